@@ -42,10 +42,10 @@ class PourbookError(Exception):
         """Return the short text a worksheet cell shows; it always begins with ``!``.
 
         Example:
-            >>> InputError("ratio B is 0", "type a ratio above 0").cell_text()
-            '! ratio B is 0: type a ratio above 0'
+            >>> InputError("it is 0", "type a number above 0", "Ratio B").cell_text()
+            '! Ratio B: it is 0: type a number above 0'
         """
-        return "! " + ": ".join(part for part in (self.what, self.mend) if part)
+        return "! " + str(self)
 
 
 class InputError(PourbookError):

@@ -1,0 +1,224 @@
+"""PB_PRODUCTS: reads the Products table and says of every product whether it can be mixed.
+
+Contract: :func:`read_product` turns one row into a :class:`Product` in SI units or refuses it by
+column; the block function shows mixed density, ratio and status beside every row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, cast
+
+from pourbook import units
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions import reading
+from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.rooms import system_of
+from pourbook.functions.values import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+    text,
+)
+from pourbook.trade import mixing
+
+PARTS = ("A", "B", "C")
+COLUMNS = (
+    "product",
+    "parts",
+    "basis",
+    "ratio_a",
+    "ratio_b",
+    "ratio_c",
+    "first",
+    "density_a",
+    "density_b",
+    "density_c",
+    "solids",
+    "kit",
+    "kit_price",
+    "shake",
+    "minutes",
+    "coldest",
+    "warmest",
+    "dampest",
+)
+LABELS = {
+    "product": "Product",
+    "parts": "Parts",
+    "basis": "Ratio by",
+    "ratio_a": "Ratio A",
+    "ratio_b": "Ratio B",
+    "ratio_c": "Ratio C",
+    "first": "Pour first",
+    "density_a": "Density A",
+    "density_b": "Density B",
+    "density_c": "Density C",
+    "solids": "Volume solids",
+    "kit": "Kit makes",
+    "kit_price": "Kit price",
+    "shake": "Shake first",
+    "minutes": "Mix for",
+    "coldest": "Coldest",
+    "warmest": "Warmest",
+    "dampest": "Dampest",
+}
+RESULTS = (
+    Column("mix_density", "Density of the mix", "density"),
+    Column("said", "The ratio in words, in the order of pouring"),
+    Column("status", "ok, or what to mend in this row"),
+)
+
+
+@dataclass(frozen=True)
+class Product:
+    """A coating as the job uses it, SI: densities in kg/m³, volume solids as a fraction."""
+
+    name: str
+    basis: Literal["volume", "mass"]
+    ratio: tuple[float, ...]
+    densities: tuple[float, ...]
+    solids: float
+    first: str
+
+    @property
+    def density(self) -> float:
+        """Return the density of the mix, kg/m³."""
+        return mixing.mixed_density(self.ratio, self.densities, self.basis)
+
+
+def read_product(row: dict[str, Value], system: units.System) -> Product:
+    """Read one row of the Products table.
+
+    Raises:
+        InputError: A cell is missing or impossible; the place is its column.
+    """
+    refuse_errors(row, LABELS)
+    name = text(row["product"])
+    if not name:
+        raise InputError("it is blank", "name the product", "Product")
+    parts = number(row["parts"], "Parts")
+    if parts not in {1, 2, 3}:
+        raise InputError(f"'{text(row['parts'])}' parts", "type 1, 2 or 3", "Parts")
+    used = PARTS[: int(parts)]
+    basis = cast(
+        Literal["volume", "mass"],
+        choice(row["basis"], "Ratio by", ("volume", "mass"), "volume" if parts == 1 else ""),
+    )
+    ratio, densities = [], []
+    for part in used:
+        label = f"Ratio {part}"
+        amount = number(row[f"ratio_{part.lower()}"], label, 1.0 if parts == 1 else None)
+        if amount <= 0:
+            raise InputError(f"it is {amount:g}", "type a number above 0", label)
+        ratio.append(amount)
+        label = f"Density {part}"
+        if is_blank(row[f"density_{part.lower()}"]):
+            mend = f"type it from the data sheet, such as 1.1 kg/L or 9.2 {system.density}"
+            raise InputError("it is blank", mend, label)
+        density = reading.labelled(
+            row[f"density_{part.lower()}"], "density", label, system.density, system.fluids
+        )
+        if not 300 <= density <= 5000:
+            shown = f"{density / 1000:.3g} kg/L"
+            raise InputError(f"{shown} is no coating", "check the unit: kg/L or lb/gal", label)
+        densities.append(density)
+    for part in PARTS[int(parts) :]:
+        for column in (f"ratio_{part.lower()}", f"density_{part.lower()}"):
+            if not is_blank(row[column]):
+                what = f"there is no part {part}"
+                raise InputError(what, "clear it, or raise Parts", LABELS[column])
+    solids = number(row["solids"], "Volume solids")
+    if not 0 < solids <= 1:
+        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
+    if number(row["kit"], "Kit makes") <= 0:
+        raise InputError("it is 0", "type how much mix one kit makes", "Kit makes")
+    if number(row["kit_price"], "Kit price") < 0:
+        raise InputError("it is below 0", "type what a kit costs", "Kit price")
+    first = choice(row["first"], "Pour first", used, "A")
+    return Product(name, basis, tuple(ratio), tuple(densities), solids, first)
+
+
+def products_by_name(
+    rows: Rows, system: units.System
+) -> dict[str, Product | PourbookError]:
+    """Return every product of the table by its name in small letters; a bad one as its refusal."""
+    found: dict[str, Product | PourbookError] = {}
+    for cells in rows:
+        row = as_mapping(cells, COLUMNS)
+        name = text(row["product"]).casefold()
+        if not name:
+            continue
+        if name in found:
+            found[name] = InputError(
+                f"'{text(row['product'])}' stands twice", "give each product its own name", "Product"
+            )
+            continue
+        try:
+            found[name] = read_product(row, system)
+        except PourbookError as error:
+            found[name] = error
+    return found
+
+
+def in_words(product: Product) -> str:
+    """Return the ratio in words, such as ``2 A : 1 B by volume, A first``.
+
+    Example:
+        >>> in_words(Product("x", "volume", (2.0, 1.0), (1100.0, 1000.0), 1.0, "B"))
+        '2 A : 1 B by volume, B first'
+    """
+    if len(product.ratio) == 1:
+        return "one part"
+    ratio = " : ".join(f"{r:g} {p}" for r, p in zip(product.ratio, PARTS, strict=False))
+    return f"{ratio} by {product.basis}, {product.first} first"
+
+
+def compute(rows: Rows, system_name: str) -> Result:
+    """Return the result rows of PB_PRODUCTS."""
+    system = system_of(system_name)
+    names = products_by_name(rows, system)
+    result: list[list[Value]] = []
+    for cells in rows:
+        row = as_mapping(cells, COLUMNS)
+        if all(is_blank(v) for v in row.values()):
+            result.append([""] * len(RESULTS))
+            continue
+        product = names.get(text(row["product"]).casefold())
+        if product is None:
+            product = InputError("it is blank", "name the product", "Product")
+        if isinstance(product, PourbookError):
+            result.append([FAILED, FAILED, product.cell_text()])
+            continue
+        density = units.express(product.density, system.density)
+        result.append([density, in_words(product), OK])
+    return result
+
+
+_EXAMPLE = ("Clear", 2, "volume", 2, 1, None, "A", 1.2, 0.9, None, 1.0, 7.5, 90, *[None] * 5)
+
+PB_PRODUCTS = Function(
+    name="PB_PRODUCTS",
+    summary="Density of the mix, ratio in words and a status for every product.",
+    arguments=(
+        Argument("products", "rows", "the entry columns of the Products table", columns=COLUMNS),
+        Argument("system", "text", "the unit system on the Start sheet"),
+    ),
+    result="one row a product: density of the mix in the job's unit, the ratio in words, a status",
+    valid="1 to 3 parts; ratios above 0; densities 0.3 to 5 kg/L; volume solids above 0 to 100 %",
+    source="mass balance; no change of volume on mixing is assumed",
+    examples=(
+        Example(
+            ((_EXAMPLE,), "metric"),
+            ((1.1, "2 A : 1 B by volume, A first", "ok"),),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+)

@@ -1,0 +1,79 @@
+"""The one interface of the headless engines, and what both need.
+
+Contract: an engine recomputes every formula of a workbook file and hands back the values of the
+cells asked for. Whatever a worksheet function could not do is recorded in
+:attr:`Recomputed.reasons`, never swallowed. An engine never writes to the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+from pourbook.errors import PourbookError
+from pourbook.functions.catalogue import Result, evaluate
+from pourbook.functions.values import CellError, Rows, Value
+
+Address = tuple[str, str]
+"""Sheet name and A1 address."""
+
+INTERNAL = "! Pourbook failed here: run pourbook check and send us what it says"
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a function call failed although what it was given may have been right."""
+
+    function: str
+    message: str
+
+
+@dataclass
+class Recomputed:
+    """What an engine made of a workbook."""
+
+    values: dict[Address, Value] = field(default_factory=dict)
+    reasons: list[Reason] = field(default_factory=list)
+    calls: int = 0
+
+
+class Engine(Protocol):
+    """An engine that recomputes workbooks."""
+
+    name: str
+
+    def recompute(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
+        """Recompute a workbook.
+
+        Args:
+            path: The workbook; it is only read.
+            wanted: The cells whose values are wanted.
+
+        Raises:
+            FileUnreadableError: The engine cannot open the file.
+        """
+        ...
+
+
+def call(name: str, given: list[Value | Rows], record: Recomputed) -> Result:
+    """Call a worksheet function for an engine and record what goes wrong inside it."""
+    record.calls += 1
+    try:
+        return evaluate(name, given)
+    except Exception as error:  # noqa: BLE001 - an engine would turn it into a bare #VALUE!
+        reason = f"{type(error).__name__}: {error}"
+        if isinstance(error, PourbookError):
+            reason = str(error)
+        record.reasons.append(Reason(name, reason))
+        return INTERNAL
+
+
+def tidy(value: object) -> Value:
+    """Return a value an engine gives as a plain cell value; whole floats stay floats."""
+    if value is None or isinstance(value, bool | str | CellError):
+        return value
+    if isinstance(value, int | float):
+        return float(value)
+    raise TypeError(f"an engine gave {type(value).__name__}")

@@ -1,0 +1,397 @@
+r"""The unit boundary: what an estimator types becomes an SI number here, and nowhere else.
+
+Contract: past this module every quantity is a plain float in the SI unit :data:`KINDS` names for
+its kind, and every unit shown in a workbook is one this module can read again. Text with two
+meanings is refused, never guessed: a bare ``oz``, a ``gal`` whose size nobody has settled, a
+``1,234``. US and imperial measures never mix unless one of them is named outright. The sizes of the
+units come from ``shared/units.txt`` through the project's one pint registry, which is built on
+first use; the factors are exact fractions, so a reading is the float nearest to what was typed.
+"""
+
+from __future__ import annotations
+
+import math
+import numbers
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from pourbook import lengths
+from pourbook.errors import InputError
+from pourbook.resources import folder
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+
+class Kind(NamedTuple):
+    """What one kind of quantity is: its SI unit, its plain words, and an example to type."""
+
+    si: str
+    words: str
+    example: str
+
+
+KINDS = {
+    "length": Kind("m", "a length", "98 1/2 in"),
+    "area": Kind("m²", "an area", "40 ft²"),
+    "volume": Kind("m³", "a volume", "1.5 US gal"),
+    "mass": Kind("kg", "a weight", "5 lb"),
+    "density": Kind("kg/m³", "a density", "1.1 kg/L"),
+    "film": Kind("m", "a film thickness", "38 mil"),
+    "volume_per_area": Kind("m³/m²", "a volume per area", "3 US fl oz/ft²"),
+    "area_per_volume": Kind("m²/m³", "an area per volume", "40 ft²/US gal"),
+    "mass_per_area": Kind("kg/m²", "a weight per area", "120 g/m²"),
+    "volume_per_length": Kind("m³/m", "a volume per length", "2 US fl oz/ft"),
+    "pressure": Kind("Pa", "a pressure", "40 psi"),
+    "temperature": Kind("K", "a temperature", "70 °F"),
+    "temperature_difference": Kind("ΔK", "a temperature difference", "5 °F"),
+    "time": Kind("s", "a time", "15 min"),
+    "fraction": Kind("", "a share", "8 %"),
+    "number": Kind("", "a plain number", "2.5"),
+}
+"""Each kind of quantity: the SI unit its floats are in, what to call it, and how to type one."""
+
+_ACCEPTS = {
+    "film": ("length",),
+    "temperature_difference": ("temperature", "temperature_difference"),
+}
+_PLAIN_NUMBERS = ("fraction", "number")
+_MAY_BE_NEGATIVE = ("temperature", "temperature_difference", "number")
+
+
+@dataclass(frozen=True)
+class System:
+    """One system of units: how a workbook writes each kind, and whose gallon a bare ``gal`` is.
+
+    Every unit string is exactly what a workbook's headers show, and reads back without ``fluids``.
+    ``run`` is for edges and ``small_volume`` and ``small_mass`` are for one batch.
+    """
+
+    name: str
+    label: str
+    fluids: str
+    length: str
+    run: str
+    area: str
+    film: str
+    volume: str
+    small_volume: str
+    mass: str
+    small_mass: str
+    volume_per_area: str
+    area_per_volume: str
+    mass_per_area: str
+    density: str
+    temperature: str
+
+
+def _system(name: str, label: str, fluids: str, units: str) -> System:
+    """Return a system whose units stand in one line, in the order of the fields."""
+    return System(name, label, fluids, *units.split(" | "))
+
+
+SYSTEMS = {
+    "us": _system(
+        "us",
+        "US units: feet, inches, US gallons, pounds",
+        "us",
+        "in | ft | ft² | mil | US gal | US fl oz | lb | g"
+        " | US fl oz/ft² | ft²/US gal | lb/ft² | lb/US gal | °F",
+    ),
+    "imperial": _system(
+        "imperial",
+        "Imperial units: feet, inches, imperial gallons, pounds",
+        "imperial",
+        "in | ft | ft² | mil | imp gal | imp fl oz | lb | g"
+        " | imp fl oz/ft² | ft²/imp gal | lb/ft² | lb/imp gal | °C",
+    ),
+    "metric": _system(
+        "metric",
+        "Metric units: metres, millimetres, litres, kilograms",
+        "",
+        "mm | m | m² | mm | L | mL | kg | g | mL/m² | m²/L | g/m² | kg/L | °C",
+    ),
+}
+"""The systems of units a workbook can be made in, by name."""
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """A unit ready for use: SI number = ``scale`` x number + ``offset``, both exact."""
+
+    text: str
+    kind: str
+    scale: Fraction
+    offset: Fraction
+
+
+@lru_cache(maxsize=1)
+def registry() -> UnitRegistry[Any]:
+    """Return the project's one pint registry, built from ``shared/units.txt`` on first use.
+
+    It holds exact fractions, and no unit whose name has two meanings.
+
+    Example:
+        >>> registry().Quantity(Fraction(1), "us_gallon").to("inch ** 3").magnitude
+        Fraction(231, 1)
+        >>> "oz" in registry()
+        False
+    """
+    from pint import UnitRegistry  # noqa: PLC0415 - half a second, wanted only once a unit is met
+
+    return UnitRegistry(str(folder("shared") / "units.txt"), non_int_type=Fraction)
+
+
+def read(value: object, kind: str, *, default: str | None = None, fluids: str = "") -> float:
+    r"""Return the SI value of what an estimator typed.
+
+    Args:
+        value: Text such as ``12' 6 1/2"`` or ``3 fl oz per sq ft``, or a number.
+        kind: A name in :data:`KINDS`.
+        default: The unit of a bare number. Shares and plain numbers need none.
+        fluids: Whose measure a bare ``gal``, ``fl oz``, ``qt``, ``pt`` or ``cup`` is: ``"us"``,
+            ``"imperial"``, or ``""`` to refuse it.
+
+    Returns:
+        A finite float in ``KINDS[kind].si``, exact to the last bit. It is zero or more, except for
+        temperatures (above absolute zero), temperature differences and plain numbers.
+
+    Raises:
+        InputError: The text has two meanings, the wrong kind, an unknown unit, two values, none, or
+            is below zero.
+
+    Sources:
+        The sizes of the units and their sources are in ``shared/units.txt``.
+
+    Example:
+        >>> read("12' 6 1/2\"", "length"), read("98 1/2", "length", default="in")
+        (3.8227, 2.5019)
+        >>> read("1 gal", "volume", fluids="us"), read("1 gal", "volume", fluids="imperial")
+        (0.003785411784, 0.00454609)
+        >>> read("40 oz", "volume", fluids="us")
+        Traceback (most recent call last):
+        pourbook.errors.InputError: 'oz' may be fluid or weight: type 'US fl oz', ...
+    """
+    if isinstance(value, str):
+        return _read_text(value, kind, default, fluids)
+    if isinstance(value, bool) or not isinstance(value, numbers.Real):
+        what = "nothing is typed" if value is None else f"'{str(value)[:40]}' is not a number"
+        raise InputError(what, f"type {_like(kind)}")
+    number = _exact(value)
+    typed = f"{_float(number, 'the number'):.12g}"
+    return _settle(number, _bare_unit(typed, kind, default, fluids), kind, typed)
+
+
+def kind_of(text: str, *, fluids: str = "") -> str:
+    r"""Return the kind of a unit, or of a number with its unit.
+
+    Args:
+        text: Text such as ``3 fl oz/ft²``, ``mil`` or ``12' 6"``.
+        fluids: As for :func:`read`.
+
+    Returns:
+        A name in :data:`KINDS`. Any thickness is a ``"length"``, never a ``"film"``.
+
+    Raises:
+        InputError: There is no unit, or :func:`read` would refuse it.
+
+    Example:
+        >>> kind_of("40 sq ft/gal", fluids="us"), kind_of("120 g/m²"), kind_of("38 mil")
+        ('area_per_volume', 'mass_per_area', 'length')
+    """
+    tidied = lengths.tidy(text)
+    if lengths.feet_and_inches(tidied) is not None:
+        return "length"
+    found = lengths.leading_number(tidied)
+    return _unit(found[1] if found else tidied, fluids).kind
+
+
+def canonical_unit(text: str, *, fluids: str = "") -> str:
+    """Return the one spelling Pourbook uses for a unit.
+
+    Args:
+        text: A unit without a number.
+        fluids: As for :func:`read`.
+
+    Raises:
+        InputError: The unit is unknown or has two meanings.
+
+    Example:
+        >>> canonical_unit("fluid ounces per square foot", fluids="us")
+        'US fl oz/ft²'
+    """
+    return _unit(text, fluids).text
+
+
+def to_si(number: float, unit: str) -> float:
+    """Return a number of some unit as SI; ``°F`` and ``°C`` are temperatures, ``Δ°F`` a difference.
+
+    Args:
+        number: Any finite number; its sign is not checked.
+        unit: A unit that needs no ``fluids``.
+
+    Raises:
+        InputError: The unit is unknown or has two meanings, or the number is not finite.
+
+    Example:
+        >>> to_si(1, "US fl oz"), to_si(32, "°F"), to_si(9, "Δ°F")
+        (2.95735295625e-05, 273.15, 5.0)
+    """
+    found = _unit(unit, "")
+    return _float(_exact(number) * found.scale + found.offset, f"{number} {unit}")
+
+
+def express(si: float, unit: str) -> float:
+    """Return an SI value as a number of some unit: the way back from :func:`to_si`.
+
+    Args:
+        si: Any finite SI value of the unit's kind; its sign is not checked.
+        unit: A unit that needs no ``fluids``.
+
+    Raises:
+        InputError: The unit is unknown or has two meanings, or the value is not finite.
+
+    Example:
+        >>> express(0.003785411784, "US gal"), express(273.15, "°F"), express(5, "Δ°F")
+        (1.0, 32.0, 9.0)
+    """
+    found = _unit(unit, "")
+    return _float((_exact(si) - found.offset) / found.scale, f"{si} as {unit}")
+
+
+def convert(value: float, from_unit: str, to_unit: str, fluids: str = "") -> float:
+    """Return a number of one unit as a number of another of the same kind.
+
+    Args:
+        value: Any finite number.
+        from_unit: The unit it is in.
+        to_unit: The unit wanted.
+        fluids: As for :func:`read`.
+
+    Raises:
+        InputError: The units differ in kind, either is unknown or has two meanings, or the value is
+            not finite.
+
+    Example:
+        >>> round(convert(1, "m²/L", "ft²/gal", "us"), 4)
+        40.7458
+    """
+    old, new = (_unit(unit, fluids) for unit in (from_unit, to_unit))
+    if old.kind != new.kind:
+        old_words, new_words = KINDS[old.kind].words, KINDS[new.kind].words
+        what = f"'{from_unit}' is {old_words} and '{to_unit}' is {new_words}"
+        raise InputError(what, "convert between two units of one kind")
+    exact = (_exact(value) * old.scale + old.offset - new.offset) / new.scale
+    return _float(exact, f"{value} {from_unit}")
+
+
+def feet_inches(si: float, denominator: int = 16) -> str:
+    r"""Return a length as feet and inches, to the nearest fraction of an inch.
+
+    Args:
+        si: A finite length in metres; below zero it gets a minus sign.
+        denominator: Parts of an inch to round to: a power of two from 1 to 64.
+
+    Raises:
+        InputError: The length is not finite.
+
+    Example:
+        >>> print(feet_inches(3.8227))
+        12' 6 1/2"
+    """
+    parts = round(_exact(si) / _unit("in", "").scale * denominator)
+    return lengths.feet_inches_text(Fraction(parts, denominator))
+
+
+def show(si: float, unit: str, places: int) -> str:
+    """Return an SI value as text in some unit, which :func:`read` reads back.
+
+    Args:
+        si: Any finite SI value of the unit's kind.
+        unit: A unit that needs no ``fluids``.
+        places: Decimal places, from 0.
+
+    Raises:
+        InputError: As for :func:`express`.
+
+    Example:
+        >>> show(0.0113562, "US gal", 2)
+        '3.00 US gal'
+    """
+    return f"{express(si, unit):z.{places}f} {unit}"
+
+
+@lru_cache(maxsize=4096)
+def _read_text(text: str, kind: str, default: str | None, fluids: str) -> float:
+    """Return the SI value of text; the readings of good text are kept."""
+    tidied = lengths.tidy(text)
+    inches = lengths.feet_and_inches(tidied)
+    if inches is not None:
+        return _settle(inches, _unit("in", ""), kind, text)
+    found = lengths.leading_number(tidied)
+    if found is None:
+        what = f"'{text}' does not begin with a number" if tidied else "nothing is typed"
+        raise InputError(what, f"type {_like(kind)}")
+    number, rest = found
+    if not rest:
+        return _settle(number, _bare_unit(text, kind, default, fluids), kind, text)
+    return _settle(number, _unit(rest, fluids), kind, text)
+
+
+def _bare_unit(typed: str, kind: str, default: str | None, fluids: str) -> _Unit:
+    """Return the unit a number without a unit is in."""
+    if default is not None:
+        return _unit(default, fluids)
+    if kind in _PLAIN_NUMBERS:
+        return _Unit("", kind, Fraction(1), Fraction(0))
+    raise InputError(f"'{typed}' has no unit", f"type {_like(kind)}")
+
+
+def _settle(number: Fraction, unit: _Unit, kind: str, typed: str) -> float:
+    """Return the SI float of an exact number of a unit, once it is known to suit the kind."""
+    words = KINDS[kind].words
+    if unit.kind not in _ACCEPTS.get(kind, (kind,)):
+        what = f"'{typed}' is {KINDS[unit.kind].words} where {words} belongs"
+        raise InputError(what, f"type {_like(kind)}")
+    if number < 0 and kind not in _MAY_BE_NEGATIVE:
+        raise InputError(f"'{typed}' is below zero", f"type {words} of 0 or more")
+    offset = 0 if kind == "temperature_difference" else unit.offset
+    exact = number * unit.scale + offset
+    if kind == "temperature" and exact < 0:
+        raise InputError(f"'{typed}' is colder than anything can be", f"type {_like(kind)}")
+    return _float(exact, typed)
+
+
+@lru_cache(maxsize=1024)
+def _unit(text: str, fluids: str) -> _Unit:
+    """Return the unit a text names, with its size from the registry."""
+    term = lengths.unit_term(lengths.tidy(text), fluids)
+    quantity = registry().Quantity
+    zero, one = (
+        Fraction(quantity(Fraction(n), term.pint).to_base_units().magnitude) for n in (0, 1)
+    )
+    return _Unit(term.text, term.kind, one - zero, zero)
+
+
+def _exact(number: numbers.Real | float) -> Fraction:
+    """Return a number as the exact decimal it prints as, or refuse it if it is not finite."""
+    if isinstance(number, numbers.Rational):
+        return Fraction(int(number.numerator), int(number.denominator))
+    if not math.isfinite(number):
+        raise InputError(f"'{number}' is not a number to reckon with", "type a number")
+    return Fraction(float.__repr__(float(number)))
+
+
+def _float(exact: Fraction, typed: str) -> float:
+    """Return the nearest float, or refuse a number too large for one."""
+    try:
+        return float(exact)
+    except OverflowError:
+        raise InputError(f"'{typed}' is too large", "type a smaller number") from None
+
+
+def _like(kind: str) -> str:
+    """Return words that say what to type for a kind."""
+    return f"{KINDS[kind].words}, such as '{KINDS[kind].example}'"

@@ -1,0 +1,1 @@
+"""The workbook engine: templates, building, cached values, reading, checking and explaining."""

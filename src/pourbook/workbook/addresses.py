@@ -1,0 +1,74 @@
+"""A1 addresses: the one place that splits and counts them.
+
+Contract: rows and columns count from 1, as spreadsheets do.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+_CELL = re.compile(r"^\$?([A-Za-z]{1,3})\$?([1-9]\d{0,6})$")
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
+
+
+@lru_cache(maxsize=65536)
+def split(address: str) -> tuple[int, int]:
+    """Return row and column of an A1 address.
+
+    Raises:
+        ValueError: It is no A1 address.
+
+    Example:
+        >>> split("AB3"), split("$B$12")
+        ((3, 28), (12, 2))
+    """
+    match = _CELL.match(address)
+    if match is None:
+        raise ValueError(f"'{address}' is no cell address")
+    column = 0
+    for letter in match[1].upper():
+        column = column * 26 + ord(letter) - 64
+    return int(match[2]), column
+
+
+@lru_cache(maxsize=1024)
+def letters(column: int) -> str:
+    """Return the letters of a column.
+
+    Example:
+        >>> letters(28)
+        'AB'
+    """
+    found = ""
+    while column:
+        column, rest = divmod(column - 1, 26)
+        found = chr(65 + rest) + found
+    return found
+
+
+def a1(row: int, column: int, absolute: bool = False) -> str:
+    """Return an A1 address.
+
+    Example:
+        >>> a1(3, 28), a1(3, 2, absolute=True)
+        ('AB3', '$B$3')
+    """
+    mark = "$" if absolute else ""
+    return f"{mark}{letters(column)}{mark}{row}"
+
+
+def cells(area: str) -> list[str]:
+    """Return every address of a range, row by row.
+
+    Example:
+        >>> cells("A1:B2")
+        ['A1', 'B1', 'A2', 'B2']
+    """
+    first, _, last = area.partition(":")
+    (row_1, column_1), (row_2, column_2) = split(first), split(last or first)
+    return [
+        a1(row, column)
+        for row in range(row_1, row_2 + 1)
+        for column in range(column_1, column_2 + 1)
+    ]

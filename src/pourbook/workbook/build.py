@@ -1,0 +1,241 @@
+"""Writes a laid-out book as an .xlsx through openpyxl, with a person's entries in it.
+
+Contract: :func:`write` makes formulas, styles, validation, help, links, charts, print set-up and
+protection from the plan alone. It computes nothing: values are put beside the formulas afterwards
+by :mod:`pourbook.workbook.inject`, the last write.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from copy import copy
+from datetime import datetime
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.cell.cell import Cell
+from openpyxl.comments import Comment
+from openpyxl.packaging.custom import IntProperty, StringProperty
+from openpyxl.styles import Alignment
+from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.worksheet.hyperlink import Hyperlink
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pourbook import __version__
+from pourbook.workbook import charts, styles, validation
+from pourbook.workbook.addresses import a1, letters
+from pourbook.workbook.layout import Plan, PlannedCell, quoted
+from pourbook.workbook.template import Field, Sheet
+
+Entries = Mapping[tuple[str, str, int], object]
+"""What a person typed: (block id, field id, row index; 0 in a form) -> text, number or date."""
+
+TEXT_KINDS = {"text", "choice", "measure", "fixed"}
+_FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
+_WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
+_LINE_POINTS = 13.5
+
+
+def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None:
+    """Write the workbook of a plan.
+
+    Args:
+        plan: The laid-out book.
+        entries: What to fill in; a key the plan does not have is a programming error.
+        target: Where to write; the caller makes it atomic.
+        made: Date and time to record in the file.
+    """
+    unknown = [key for key in entries if key not in plan.entry_at]
+    if unknown:
+        raise KeyError(f"no such entry: {unknown[0]}")
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    for style in styles.named_styles():
+        book.add_named_style(style)
+    pen = _Pen(plan, entries)
+    for sheet in plan.book.sheets:
+        book.create_sheet(sheet.sheet)
+    for cell in plan.cells:
+        pen.put(book[cell.sheet], cell)
+    for sheet in plan.book.sheets:
+        page = book[sheet.sheet]
+        _columns(plan, sheet, page)
+        _heights(plan, sheet, page)
+        _print(plan, sheet, page)
+        _protect(sheet, page)
+        validation.add(plan, sheet, page)
+        charts.add(plan, sheet, page)
+    book.properties.creator = "Pourbook"
+    book.properties.title = plan.book.title
+    book.properties.created = book.properties.modified = made.replace(microsecond=0)
+    for name, text in (
+        ("pourbook book", plan.book.book),
+        ("pourbook version", __version__),
+        ("pourbook system", plan.system.name),
+    ):
+        book.custom_doc_props.append(StringProperty(name=name, value=text))
+    book.custom_doc_props.append(IntProperty(name="pourbook pieces", value=plan.pieces))
+    book.save(target)
+
+
+class _Pen:
+    """Writes cells; a style is looked up once for each kind of cell and copied from then on."""
+
+    def __init__(self, plan: Plan, entries: Entries) -> None:
+        self.plan = plan
+        self.entries = entries
+        self.known: dict[tuple[object, ...], Cell] = {}
+
+    def put(self, page: Worksheet, planned: PlannedCell) -> None:
+        cell = page.cell(planned.row, planned.column)
+        if planned.array:
+            cell.value = ArrayFormula(planned.array, planned.formula)
+        elif planned.formula:
+            cell.value = planned.formula
+        elif planned.role == "entry":
+            assert planned.field is not None
+            key = (planned.block, planned.field.id, planned.index)
+            cell.value = self.entries.get(key)  # type: ignore[assignment]
+            if isinstance(cell.value, str) and cell.value.startswith("="):
+                cell.data_type = "s"
+        elif planned.value is not None:
+            cell.value = planned.value
+        if planned.link:
+            where = f"{quoted(planned.link)}!A1"
+            cell.hyperlink = Hyperlink(ref=planned.address, location=where)
+        self._dress(cell, planned)
+        if planned.role == "header" and planned.field and planned.field.help:
+            cell.comment = _comment(planned.field, self.plan)
+
+    def _dress(self, cell: Cell, planned: PlannedCell) -> None:
+        item = planned.field
+        style = planned.style or styles.ROLE_STYLE[planned.role]
+        if item and item.emphasis and planned.role == "formula":
+            style = "Output"
+        shape = number_format(item) if item and planned.role not in _WORDS else "General"
+        across = _across(planned)
+        wrap = planned.role in {"header", "text", "note"} and planned.block != ""
+        if planned.role == "entry" and item and item.width >= 40:
+            wrap = True
+        key = (style, shape, across, wrap)
+        model = self.known.get(key)
+        if model is not None:
+            cell._style = copy(model._style)
+            return
+        cell.style = style
+        cell.number_format = shape
+        if across != "general" or wrap:
+            middle = "top" if planned.role == "text" else "center"
+            cell.alignment = Alignment(horizontal=across, vertical=middle, wrap_text=wrap)
+        self.known[key] = cell
+
+
+_WORDS = {"header", "label", "help", "unit", "heading", "note"}
+
+
+def number_format(item: Field) -> str:
+    """Return the number format of a field: its own, or the usual one of its kind."""
+    if item.format:
+        return item.format
+    return _FORMATS.get(item.kind, "General")
+
+
+def _across(planned: PlannedCell) -> str:
+    if planned.role == "header":
+        return "center"
+    if planned.role == "unit":
+        item = planned.field
+        table = item is not None and planned.column > 3
+        return "center" if table else "left"
+    if planned.role == "check":
+        return "center"
+    item = planned.field
+    if planned.role in {"entry", "fixed"} and item is not None:
+        return "left" if item.kind in TEXT_KINDS else "right"
+    if planned.role in {"fill", "formula"} and item is not None:
+        return "left" if number_format(item) == "@" else "right"
+    return "general"
+
+
+def _comment(item: Field, plan: Plan) -> Comment:
+    text = plan.text(item.help)
+    comment = Comment(f"{plan.text(item.header)}: {text}", "Pourbook")
+    comment.width, comment.height = 280, 40 + 18 * math.ceil(len(text) / 40)
+    return comment
+
+
+def column_widths(plan: Plan, sheet: Sheet) -> dict[int, float]:
+    """Return the width of every column a sheet uses, in characters."""
+    widths: dict[int, float] = dict(enumerate(sheet.widths, start=1))
+    if not widths:
+        for block in sheet.blocks:
+            for number, item in enumerate(block.all_fields(), start=1):
+                if block.kind != "table":
+                    continue
+                wanted = item.width or _WIDTHS.get(item.kind, 10.0)
+                widths[number] = max(widths.get(number, 0.0), wanted)
+    return widths
+
+
+def _columns(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
+    for number, width in column_widths(plan, sheet).items():
+        page.column_dimensions[letters(number)].width = width
+
+
+def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
+    """Give wrapped rows the height they need: a file opened from disk is not refitted."""
+    widths = column_widths(plan, sheet)
+    lines: dict[int, int] = {}
+    for cell in plan.cells:
+        if cell.sheet != sheet.sheet or cell.role not in {"header", "text"}:
+            continue
+        text = str(cell.value or "")
+        room = widths.get(cell.column, 13.0) - 1
+        if cell.role == "header":
+            longest = max((len(word) for word in text.split()), default=0)
+            room = max(room * 0.92, longest)
+        needed = max(1, math.ceil(len(text) / max(room, 1)))
+        lines[cell.row] = max(lines.get(cell.row, 1), needed)
+    for row, count in lines.items():
+        page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)
+    page.row_dimensions[1].height = 24
+
+
+def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
+    last_row = max(c.row for c in plan.cells if c.sheet == sheet.sheet)
+    last_column = max(
+        max(c.column for c in plan.cells if c.sheet == sheet.sheet),
+        max(column_widths(plan, sheet), default=1),
+    )
+    for block in sheet.blocks:
+        last_row = max(last_row, plan.places[block.id].last)
+    page.print_area = f"A1:{a1(last_row, last_column)}"
+    setup = page.page_setup
+    setup.orientation = sheet.paper
+    setup.paperSize = 1 if plan.system.name == "us" else 9
+    setup.fitToWidth, setup.fitToHeight = 1, 0
+    page.sheet_properties.pageSetUpPr.fitToPage = True
+    if sheet.tab:
+        page.sheet_properties.tabColor = sheet.tab
+    page.print_options.horizontalCentered = False
+    page.page_margins.left = page.page_margins.right = 0.5
+    page.page_margins.top = page.page_margins.bottom = 0.7
+    page.oddHeader.left.text = plan.book.title
+    page.oddHeader.right.text = "&A"
+    page.oddFooter.left.text = "&F"
+    page.oddFooter.right.text = "Page &P of &N"
+    page.sheet_view.showGridLines = sheet.kind == "open"
+    if sheet.freeze:
+        first = plan.places[sheet.freeze].first
+        page.freeze_panes = a1(first, 3 if sheet.paper == "landscape" else 2)
+        page.print_title_rows = f"{first - 2}:{first - 1}"
+
+
+def _protect(sheet: Sheet, page: Worksheet) -> None:
+    if sheet.kind == "open":
+        return
+    page.protection.sheet = True
+    page.protection.formatColumns = False
+    page.protection.formatRows = False
+

@@ -1,0 +1,67 @@
+"""Draws the charts a sheet declares.
+
+Contract: a chart takes its numbers from named cells of the book, carries a title, named axes with
+units and a legend, and is made so that Excel and LibreOffice both draw it (no theme-only colours).
+"""
+
+from __future__ import annotations
+
+from openpyxl.chart import BarChart, Reference
+from openpyxl.chart import Series as ChartSeries
+from openpyxl.chart.label import DataLabelList
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pourbook.errors import TemplateError
+from pourbook.workbook.addresses import a1
+from pourbook.workbook.layout import Plan, PlannedCell, resolve
+from pourbook.workbook.template import Block, Sheet
+
+# Dark to light, so that the parts stay apart on a black and white printer too.
+COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3", "3D5A80")
+PATTERN_LINE = "303030"
+
+
+def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
+    """Add the charts of one sheet where the plan has their places."""
+    for block in sheet.blocks:
+        if block.kind == "chart":
+            place = plan.places[block.id]
+            page.add_chart(_stacked(plan, sheet, block), a1(place.first, 1))
+
+
+def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
+    if block.chart not in {"stacked columns", "stacked bars"}:
+        raise TemplateError(f"unknown chart '{block.chart}'", "", block.id)
+    chart = BarChart()
+    chart.type = "col" if block.chart == "stacked columns" else "bar"
+    chart.grouping, chart.overlap, chart.gapWidth = "stacked", 100, 60
+    chart.title = None
+    chart.width, chart.height = 17.0, 8.0
+    chart.y_axis.title = plan.text(block.axis)
+    chart.y_axis.delete = chart.x_axis.delete = False
+    chart.y_axis.number_format = "#,##0"
+    chart.y_axis.majorGridlines = chart.y_axis.majorGridlines
+    chart.legend.position = "r"
+    at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
+    for number, item in enumerate(block.series):
+        series = ChartSeries(_reference(plan, item.values, at), title=None)
+        series.tx = SeriesLabel(v=plan.text(item.name))
+        colour = COLOURS[number % len(COLOURS)]
+        series.graphicalProperties.solidFill = colour
+        series.graphicalProperties.line.solidFill = PATTERN_LINE
+        chart.append(series)
+    chart.set_categories(_reference(plan, block.categories, at))
+    labels = DataLabelList()
+    labels.showVal = labels.showSerName = labels.showCatName = False
+    labels.showLegendKey = labels.showPercent = False
+    chart.dataLabels = labels
+    return chart
+
+
+def _reference(plan: Plan, named: str, at: PlannedCell) -> Reference:
+    """Return the chart's way of naming a range, always with its sheet."""
+    text = resolve(plan, named, at)[1:]
+    if "!" not in text:
+        text = f"'{at.sheet}'!{text}"
+    return Reference(range_string=text)

@@ -1,0 +1,136 @@
+"""Makes a finished job workbook: entries in, a file with formulas and their values out.
+
+Contract: :func:`make` builds, recomputes and fills in the values, and puts the file in place in one
+step; nothing is left behind when it fails. Entries come from a scenario file
+(:func:`read_scenario`) or from rows a caller has read elsewhere.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from pourbook.errors import FileUnreadableError, InputError, TemplateError
+from pourbook.functions.values import Value
+from pourbook.hosts import headless
+from pourbook.hosts.headless.engine import Address
+from pourbook.workbook import build, files, inject
+from pourbook.workbook.layout import Plan, plan
+
+Entries = dict[tuple[str, str, int], object]
+DEFAULT_PIECES = 120
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A job as text: its measure system and what is typed where."""
+
+    system: str
+    entries: Entries
+
+    @property
+    def pieces(self) -> int:
+        """Return how many rows of pieces the scenario fills."""
+        return 1 + max((k[2] for k in self.entries if k[0] == "rooms"), default=-1)
+
+
+def read_scenario(path: Path) -> Scenario:
+    """Read a scenario: forms are tables, tables are arrays of tables, by block id.
+
+    Raises:
+        FileUnreadableError: The file is missing or no TOML.
+        InputError: It names no measure system.
+    """
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise FileUnreadableError(f"it cannot be read: {error}", "", str(path)) from error
+    system = content.pop("units", None)
+    if not isinstance(system, str):
+        raise InputError("no units are named", "begin it with: units = \"us\"", str(path))
+    return Scenario(system, flatten(content))
+
+
+def flatten(content: Mapping[str, object]) -> Entries:
+    """Return nested entries by block, field and row.
+
+    Example:
+        >>> flatten({"start": {"job": "Bar"}, "rooms": [{"piece": "Top"}]})
+        {('start', 'job', 0): 'Bar', ('rooms', 'piece', 0): 'Top'}
+    """
+    entries: Entries = {}
+    for block, rows in content.items():
+        listed = rows if isinstance(rows, list) else [rows]
+        for index, row in enumerate(listed):
+            if not isinstance(row, dict):
+                raise InputError(f"'{block}' is no form or table", "see the demo scenario")
+            for name, value in row.items():
+                entries[block, name, index] = value
+    return entries
+
+
+def defaults(layout: Plan) -> Entries:
+    """Return the entries a new job starts with."""
+    return {
+        (c.block, c.field.id, c.index): c.field.default
+        for c in layout.entries
+        if c.field is not None and c.field.default is not None
+    }
+
+
+def make(
+    target: Path,
+    system: str,
+    entries: Mapping[tuple[str, str, int], object],
+    *,
+    pieces: int = DEFAULT_PIECES,
+    force: bool = False,
+    made: dt.datetime | None = None,
+    step: Callable[[str], None] = lambda _: None,
+) -> dict[Address, Value]:
+    """Write a finished job workbook.
+
+    Args:
+        target: The file to make, ending in ``.xlsx``.
+        system: ``"us"``, ``"imperial"`` or ``"metric"``.
+        entries: What is typed where; the defaults of the templates go underneath.
+        pieces: Rows on the Rooms sheet.
+        force: Whether an existing file may be replaced.
+        made: Date and time to record; now if left out.
+        step: Told of each step, for a progress display.
+
+    Returns:
+        The values of all computed cells.
+
+    Raises:
+        UsageError: The file exists, or the folder does not.
+        FileUnreadableError: The file is open elsewhere.
+    """
+    files.refuse_unless_free(target, force=force)
+    layout = plan("job", system, pieces)
+    wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
+    values: dict[Address, Value] = {}
+
+    def write(temporary: Path) -> None:
+        bare = temporary.with_name(temporary.stem + "-bare.xlsx")
+        try:
+            step("writing the sheets")
+            when = made or dt.datetime.now()  # noqa: DTZ005 - a local time, as documents carry it
+            build.write(layout, {**defaults(layout), **entries}, bare, made=when)
+            step("working out the formulas")
+            done = headless.engine("fast").recompute(bare, wanted)
+            values.update(done.values)
+            if done.reasons:
+                raise TemplateError(f"{done.reasons[0].function}: {done.reasons[0].message}")
+            step("putting the values in")
+            missing = inject.inject(bare, temporary, done.values)
+            if missing:
+                raise TemplateError(f"no value for {missing[0][0]}!{missing[0][1]}")
+        finally:
+            bare.unlink(missing_ok=True)
+
+    files.replace_file(target, write, force=force)
+    return values

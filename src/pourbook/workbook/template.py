@@ -1,0 +1,281 @@
+"""The template language: reads a book of sheets from TOML and refuses whatever it does not know.
+
+Contract: :func:`load_book` returns a fully checked :class:`Book` of frozen declarations, or raises
+:class:`~pourbook.errors.TemplateError` that names the file and the key. A declaration made once
+serves the data validation, the headless entry check, the help comment and the reference pages.
+The language itself is described in ``workbook_templates/README.md``.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from functools import cache
+from pathlib import Path
+from typing import Any, TypeVar, get_args, get_origin, get_type_hints
+
+from pourbook import resources
+from pourbook.errors import TemplateError
+
+SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
+BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart")
+FIELD_KINDS = ("text", "number", "measure", "choice", "date", "formula", "index", "fixed")
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column of a table, one line of a form, or one row of a lines block.
+
+    ``unit`` is shown beside or above every number: a literal, or ``@role`` for a unit of the job's
+    system (``@area``), or ``@money`` for the job's currency.
+    """
+
+    id: str
+    header: str
+    kind: str = "text"
+    unit: str = ""
+    dimension: str = ""
+    minimum: float | None = None
+    maximum: float | None = None
+    above: float | None = None
+    below: float | None = None
+    whole: bool = False
+    required: bool = False
+    key: bool = False
+    choices: tuple[str, ...] = ()
+    choices_from: str = ""
+    default: str | float | None = None
+    formula: str = ""
+    format: str = ""
+    width: float = 0
+    help: str = ""
+    emphasis: bool = False
+
+
+@dataclass(frozen=True)
+class Fill:
+    """The one array formula that fills the result columns of a table."""
+
+    function: str
+    arguments: tuple[str, ...]
+    columns: tuple[Field, ...]
+
+
+@dataclass(frozen=True)
+class Check:
+    """One line of the Checks sheet: a condition that is TRUE when all is well."""
+
+    id: str
+    label: str
+    formula: str
+    sheet: str
+    mend: str
+
+
+@dataclass(frozen=True)
+class Series:
+    """One series of a chart: a name and the cells it takes its values from."""
+
+    values: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Block:
+    """A piece of a sheet; which keys it may carry hangs on its ``kind``."""
+
+    id: str
+    kind: str
+    title: str = ""
+    note: str = ""
+    rows: int = 0
+    grows: bool = False
+    columns: tuple[Field, ...] = ()
+    fill: Fill | None = None
+    instances: tuple[str, ...] = ()
+    checks: tuple[Check, ...] = ()
+    text: tuple[str, ...] = ()
+    chart: str = ""
+    categories: str = ""
+    series: tuple[Series, ...] = ()
+    axis: str = ""
+    style: str = ""
+
+    def field(self, name: str) -> Field:
+        """Return the entry, formula or result declaration called ``name``."""
+        for item in self.all_fields():
+            if item.id == name:
+                return item
+        raise TemplateError(f"block '{self.id}' has no field '{name}'", "see its TOML file")
+
+    def all_fields(self) -> tuple[Field, ...]:
+        """Return the declared fields, result columns last."""
+        return self.columns + (self.fill.columns if self.fill else ())
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet: its kind, its title and one-line purpose, and its blocks from top to bottom."""
+
+    sheet: str
+    kind: str
+    title: str
+    purpose: str
+    paper: str = "portrait"
+    freeze: str = ""
+    widths: tuple[float, ...] = ()
+    tab: str = ""
+    blocks: tuple[Block, ...] = ()
+
+
+@dataclass(frozen=True)
+class Macro:
+    """A named formula text with ``{x}`` in it, so that a rule is written in one place."""
+
+    name: str
+    text: str
+    help: str
+
+
+@dataclass(frozen=True)
+class Book:
+    """A whole workbook: the sheets in order, the macros, and the functions it may use."""
+
+    book: str
+    title: str
+    overall: str
+    currency: str
+    system: str
+    functions: tuple[str, ...]
+    macros: tuple[Macro, ...]
+    sheets: tuple[Sheet, ...] = field(default=())
+
+    def blocks(self) -> Mapping[str, tuple[Sheet, Block]]:
+        """Return every block by its id, with the sheet it stands on."""
+        return {b.id: (s, b) for s in self.sheets for b in s.blocks}
+
+    def block(self, name: str) -> Block:
+        """Return the block called ``name``."""
+        found = self.blocks().get(name)
+        if found is None:
+            raise TemplateError(f"the book '{self.book}' has no block '{name}'")
+        return found[1]
+
+
+@cache
+def load_book(name: str) -> Book:
+    """Read and check the book ``name`` from the template folder.
+
+    Args:
+        name: Folder below ``workbook_templates``, such as ``"job"``.
+
+    Raises:
+        TemplateError: A file is missing, a key is unknown or has the wrong type, an id is twice.
+
+    Example:
+        >>> [s.sheet for s in load_book("job").sheets][:2]
+        ['Start', 'Rooms']
+    """
+    return read_book(resources.folder("workbook_templates") / name)
+
+
+def read_book(base: Path) -> Book:
+    """Read a book from a folder that holds ``book.toml`` and one TOML file per sheet."""
+    top = _toml(base / "book.toml")
+    names = top.pop("sheets", [])
+    files = [base / f"{n.lower().replace(' ', '_')}.toml" for n in names]
+    sheets = tuple(_make(Sheet, _toml(p), p.name) for p in files)
+    book = _make(Book, {**top, "sheets": ()}, "book.toml")
+    book = Book(**{**vars(book), "sheets": sheets})
+    _check(book, names)
+    return book
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        with path.open("rb") as stream:
+            return tomllib.load(stream)
+    except (OSError, tomllib.TOMLDecodeError) as error:
+        raise TemplateError(f"cannot be read: {error}", "", path.name) from error
+
+
+# TOML writes [[block]] and [[block.column]]; the declarations call the same thing by its plural.
+_PLURAL = {
+    "block": "blocks",
+    "column": "columns",
+    "line": "columns",
+    "check": "checks",
+    "macro": "macros",
+}
+
+
+def _make(cls: type[T], table: Mapping[str, Any], where: str) -> T:
+    """Build a declaration from a TOML table; unknown or missing keys are errors."""
+    hints = _hints(cls)
+    values: dict[str, Any] = {}
+    for key, value in table.items():
+        name = _PLURAL.get(key, key)
+        if name not in hints:
+            raise TemplateError(f"unknown key '{key}' in {cls.__name__.lower()}", "", where)
+        values[name] = _convert(hints[name], value, f"{where}, {key}")
+    for item in fields(cls):  # type: ignore[arg-type]
+        needed = item.default is MISSING and item.default_factory is MISSING
+        if needed and item.name not in values:
+            raise TemplateError(f"{cls.__name__.lower()} has no '{item.name}'", "", where)
+    return cls(**values)
+
+
+@cache
+def _hints(cls: type[Any]) -> dict[str, Any]:
+    return get_type_hints(cls)
+
+
+def _convert(hint: Any, value: Any, where: str) -> Any:
+    if get_origin(hint) is tuple:
+        inner = get_args(hint)[0]
+        if not isinstance(value, list | tuple):
+            raise TemplateError("must be a list", "", where)
+        return tuple(_convert(inner, v, where) for v in value)
+    options = get_args(hint) or (hint,)
+    for option in options:
+        if isinstance(value, dict) and hasattr(option, "__dataclass_fields__"):
+            return _make(option, value, f"{where} '{value.get('id', '')}'".replace(" ''", ""))
+    if isinstance(value, bool) and bool not in options:
+        raise TemplateError("must not be true or false", "", where)
+    if isinstance(value, int) and float in options and int not in options:
+        return float(value)
+    if not isinstance(value, tuple(o for o in options if isinstance(o, type))):
+        raise TemplateError(f"has the wrong type ({type(value).__name__})", "", where)
+    return value
+
+
+def _check(book: Book, names: list[str]) -> None:
+    """Check what the types alone cannot: kinds, names and identities."""
+    if [s.sheet for s in book.sheets] != names:
+        raise TemplateError("a sheet's name differs from the list", "", "book.toml")
+    seen: set[str] = set()
+    for sheet in book.sheets:
+        _known(sheet.kind, SHEET_KINDS, sheet.sheet)
+        for block in sheet.blocks:
+            where = f"{sheet.sheet}, block '{block.id}'"
+            _known(block.kind, BLOCK_KINDS, where)
+            if block.id in seen:
+                raise TemplateError(f"the block id '{block.id}' is used twice", "", where)
+            seen.add(block.id)
+            ids = [f.id for f in block.all_fields()]
+            if len(set(ids)) != len(ids):
+                raise TemplateError("a field id is used twice", "", where)
+            if block.kind == "table" and block.rows < 1:
+                raise TemplateError("a table needs 'rows'", "", where)
+            if block.kind == "lines" and not block.instances:
+                raise TemplateError("a lines block needs 'instances'", "", where)
+            for item in block.all_fields():
+                _known(item.kind, FIELD_KINDS, f"{where}, '{item.id}'")
+
+
+def _known(value: str, allowed: tuple[str, ...], where: str) -> None:
+    if value not in allowed:
+        raise TemplateError(f"unknown kind '{value}'", f"use one of {', '.join(allowed)}", where)
