@@ -20,6 +20,7 @@ from openpyxl.packaging.custom import IntProperty, StringProperty
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.hyperlink import Hyperlink
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook import __version__
@@ -35,6 +36,7 @@ TEXT_KINDS = {"text", "choice", "measure", "fixed"}
 _FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
 _WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
 _LINE_POINTS = 13.5
+_LETTERS_PER_WIDTH = 1.15  # a width counts digits; running text is a little narrower
 
 
 def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None:
@@ -85,6 +87,7 @@ class _Pen:
     def __init__(self, plan: Plan, entries: Entries) -> None:
         self.plan = plan
         self.entries = entries
+        self.printed = {s.sheet for s in plan.book.sheets if s.kind == "print"}
         self.known: dict[tuple[object, ...], Cell] = {}
 
     def put(self, page: Worksheet, planned: PlannedCell) -> None:
@@ -105,17 +108,21 @@ class _Pen:
             where = f"{quoted(planned.link)}!A1"
             cell.hyperlink = Hyperlink(ref=planned.address, location=where)
         self._dress(cell, planned)
+        if planned.spans > 1:
+            page.merge_cells(None, cell.row, cell.column, cell.row, cell.column + planned.spans - 1)
         if planned.role == "header" and planned.field and planned.field.help:
             cell.comment = _comment(planned.field, self.plan)
 
     def _dress(self, cell: Cell, planned: PlannedCell) -> None:
         item = planned.field
         style = planned.style or styles.ROLE_STYLE[planned.role]
+        if item and item.format == "text" and planned.sheet in self.printed and not item.emphasis:
+            style = "Label"
         if item and item.emphasis and planned.role == "formula":
             style = "Output"
         shape = number_format(item) if item and planned.role not in _WORDS else "General"
         across = _across(planned)
-        wrap = planned.role in {"header", "text", "note"} and planned.block != ""
+        wrap = planned.role in {"header", "text"}
         if planned.role == "entry" and item and item.width >= 40:
             wrap = True
         key = (style, shape, across, wrap)
@@ -127,7 +134,12 @@ class _Pen:
         cell.number_format = shape
         if across != "general" or wrap:
             middle = "top" if planned.role == "text" else "center"
-            cell.alignment = Alignment(horizontal=across, vertical=middle, wrap_text=wrap)
+            cell.alignment = Alignment(
+                horizontal=across,
+                vertical=middle,
+                wrap_text=wrap,
+                indent=1 if across == "left" else 0,
+            )
         self.known[key] = cell
 
 
@@ -136,6 +148,8 @@ _WORDS = {"header", "label", "help", "unit", "heading", "note"}
 
 def number_format(item: Field) -> str:
     """Return the number format of a field: its own, or the usual one of its kind."""
+    if item.format == "text":
+        return "General"
     if item.format:
         return item.format
     return _FORMATS.get(item.kind, "General")
@@ -154,7 +168,7 @@ def _across(planned: PlannedCell) -> str:
     if planned.role in {"entry", "fixed"} and item is not None:
         return "left" if item.kind in TEXT_KINDS else "right"
     if planned.role in {"fill", "formula"} and item is not None:
-        return "left" if number_format(item) == "@" else "right"
+        return "left" if item.format == "text" else "right"
     return "general"
 
 
@@ -190,12 +204,13 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     for cell in plan.cells:
         if cell.sheet != sheet.sheet or cell.role not in {"header", "text"}:
             continue
-        text = str(cell.value or "")
-        room = widths.get(cell.column, 13.0) - 1
+        text = str(cell.value or cell.named or "")
+        spanned = range(cell.column, cell.column + cell.spans)
+        room = sum(widths.get(column, 9.0) for column in spanned) - 1
         if cell.role == "header":
             longest = max((len(word) for word in text.split()), default=0)
             room = max(room * 0.92, longest)
-        needed = max(1, math.ceil(len(text) / max(room, 1)))
+        needed = max(1, math.ceil(len(text) / max(room * _LETTERS_PER_WIDTH, 1)))
         lines[cell.row] = max(lines.get(cell.row, 1), needed)
     for row, count in lines.items():
         page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)
@@ -203,22 +218,19 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
 
 
 def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
-    last_row = max(c.row for c in plan.cells if c.sheet == sheet.sheet)
-    last_column = max(
-        max(c.column for c in plan.cells if c.sheet == sheet.sheet),
-        max(column_widths(plan, sheet), default=1),
-    )
-    for block in sheet.blocks:
-        last_row = max(last_row, plan.places[block.id].last)
+    last_row = max(plan.places[block.id].last for block in sheet.blocks)
+    last_column = len(column_widths(plan, sheet))
     page.print_area = f"A1:{a1(last_row, last_column)}"
     setup = page.page_setup
     setup.orientation = sheet.paper
     setup.paperSize = 1 if plan.system.name == "us" else 9
-    setup.fitToWidth, setup.fitToHeight = 1, 0
+    setup.fitToWidth, setup.fitToHeight = 1, int(sheet.one_page)
     page.sheet_properties.pageSetUpPr.fitToPage = True
     if sheet.tab:
         page.sheet_properties.tabColor = sheet.tab
-    page.print_options.horizontalCentered = False
+    for block in sheet.blocks:
+        if block.new_page:
+            page.row_breaks.append(Break(id=plan.places[block.id].top - 1))
     page.page_margins.left = page.page_margins.right = 0.5
     page.page_margins.top = page.page_margins.bottom = 0.7
     page.oddHeader.left.text = plan.book.title

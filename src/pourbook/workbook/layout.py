@@ -20,6 +20,7 @@ from pourbook.workbook.addresses import a1, letters
 from pourbook.workbook.template import Block, Book, Field, Sheet, load_book
 
 FIRST_BLOCK_ROW = 5
+BESIDE = ("print", "text")
 CHART_ROWS = 17
 _REFERENCE = re.compile(r"\{([^{}]+)\}")
 _UNIT = re.compile(r"\{unit:([a-z_]+)\}")
@@ -50,6 +51,7 @@ class PlannedCell:
     index: int = 0
     link: str = ""
     style: str = ""
+    spans: int = 1
 
     @property
     def address(self) -> str:
@@ -164,7 +166,7 @@ def _role(system: System, name: str) -> str:
 
 
 def _place(result: Plan, sheet: Sheet) -> None:
-    row = FIRST_BLOCK_ROW
+    row = FIRST_BLOCK_ROW - (2 if sheet.kind in BESIDE else 0)
     for block in sheet.blocks:
         top = row
         row += (1 if block.title else 0) + (1 if block.note else 0)
@@ -300,6 +302,12 @@ def _have(known: dict[str, int], name: str, where: str) -> str:
     return name
 
 
+def sheet_width(sheet: Sheet) -> int:
+    """Return how many columns a running text of a sheet may span."""
+    tables = (len(b.all_fields()) for b in sheet.blocks if b.kind == "table")
+    return len(sheet.widths) or max(tables, default=1)
+
+
 def scalar_functions() -> list[Function]:
     """Return the functions meant for the estimator's own cells."""
     return [f for f in catalogue().values() if not f.columns]
@@ -309,15 +317,19 @@ def _cells(result: Plan, sheet: Sheet) -> Iterator[PlannedCell]:
     def here(row: int, column: int, role: str, **more: object) -> PlannedCell:
         return PlannedCell(sheet.sheet, row, column, role, **more)  # type: ignore[arg-type]
 
-    yield here(1, 1, "title", value=result.text(sheet.title))
-    yield here(2, 1, "purpose", value=result.text(sheet.purpose))
-    yield here(3, 1, "label", value="All checks")
-    overall = here(3, 2, "check")
-    named = "{" + result.book.overall + "}"
-    yield replace(overall, formula=resolve(result, named, overall), named=named)
     home = result.book.sheets[0].sheet
+    named = "{" + result.book.overall + "}"
+    yield here(1, 1, "title", value=result.text(sheet.title))
+    # A sheet to hand over prints neither check nor purpose: they stand beside the printed part.
+    beside = sheet.kind in BESIDE
+    row, column = (1, 2 + len(sheet.widths)) if beside else (3, 1)
+    purpose = here(2, column if beside else 1, "purpose")
+    yield replace(purpose, value=result.text(sheet.purpose))
+    yield here(row, column, "label", value="All checks")
+    overall = here(row, column + 1, "check")
+    yield replace(overall, formula=resolve(result, named, overall), named=named)
     if sheet.sheet != home:
-        yield here(3, 3, "link", value=f"Back to {home}", link=home)
+        yield here(row, column + 2, "link", value=f"Back to {home}", link=home)
     for item in sheet.blocks:
         place = result.places[item.id]
         if item.title:
@@ -378,13 +390,15 @@ def _block_cells(
         for index, other in enumerate(result.book.sheets[1:]):
             row = place.first + index
             yield here(row, 1, "link", value=other.sheet, link=other.sheet, index=index)
-            yield here(row, 2, "text", value=result.text(other.purpose), index=index)
+            spans = max(1, len(sheet.widths) - 1)
+            purpose = result.text(other.purpose)
+            yield here(row, 2, "text", value=purpose, index=index, spans=spans)
     elif block.kind == "functions":
         for column, header in enumerate(("Function", "Arguments", "Gives", "For example"), start=1):
             yield here(place.first - 1, column, "header", value=header)
         for index, function in enumerate(scalar_functions()):
             row = place.first + index
-            yield here(row, 1, "label", value=function.name, index=index)
+            yield here(row, 1, "text", value=function.name, index=index)
             listed = ", ".join(a.name for a in function.arguments)
             yield here(row, 2, "text", value=listed, index=index)
             yield here(row, 3, "text", value=function.summary, index=index)
@@ -393,8 +407,9 @@ def _block_cells(
         for index, line in enumerate(block.text):
             named = line[1:] if line.startswith("=") else ""
             value = None if named else result.text(line)
-            row = place.first + index
-            yield here(row, 1, "text", value=value, named=named, index=index, style=block.style)
+            spans = sheet_width(sheet)
+            cell = here(place.first + index, 1, "text", value=value, named=named, index=index)
+            yield replace(cell, style=block.style, spans=spans)
 
 
 def _table_cells(

@@ -103,6 +103,7 @@ class Block:
     series: tuple[Series, ...] = ()
     axis: str = ""
     style: str = ""
+    new_page: bool = False
 
     def field(self, name: str) -> Field:
         """Return the entry, formula or result declaration called ``name``."""
@@ -126,6 +127,7 @@ class Sheet:
     purpose: str
     paper: str = "portrait"
     freeze: str = ""
+    one_page: bool = False
     widths: tuple[float, ...] = ()
     tab: str = ""
     blocks: tuple[Block, ...] = ()
