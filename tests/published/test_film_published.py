@@ -64,7 +64,7 @@ def test_f2_f3_handbook_spreads(solids: float, dry_mil: float, printed: float) -
 
 def test_e1_the_handbook_misprints_half_solids_at_one_mil() -> None:
     spread = ft2_per_gal(theoretical_spread(0.5, MIL))
-    # the copy read prints 600 in the same paragraph; its own other two rows, 400 and 200, make it 800
+    # the copy read prints 600 here; its own next two rows, 400 and 200, make it 800
     assert spread != pytest.approx(600, rel=0.1)
     assert spread == pytest.approx(800, rel=0.003)
 

@@ -192,7 +192,7 @@ def test_ratios_that_are_none_are_refused(
         lambda: eew_of_mix([], []),
         lambda: eew_of_mix([100.0], [190.0, None]),
         lambda: eew_of_mix([100.0], [None]),
-        lambda: eew_of_mix([0.0, 10.0], [190.0, None]),
+        lambda: eew_of_mix([100.0, 0.0], [190.0, None]),
         lambda: eew_of_mix([100.0], [0.0]),
     ],
 )

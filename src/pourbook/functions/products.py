@@ -18,6 +18,7 @@ from pourbook.functions.values import (
     FAILED,
     OK,
     Rows,
+    Step,
     Value,
     as_mapping,
     choice,
@@ -178,6 +179,19 @@ def in_words(product: Product) -> str:
         return "one part"
     ratio = " : ".join(f"{r:g} {p}" for r, p in zip(product.ratio, PARTS, strict=False))
     return f"{ratio} by {product.basis}, {product.first} first"
+
+
+def steps(product: Product, system: units.System) -> list[Step]:
+    """Return the working of a product's mix density for ``explain``."""
+    shares = mixing.split(1.0, product.ratio, product.densities, product.basis)
+    found = []
+    for part, share, density in zip(PARTS, shares, product.densities, strict=False):
+        dense = units.express(density, system.density)
+        found.append(Step(f"Density {part}", "from the data sheet", dense, system.density))
+        words = in_words(product)
+        found.append(Step(f"Share of {part} by volume", words, share.volume * 100, "%"))
+    mixed = units.express(product.density, system.density)
+    return [*found, Step("Mix density", "sum of share x density", mixed, system.density)]
 
 
 def compute(rows: Rows, system_name: str) -> Result:

@@ -184,9 +184,8 @@ def _shaped(
                 continue
             raise InputError("it is blank", f"a {shape} needs it", label)
         sizes[name] = reading.labelled(row[letter], "length", label, system.length, system.fluids)
-        shown = units.show(sizes[name], system.length, 3)
-        steps.append(Step(label, text(row[letter]), units.express(sizes[name], system.length),
-                          system.length if shown else ""))
+        shown = units.express(sizes[name], system.length)
+        steps.append(Step(label, f"typed {text(row[letter])}", shown, system.length))
     _nothing_in(row, tuple("abcd"[len(names) :]), shape)
     try:
         gross = declared.area(**sizes)

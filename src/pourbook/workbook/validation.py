@@ -131,11 +131,11 @@ def mend(plan: Plan, item: Field) -> str:
         words = [f"Type {what}" + (f" in {unit}" if unit else "")]
         show = (lambda x: f"{x * 100:g} %") if percent else (lambda x: f"{x:g}")
         low, high = item.minimum, item.maximum
-        words += [f"of at least {show(low)}"] if low is not None else []
-        words += [f"above {show(item.above)}"] if item.above is not None else []
-        words += [f"of at most {show(high)}"] if high is not None else []
-        words += [f"below {show(item.below)}"] if item.below is not None else []
-        return " ".join(words) + "."
+        ends = [f"at least {show(low)}"] if low is not None else []
+        ends += [f"above {show(item.above)}"] if item.above is not None else []
+        ends += [f"at most {show(high)}"] if high is not None else []
+        ends += [f"below {show(item.below)}"] if item.below is not None else []
+        return ", ".join([*words, " and ".join(ends)] if ends else words) + "."
     if item.kind == "date":
         return "Type a date after 1999, such as 2026-11-24."
     if item.kind == "measure":

@@ -7,16 +7,20 @@ as None, ranges as lists of rows, errors as mappings, and numbers always as floa
 from __future__ import annotations
 
 import datetime as dt
+import io
+import zipfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import formualizer
+from lxml import etree
 
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.values import CellError, Rows, Value
 from pourbook.hosts.headless.engine import Address, Recomputed, call, tidy
+from pourbook.workbook.addresses import cells as block_cells
 from pourbook.workbook.addresses import split
 
 _CODES = {
@@ -28,6 +32,7 @@ _CODES = {
     "Ref": "#REF!",
     "Null": "#NULL!",
 }
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _EPOCH = dt.datetime(1899, 12, 30)
 
 
@@ -40,7 +45,7 @@ class FastEngine:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()
         try:
-            book = formualizer.load_workbook(str(path))
+            book = formualizer.load_workbook_bytes(_without_block_values(path))
             for name, function in catalogue().items():
                 book.register_function(
                     name,
@@ -57,6 +62,37 @@ class FastEngine:
             row, column = split(address)
             record.values[sheet, address] = _result(book.get_value(sheet, row, column))
         return record
+
+
+def _without_block_values(path: Path) -> bytes:
+    """Return the file without the stored values of array blocks.
+
+    The engine spills an array formula over its block, and takes a value stored in the block for a
+    cell in the way.
+    """
+    copy = io.BytesIO()
+    with zipfile.ZipFile(path) as old, zipfile.ZipFile(copy, "w") as new:
+        for item in old.infolist():
+            content = old.read(item)
+            if item.filename.startswith("xl/worksheets/") and b't="array"' in content:
+                content = _strip(content)
+            new.writestr(item.filename, content)
+    return copy.getvalue()
+
+
+def _strip(content: bytes) -> bytes:
+    root = etree.fromstring(content, etree.XMLParser(resolve_entities=False, no_network=True))
+    cells = {str(c.get("r")): c for c in root.iter(_MAIN + "c")}
+    for formula in root.iter(_MAIN + "f"):
+        if formula.get("t") != "array":
+            continue
+        for address in block_cells(str(formula.get("ref"))):
+            cell = cells.get(address)
+            if cell is not None:
+                for value in cell.findall(_MAIN + "v"):
+                    cell.remove(value)
+                cell.attrib.pop("t", None)
+    return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
 
 
 def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:

@@ -1,0 +1,170 @@
+"""The command line: thin wrappers around the workbook engine.
+
+Contract: exit codes are 0 clean, 1 findings or a refused entry, 2 wrong use, 3 unreadable file,
+4 a fault of Pourbook. Nothing heavy is imported before a command needs it, so that help is instant.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from pourbook import __version__
+from pourbook.errors import PourbookError
+
+SYSTEM_NAMES = ("us", "metric", "imperial")
+_FILE = click.Path(path_type=Path)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="pourbook")
+def cli() -> None:
+    """Job workbooks for people who resurface tops and floors with two-part coatings."""
+
+
+@cli.command()
+@click.argument("folder", type=_FILE, default=Path("pourbook-demo"))
+@click.option("--force", is_flag=True, help="Replace demo files that are there already.")
+@click.option("--json", "as_json", is_flag=True, help="Print the summary for a machine.")
+def demo(folder: Path, force: bool, as_json: bool) -> None:
+    """Run the main job on the demo: build, recompute, check, and show what came out.
+
+    The files stay in FOLDER (pourbook-demo if left out): demo.xlsx in feet and inches and
+    demo-metric.xlsx, the same job in metric units.
+    """
+    from pourbook.commands import run_demo  # noqa: PLC0415
+
+    _finish(run_demo(folder, force=force, as_json=as_json))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
+@click.option("--from", "rooms", type=_FILE, help="A CSV file with the measured rooms.")
+@click.option("--units", type=click.Choice(SYSTEM_NAMES), default="us", show_default=True)
+@click.option(
+    "--pieces",
+    type=click.IntRange(1, 5000),
+    help="Rows on the Rooms sheet; 120, or as many as the CSV file needs.",
+)
+@click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def new(
+    job: Path, rooms: Path | None, units: str, pieces: int | None, encoding: str, force: bool
+) -> None:
+    """Make a new job workbook, empty or with the rooms of a CSV file.
+
+    The CSV file's first line holds headings of the Rooms sheet, in any order: Room, Piece, Shape,
+    Size A, Size B, Size C, Size D, How many, Cutouts, Edge run, Edge height, Edge profile,
+    Splash run, Splash height, May split, Order. The first four are needed. Comma, semicolon and
+    tab all separate. If a row cannot be measured its line is named and nothing is written.
+    """
+    from pourbook.commands import run_new  # noqa: PLC0415
+
+    _finish(run_new(job, rooms, units, pieces, encoding, force=force))
+
+
+@cli.command()
+@click.argument("files", type=_FILE, nargs=-1, required=True)
+@click.option(
+    "--engine",
+    type=click.Choice(("fast", "plain", "both")),
+    default="fast",
+    show_default=True,
+    help="What recomputes the workbook; with both, a disagreement is a finding.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the findings for a machine.")
+def check(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
+    """Check workbooks: structure, entries, recomputed values and the job's own checks.
+
+    Reading never changes a file. Exit code 0: clean, 1: findings, 3: a file cannot be read.
+    """
+    from pourbook.commands import run_check  # noqa: PLC0415
+
+    engines = ("fast", "plain") if engine == "both" else (engine,)
+    _finish(run_check(files, engines, as_json=as_json))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
+@click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
+def show(job: Path, as_json: bool) -> None:
+    """Show a job in tables: pieces, layers, parts and prices."""
+    from pourbook.commands import run_show  # noqa: PLC0415
+
+    _finish(run_show(job, as_json=as_json))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
+@click.argument("cell")
+@click.option("--json", "as_json", is_flag=True, help="Print the lines for a machine.")
+def explain(job: Path, cell: str, as_json: bool) -> None:
+    """Say how a number came about: pourbook explain JOB.xlsx 'Price!B30'."""
+    from pourbook.commands import run_explain  # noqa: PLC0415
+
+    _finish(run_explain(job, cell, as_json=as_json))
+
+
+@cli.command()
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print the catalogue for a machine.")
+def functions(name: str | None, as_json: bool) -> None:
+    """List the worksheet functions, or show one of them."""
+    from pourbook.commands import run_functions  # noqa: PLC0415
+
+    _finish(run_functions(name, as_json=as_json))
+
+
+@cli.command()
+@click.argument("shell", type=click.Choice(("bash", "zsh", "fish")))
+def completion(shell: str) -> None:
+    """Print what makes the shell complete pourbook's commands and options.
+
+    For bash: pourbook completion bash >> ~/.bashrc
+    """
+    from click.shell_completion import get_completion_class  # noqa: PLC0415
+
+    found = get_completion_class(shell)
+    assert found is not None  # the choice above names only shells click knows
+    click.echo(found(cli, {}, "pourbook", "_POURBOOK_COMPLETE").source())
+
+
+def _finish(code: int) -> None:
+    sys.exit(code)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and end the process with its exit code."""
+    given = sys.argv[1:] if arguments is None else arguments
+    wants_json = "--json" in given
+    try:
+        cli.main(given, prog_name="pourbook", standalone_mode=False)
+    except click.exceptions.Exit as end:
+        sys.exit(end.exit_code)
+    except click.Abort:
+        _say("stopped; nothing was changed", 130, as_json=wants_json)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(2)
+    except PourbookError as error:
+        _say(str(error), error.exit_code, as_json=wants_json)
+    except Exception as error:  # noqa: BLE001 - the last stop: say it plainly, with the trace below
+        import traceback  # noqa: PLC0415
+
+        traceback.print_exc()
+        message = f"Pourbook failed: {type(error).__name__}: {error}; please send us the lines above"
+        _say(message, 4, as_json=wants_json)
+
+
+def _say(message: str, code: int, *, as_json: bool) -> None:
+    if as_json:
+        status = {3: "unreadable", 2: "usage", 1: "refused"}.get(code, "failed")
+        answer: dict[str, Any] = {"status": status, "message": message, "findings": [], "files": []}
+        click.echo(json.dumps(answer, ensure_ascii=False))
+    else:
+        click.echo(f"pourbook: {message}", err=True)
+    sys.exit(code)

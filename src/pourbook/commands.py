@@ -1,0 +1,202 @@
+"""What the commands do: each returns an exit code and prints its result.
+
+Contract: no arithmetic here; everything comes from the workbook engine.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.markup import escape
+
+from pourbook import resources, terminal
+from pourbook.errors import FileUnreadableError, InputError, UsageError
+from pourbook.functions.catalogue import Function, catalogue
+from pourbook.workbook import job, rooms_csv, summary
+from pourbook.workbook.check import Checked, check_file
+from pourbook.workbook.explain import explain
+from pourbook.workbook.findings import Finding
+
+MOST_SHOWN = 30
+DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
+
+
+def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
+    """Build, recompute and check the demo and its metric twin, and show the job."""
+    if folder.exists() and not folder.is_dir():
+        raise UsageError("this is a file", "name a folder", str(folder))
+    folder.mkdir(parents=True, exist_ok=True)
+    done: list[Checked] = []
+    with terminal.progress("demo") as step:
+        for name, file in DEMO.items():
+            scenario = job.read_scenario(resources.folder("shared") / "demo" / f"{name}.toml")
+            target = folder / file
+            job.make(target, scenario.system, scenario.entries, force=force, step=step)
+            done.append(check_file(target, step=step))
+    findings = [f for checked in done for f in checked.findings]
+    if as_json:
+        terminal.print_json(
+            {
+                "status": "findings" if findings else "ok",
+                "findings": [f.as_json() for f in findings],
+                "files": [str(c.book.path) for c in done],
+                "job": [dataclasses.asdict(t) for t in summary.tables(done[0])],
+            }
+        )
+    else:
+        screen = terminal.console()
+        _print_tables(done[0])
+        for checked in done:
+            screen.print(f"\nWritten and checked: {escape(str(checked.book.path))}", soft_wrap=True)
+        _print_findings(findings)
+        screen.print("Open them in a spreadsheet program; start on the sheet Start.")
+    return int(bool(findings))
+
+
+def run_new(
+    target: Path,
+    rooms: Path | None,
+    system: str,
+    pieces: int | None,
+    encoding: str,
+    *,
+    force: bool,
+) -> int:
+    """Make a job workbook, empty or from a CSV file of rooms."""
+    if target.suffix.lower() != ".xlsx":
+        raise UsageError("a job workbook ends in .xlsx", f"name it {target.stem}.xlsx", str(target))
+    entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
+    needed = 1 + max((index for _, _, index in entries), default=-1)
+    rows = pieces or max(job.DEFAULT_PIECES, needed)
+    if needed > rows:
+        mend = f"say --pieces {needed}, or leave it out"
+        raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
+    with terminal.progress("new job") as step:
+        job.make(target, system, entries, pieces=rows, force=force, step=step)
+    filled = f" with {needed} rows of pieces" if needed else ""
+    screen = terminal.console()
+    screen.print(f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True)
+    return 0
+
+
+def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool) -> int:
+    """Check workbooks and report findings; one unreadable file does not stop the others."""
+    findings: list[Finding] = []
+    listed: list[dict[str, object]] = []
+    unreadable = failed = False
+    with terminal.progress("check") as step:
+        for path in files:
+            try:
+                checked = check_file(path, engines, lambda s, p=path: step(f"{p.name}, {s}"))
+            except FileUnreadableError as error:
+                unreadable = True
+                listed.append({"file": str(path), "status": "unreadable", "message": str(error)})
+                continue
+            findings += checked.findings
+            failed = failed or any(f.id == "function.failed" for f in checked.findings)
+            status = "findings" if checked.findings else "ok"
+            count = len(checked.findings)
+            listed.append({"file": str(path), "status": status, "findings": count})
+    status = "unreadable" if unreadable else "findings" if findings else "ok"
+    if as_json:
+        found = [f.as_json() for f in findings]
+        terminal.print_json({"status": status, "findings": found, "files": listed})
+    else:
+        _print_findings(findings)
+        screen = terminal.console()
+        for entry in listed:
+            words = entry.get("message") or {"ok": "OK", "findings": "CHECK"}[str(entry["status"])]
+            count = f", {entry['findings']} to mend" if entry.get("findings") else ""
+            screen.print(escape(f"{entry['file']}: {words}{count}"), soft_wrap=True)
+    return 4 if failed else 3 if unreadable else int(bool(findings))
+
+
+def run_show(path: Path, *, as_json: bool) -> int:
+    """Show a job in tables."""
+    with terminal.progress("show") as step:
+        checked = check_file(path, step=step)
+    if as_json:
+        terminal.print_json([dataclasses.asdict(t) for t in summary.tables(checked)])
+    else:
+        _print_tables(checked)
+        if checked.findings:
+            count = len(checked.findings)
+            terminal.console().print(f"\nCHECK: {count} to mend; see: pourbook check {path}")
+    return 0
+
+
+def run_explain(path: Path, cell: str, *, as_json: bool) -> int:
+    """Say how a number came about."""
+    checked = check_file(path)
+    lines = explain(checked.plan, checked.book, checked.values, cell)
+    if as_json:
+        terminal.print_json([dataclasses.asdict(line) for line in lines])
+        return 0
+    screen = terminal.console()
+    for line in lines:
+        lead = "  " * line.depth
+        how = f"   ({line.how})" if line.how else ""
+        screen.print(escape(f"{lead}{line.what} = {line.value}{how}"), soft_wrap=True)
+    return 0
+
+
+def run_functions(name: str | None, *, as_json: bool) -> int:
+    """List the worksheet functions, or show one."""
+    known = catalogue()
+    chosen = list(known.values())
+    if name is not None:
+        wanted = name.upper()
+        if wanted not in known:
+            raise UsageError(f"there is no function '{name}'", "see: pourbook functions")
+        chosen = [known[wanted]]
+    if as_json:
+        terminal.print_json([_described(f) for f in chosen])
+        return 0
+    screen = terminal.console()
+    if name is None:
+        rows = [(f.name, ", ".join(a.name for a in f.arguments), f.summary) for f in chosen]
+        screen.print(terminal.table("Functions", ("Name", "Arguments", "Gives"), rows, "lll"))
+        return 0
+    function = chosen[0]
+    screen.print(escape(f"{function.name}: {function.summary}"), soft_wrap=True)
+    for argument in function.arguments:
+        may = " (may be left out)" if argument.optional else ""
+        screen.print(escape(f"  {argument.name}: {argument.help}{may}"), soft_wrap=True)
+    for label, words in (
+        ("Gives", function.result),
+        ("Valid for", function.valid),
+        ("Source", function.source),
+    ):
+        screen.print(escape(f"  {label}: {words}"), soft_wrap=True)
+    return 0
+
+
+def _described(function: Function) -> dict[str, object]:
+    return {
+        "name": function.name,
+        "summary": function.summary,
+        "arguments": [dataclasses.asdict(a) for a in function.arguments],
+        "result": function.result,
+        "valid": function.valid,
+        "source": function.source,
+    }
+
+
+def _print_tables(checked: Checked) -> None:
+    screen = terminal.console()
+    for found in summary.tables(checked):
+        if found.rows:
+            screen.print()
+            screen.print(terminal.table(found.title, found.headings, found.rows, found.sides))
+
+
+def _print_findings(findings: Sequence[Finding]) -> None:
+    screen = terminal.console()
+    for finding in findings[:MOST_SHOWN]:
+        place = f"{finding.file}, {finding.place}" if finding.place else finding.file
+        screen.print(escape(f"CHECK  {place}: {finding.what}"), soft_wrap=True)
+        screen.print(escape(f"       {finding.mend}  [{finding.id}]"), soft_wrap=True)
+    if len(findings) > MOST_SHOWN:
+        screen.print(f"... and {len(findings) - MOST_SHOWN} more; see them all with --json")

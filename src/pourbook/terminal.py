@@ -1,0 +1,50 @@
+"""What a person sees in the terminal: tables, findings and progress.
+
+Contract: standard output carries the result, standard error the progress; colour is never the only
+signal and is off under NO_COLOR or away from a terminal.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+WIDE = 140
+
+
+def console() -> Console:
+    """Return a console for results; a pipe gets a fixed width, so that nothing is cut."""
+    width = None if sys.stdout.isatty() else WIDE
+    return Console(width=width, highlight=False, soft_wrap=False)
+
+
+def print_json(content: object) -> None:
+    """Print one JSON document."""
+    sys.stdout.write(json.dumps(content, ensure_ascii=False, indent=2) + "\n")
+
+
+@contextmanager
+def progress(title: str) -> Iterator[Callable[[str], None]]:
+    """Show what is being done, on a terminal's standard error, and nowhere else."""
+    screen = Console(stderr=True)
+    if not screen.is_terminal:
+        yield lambda _: None
+        return
+    with screen.status(title) as status:
+        yield lambda step: status.update(f"{title}: {step}")
+
+
+def table(title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], right: str) -> Table:
+    """Return a table; ``right`` holds ``r`` or ``l`` for each column."""
+    made = Table(title=title, title_justify="left", title_style="bold", show_edge=False)
+    for heading, side in zip(headings, right, strict=True):
+        made.add_column(heading, justify="right" if side == "r" else "left", overflow="fold")
+    for row in rows:
+        made.add_row(*(escape(cell) for cell in row))
+    return made

@@ -1,0 +1,188 @@
+"""The headless check: structure, entries, recomputing and the job's own checks of one workbook.
+
+Contract: :func:`check_file` reads a workbook and reports findings; reading never changes the file.
+A file that cannot be read is a :class:`~pourbook.errors.FileUnreadableError`, not a finding.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from pourbook.functions.values import FAILED, CellError, Value, text
+from pourbook.hosts import headless
+from pourbook.hosts.headless.engine import Address, Recomputed
+from pourbook.workbook.entries import check_entries
+from pourbook.workbook.findings import Finding
+from pourbook.workbook.layout import Plan
+from pourbook.workbook.read import RawBook, formula_cells, read_book
+from pourbook.workbook.structure import check_structure, describe
+
+NEARLY = 1e-9
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A workbook as read and recomputed, and what was found."""
+
+    book: RawBook
+    plan: Plan
+    values: Mapping[Address, Value]
+    findings: tuple[Finding, ...]
+
+
+def check_file(
+    path: Path,
+    engines: tuple[str, ...] = ("fast",),
+    step: Callable[[str], None] = lambda _: None,
+) -> Checked:
+    """Check one workbook.
+
+    Args:
+        path: The workbook.
+        engines: The engines to recompute with; the first one's values are compared with the file,
+            the others' with the first.
+        step: Told of each step, for a progress display.
+
+    Raises:
+        FileUnreadableError: The file cannot be read as a job workbook.
+    """
+    step("reading")
+    book = read_book(path)
+    plan = book.plan()
+    findings = [*check_structure(plan, book)]
+    step("checking entries")
+    findings += check_entries(plan, book)
+    wanted = formula_cells(book)
+    done: list[Recomputed] = []
+    for name in engines:
+        step(f"recomputing, {name} engine")
+        done.append(headless.engine(name).recompute(path, wanted))
+    values = done[0].values
+    findings += _reasons(book, done[0])
+    findings += _stored(plan, book, values)
+    for name, other in zip(engines[1:], done[1:], strict=True):
+        findings += _agreement(book, values, other.values, f"{engines[0]} and {name}")
+    findings += _rows(plan, book, values, findings)
+    findings += _job_checks(plan, book, values)
+    return Checked(book, plan, values, tuple(findings))
+
+
+def same(a: Value, b: Value) -> bool:
+    """Return whether two cell values are the same to 1e-9; a blank is an empty text.
+
+    Example:
+        >>> same(1.0, 1.0 + 1e-12), same(None, ""), same("ok", "OK")
+        (True, True, False)
+    """
+    if a is None or b is None:
+        return (a or "") == (b or "")
+    if isinstance(a, bool) or isinstance(b, bool):
+        return a is b
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return math.isclose(a, b, rel_tol=NEARLY, abs_tol=NEARLY)
+    return type(a) is type(b) and a == b
+
+
+def _reasons(book: RawBook, done: Recomputed) -> Iterator[Finding]:
+    for reason in dict.fromkeys(done.reasons):
+        what = f"{reason.function}: {reason.message}"
+        mend = "this is a fault of Pourbook: send us the workbook and this line"
+        yield Finding("function.failed", book.path.name, "", "", what, mend)
+
+
+def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
+    """Compare what the file shows with what its formulas give."""
+    mend = "open it in the spreadsheet program, recalculate (Ctrl+Alt+F9) and save"
+    empty = [a for a in values if book.sheets[a[0]].value(a[1]) is None and values[a] not in ("", None)]
+    if empty:
+        what = f"{len(empty)} formulas have no stored value, this the first"
+        sheet, cell = empty[0]
+        yield Finding("recompute.novalue", book.path.name, sheet, cell, what, mend)
+    skip = set(empty)
+    for address, value in values.items():
+        if address in skip:
+            continue
+        sheet, cell = address
+        stored = book.sheets[sheet].value(cell)
+        if not same(stored, value):
+            planned = plan.by_address.get(address)
+            label = f"{describe(plan, planned)} " if planned else ""
+            what = f"{label}shows {_shown(stored)}, its formula gives {_shown(value)}"
+            yield Finding("recompute.differs", book.path.name, sheet, cell, what, mend)
+
+
+def _shown(value: Value) -> str:
+    if isinstance(value, float):
+        return f"{value:.10g}"
+    return f"'{text(value)}'"
+
+
+def _agreement(
+    book: RawBook, one: Mapping[Address, Value], two: Mapping[Address, Value], names: str
+) -> Iterator[Finding]:
+    for (sheet, cell), value in one.items():
+        other = two.get((sheet, cell))
+        if not same(value, other):
+            what = f"{names} give {_shown(value)} and {_shown(other)}"
+            mend = "trust neither: send us the workbook"
+            yield Finding("engines.disagree", book.path.name, sheet, cell, what, mend)
+
+
+def _rows(
+    plan: Plan, book: RawBook, values: Mapping[Address, Value], known: list[Finding]
+) -> Iterator[Finding]:
+    """Report refusals and error values in computed cells, at the entry they speak of."""
+    seen = {(f.sheet, f.cell) for f in known if f.id.startswith(("entry.", "structure."))}
+    for cell in plan.cells:
+        if not (cell.formula or cell.fill):
+            continue
+        value = values.get((cell.sheet, cell.address))
+        if isinstance(value, CellError):
+            what = f"{describe(plan, cell)} shows {value}"
+            mend = "mend the entries it is worked out from"
+            yield Finding("job.error", book.path.name, cell.sheet, cell.address, what, mend)
+        elif isinstance(value, str) and value.startswith(FAILED + " "):
+            if plan.block(cell.block).kind != "table":
+                continue  # a total that waits for its rows
+            sheet, address = _entry_of(plan, cell.block, cell.index, value) or (
+                cell.sheet,
+                cell.address,
+            )
+            if (sheet, address) in seen:
+                continue
+            seen.add((sheet, address))
+            what, _, mend = value[2:].rpartition(": ")
+            yield Finding("job.row", book.path.name, sheet, address, what or mend, mend)
+
+
+def _entry_of(plan: Plan, block_id: str, index: int, refusal: str) -> Address | None:
+    """Return the entry a refusal speaks of: the column whose heading it begins with."""
+    block = plan.block(block_id)
+    if block.fill is None:
+        return None
+    source = block.fill.arguments[0].strip("{}").partition(".")[0]
+    found = [
+        item
+        for item in plan.block(source).columns
+        if refusal[2:].startswith(plan.text(item.header))
+    ]
+    if not found:
+        return None
+    longest = max(found, key=lambda item: len(item.header))
+    entry = plan.entry_at.get((source, longest.id, index))
+    return (entry.sheet, entry.address) if entry else None
+
+
+def _job_checks(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
+    for cell in plan.cells:
+        if cell.role != "check" or not cell.block:
+            continue
+        if values.get((cell.sheet, cell.address)) != "OK":
+            check = plan.block(cell.block).checks[cell.index]
+            what = f"does not hold: {plan.text(check.label)}"
+            yield Finding(
+                "job.check", book.path.name, cell.sheet, cell.address, what, plan.text(check.mend)
+            )

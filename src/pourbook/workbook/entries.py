@@ -1,0 +1,111 @@
+"""Checks what a person typed against the declarations of the templates.
+
+Contract: the same declarations make the data validation inside the workbook; here they also catch
+what was pasted past it. One finding an entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pourbook import units
+from pourbook.errors import PourbookError
+from pourbook.functions.values import FAILED, CellError, Value, is_blank, text
+from pourbook.workbook.findings import Finding
+from pourbook.workbook.layout import Plan, PlannedCell
+from pourbook.workbook.read import RawBook
+from pourbook.workbook.template import Field
+from pourbook.workbook.validation import FIRST_DAY, LONGEST_TEXT, mend
+
+
+def check_entries(plan: Plan, book: RawBook) -> Iterator[Finding]:
+    """Check every entry of a workbook, and the needed ones that are blank."""
+    for cell in plan.entries:
+        sheet = book.sheets.get(cell.sheet)
+        if sheet is None or cell.field is None:
+            continue
+        value = sheet.value(cell.address)
+        if is_blank(value):
+            if _needed(plan, book, cell):
+                what = f"{plan.text(cell.field.header)} is blank"
+                yield _finding("entry.missing", book, cell, what, mend(plan, cell.field))
+            continue
+        fault = _fault(plan, book, cell.field, value)
+        if fault is not None:
+            kind, what, how = fault
+            what = f"{plan.text(cell.field.header)}: {what}"
+            yield _finding(kind, book, cell, what, how)
+
+
+def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -> Finding:
+    return Finding(kind, book.path.name, cell.sheet, cell.address, what, how)
+
+
+def _needed(plan: Plan, book: RawBook, cell: PlannedCell) -> bool:
+    """Return whether a blank entry is needed: a form's, or one in a row that is begun."""
+    assert cell.field is not None
+    if not cell.field.required:
+        return False
+    block = plan.block(cell.block)
+    if block.kind != "table":
+        return True
+    sheet = book.sheets[cell.sheet]
+    return any(
+        not is_blank(sheet.value(other.address))
+        for name in block.columns
+        if (other := plan.entry_at.get((cell.block, name.id, cell.index))) is not None
+    )
+
+
+def _fault(
+    plan: Plan, book: RawBook, item: Field, value: Value
+) -> tuple[str, str, str] | None:
+    """Return kind, what and how to mend, or None where the entry is right."""
+    how = mend(plan, item)
+    if isinstance(value, CellError):
+        return "entry.error", f"the cell shows {value}", how
+    if isinstance(value, str) and value.startswith(FAILED):
+        return "entry.text", "a text may not begin with '!'", how
+    if item.kind == "number":
+        return _number_fault(item, value, how)
+    if item.kind == "choice":
+        allowed = _choices(plan, book, item)
+        if text(value).casefold() not in {a.casefold() for a in allowed}:
+            return "entry.choice", f"'{text(value)}' is not in the list", how
+    elif item.kind == "date":
+        if not isinstance(value, int | float) or isinstance(value, bool) or value < FIRST_DAY:
+            return "entry.date", f"'{text(value)}' is no date", how
+    elif item.kind == "measure" and item.dimension:
+        unit = plan.unit(item.unit)
+        try:
+            units.read(value, item.dimension, default=unit, fluids=plan.system.fluids)
+        except PourbookError as error:
+            return "entry.measure", error.what, error.mend
+    elif item.kind == "text" and len(text(value)) > LONGEST_TEXT:
+        return "entry.text", f"{len(text(value))} characters are too many", how
+    return None
+
+
+def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] | None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return "entry.number", f"'{text(value)}' is no number", how
+    wrong = (
+        (item.minimum is not None and value < item.minimum)
+        or (item.maximum is not None and value > item.maximum)
+        or (item.above is not None and value <= item.above)
+        or (item.below is not None and value >= item.below)
+        or (item.whole and value != int(value))
+    )
+    shown = f"{value * 100:g} %" if item.unit == "%" else f"{value:g}"
+    return ("entry.number", f"{shown} is out of range", how) if wrong else None
+
+
+def _choices(plan: Plan, book: RawBook, item: Field) -> list[str]:
+    if not item.choices_from:
+        return list(item.choices)
+    block, _, name = item.choices_from.strip("{}").partition(".")
+    rows = plan.block(block).rows
+    cells = [plan.cell(block, name, index) for index in range(rows)]
+    sheet = book.sheets.get(cells[0].sheet)
+    values = [sheet.value(c.address) for c in cells] if sheet else []
+    return [text(v) for v in values if not is_blank(v)]

@@ -1,0 +1,210 @@
+"""Says how a number of a job came about: its formula in the words of the sheets, and its figures.
+
+Contract: :func:`explain` returns plain lines, each with its unit; it recomputes nothing itself but
+the row of a block function, whose working the function itself tells.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from openpyxl.formula.tokenizer import Tokenizer
+
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions import amounts, parts, products, rooms
+from pourbook.functions.values import CellError, Rows, Step, Value, as_mapping, is_blank, text
+from pourbook.hosts.headless.engine import Address
+from pourbook.workbook import addresses
+from pourbook.workbook.layout import Plan, PlannedCell
+from pourbook.workbook.read import RawBook
+from pourbook.workbook.structure import describe
+
+_PLACE = re.compile(r"^'?([^'!]+)'?!\$?([A-Za-z]{1,3})\$?(\d{1,7})$")
+DEPTH = 3
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of an explanation; ``depth`` says how far it is from the number asked for."""
+
+    depth: int
+    what: str
+    value: str
+    how: str = ""
+
+
+def explain(
+    plan: Plan, book: RawBook, values: Mapping[Address, Value], place: str
+) -> list[Line]:
+    """Explain one cell.
+
+    Args:
+        plan: The workbook's layout.
+        book: The workbook as read.
+        values: Its recomputed values.
+        place: ``SHEET!CELL``.
+
+    Raises:
+        InputError: There is no such sheet, or the place cannot be read.
+    """
+    sheet, address = _find(book, place)
+    teller = _Teller(plan, book, values)
+    return list(teller.tell(sheet, address, 0, set()))
+
+
+def _find(book: RawBook, place: str) -> Address:
+    match = _PLACE.match(place.strip())
+    if match is None:
+        raise InputError(f"'{place}' is no cell", "type it as Rooms!Q12", "explain")
+    for name in book.sheets:
+        if name.casefold() == match[1].casefold():
+            return name, f"{match[2].upper()}{match[3]}"
+    known = ", ".join(book.sheets)
+    raise InputError(f"there is no sheet '{match[1]}'", f"the sheets are {known}", "explain")
+
+
+class _Teller:
+    def __init__(self, plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> None:
+        self.plan = plan
+        self.book = book
+        self.values = values
+
+    def value(self, sheet: str, address: str) -> Value:
+        if (sheet, address) in self.values:
+            return self.values[sheet, address]
+        found = self.book.sheets.get(sheet)
+        return found.value(address) if found else None
+
+    def tell(self, sheet: str, address: str, depth: int, seen: set[Address]) -> Iterator[Line]:
+        planned = self.plan.by_address.get((sheet, address))
+        raw = self.book.sheets[sheet].cells.get(address) if sheet in self.book.sheets else None
+        shown = self.shown(planned, self.value(sheet, address))
+        if planned is None:
+            what = f"{sheet}!{address}, a cell of your own"
+            yield Line(depth, what, shown, raw.formula if raw else "")
+            return
+        name = f"{sheet}!{address}, {describe(self.plan, planned)}"
+        if planned.role == "entry":
+            yield Line(depth, name, shown, "typed")
+        elif planned.fill:
+            yield Line(depth, name, shown, f"worked out by {self._function(planned.fill)}")
+            yield from self._working(planned, depth + 1)
+        elif planned.formula:
+            yield Line(depth, name, shown, _readable(planned))
+            if depth < DEPTH and (sheet, address) not in seen:
+                seen.add((sheet, address))
+                yield from self._precedents(planned, depth + 1, seen)
+        else:
+            yield Line(depth, name, shown, "part of the template")
+
+    def _function(self, block: str) -> str:
+        fill = self.plan.block(block).fill
+        return fill.function if fill else ""
+
+    def shown(self, planned: PlannedCell | None, value: Value) -> str:
+        if value is None or value == "":
+            return "blank"
+        if isinstance(value, CellError | str) or isinstance(value, bool):
+            return text(value)
+        unit = ""
+        number = f"{value:,.6g}"
+        if planned is not None and planned.field is not None:
+            currency = text(self.value(*self._currency()))
+            unit = self.plan.unit(planned.field.unit).replace("@money", currency)
+            if unit == "%":
+                number, unit = f"{value * 100:.6g} %", ""
+            if planned.field.kind == "date" or "yyyy" in planned.field.format:
+                return _date(float(value))
+        return f"{number} {unit}".strip()
+
+    def _currency(self) -> Address:
+        block, _, name = self.plan.book.currency.partition(".")
+        cell = self.plan.cell(block, name)
+        return cell.sheet, cell.address
+
+    def _precedents(
+        self, planned: PlannedCell, depth: int, seen: set[Address]
+    ) -> Iterator[Line]:
+        told: set[Address] = set()
+        for token in Tokenizer(planned.formula).items:
+            if token.type != "OPERAND" or token.subtype != "RANGE":
+                continue
+            sheet, _, area = token.value.rpartition("!")
+            sheet = sheet.strip("'") or planned.sheet
+            listed = addresses.cells(area.replace("$", ""))
+            if (sheet, area) in told:
+                continue
+            told.add((sheet, area))
+            if len(listed) == 1:
+                yield from self.tell(sheet, listed[0], depth, seen)
+            else:
+                yield self._range(sheet, listed, depth)
+
+    def _range(self, sheet: str, listed: list[str], depth: int) -> Line:
+        found = [self.value(sheet, a) for a in listed]
+        numbers = [v for v in found if isinstance(v, int | float) and not isinstance(v, bool)]
+        first = self.plan.by_address.get((sheet, listed[0]))
+        label = ""
+        if first is not None and first.field is not None:
+            label = f", the column '{self.plan.text(first.field.header)}'"
+        what = f"{sheet}!{listed[0]}:{listed[-1]}{label}"
+        if not numbers:
+            filled = sum(not is_blank(v) for v in found)
+            return Line(depth, what, f"{filled} filled cells")
+        return Line(
+            depth, what, f"{len(numbers)} numbers, together {self.shown(first, sum(numbers))}"
+        )
+
+    def _rows(self, named: str) -> Rows:
+        """Return the cells of a block's argument such as ``{rooms.entries}``."""
+        block, _, part = named.strip("{}").partition(".")
+        declared, place = self.plan.block(block), self.plan.places[block]
+        width = len(declared.columns) if part == "entries" else len(declared.all_fields())
+        return [
+            [self.value(place.sheet, addresses.a1(row, c)) for c in range(1, width + 1)]
+            for row in range(place.first, place.last + 1)
+        ]
+
+    def _working(self, planned: PlannedCell, depth: int) -> Iterator[Line]:
+        fill = self.plan.block(planned.fill).fill
+        assert fill is not None
+        try:
+            for step in self._steps(planned, fill.function, fill.arguments):
+                number = f"{step.value:,.6g} {step.unit}".strip()
+                yield Line(depth, step.label, number, step.working)
+        except PourbookError as error:
+            yield Line(depth, "it cannot be worked out", str(error))
+
+    def _steps(
+        self, planned: PlannedCell, function: str, arguments: tuple[str, ...]
+    ) -> list[Step]:
+        system = self.plan.system
+        first = self._rows(arguments[0])
+        found: list[Step] = []
+        if all(is_blank(v) for v in first[planned.index]):
+            return found
+        if function == "PB_ROOMS":
+            row = as_mapping(first[planned.index], rooms.COLUMNS)
+            rooms.measure_row(row, system, found)
+        elif function == "PB_PRODUCTS":
+            row = as_mapping(first[planned.index], products.COLUMNS)
+            found += products.steps(products.read_product(row, system), system)
+        else:
+            row = as_mapping(first[planned.index], amounts.COLUMNS)
+            known = products.products_by_name(self._rows(arguments[1]), system)
+            measured = amounts.RoomTotals.of(self._rows(arguments[2]), system)
+            layer = amounts.work_out(row, known, measured, system, found)
+            if function == "PB_PARTS":
+                found = parts.steps(layer, system)
+        return found
+
+
+def _readable(planned: PlannedCell) -> str:
+    return planned.named.replace("{@", "{").replace("{", "[").replace("}", "]")
+
+
+def _date(serial: float) -> str:
+    return (date(1899, 12, 30) + timedelta(days=int(serial))).isoformat()

@@ -1,0 +1,56 @@
+"""What a check reports: one finding a fault, in the estimator's words.
+
+Contract: the ids in :data:`IDS` are stable; scripts may rely on them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+IDS = {
+    "package.macros": "macros that are not Pourbook's",
+    "package.links": "links to other workbooks",
+    "structure.version": "made by another version of Pourbook",
+    "structure.sheet": "a sheet is missing or renamed",
+    "structure.hidden": "a sheet is hidden",
+    "structure.moved": "rows or columns were inserted or deleted",
+    "structure.formula": "a formula was typed over or changed",
+    "structure.heading": "a heading was changed",
+    "structure.below": "entries below the last row of a table",
+    "structure.stray": "something typed where nothing belongs",
+    "entry.missing": "a needed entry is blank",
+    "entry.text": "text that is too long or begins with !",
+    "entry.number": "no number, or one out of range",
+    "entry.measure": "a measure that cannot be read",
+    "entry.choice": "a word that is not in the list",
+    "entry.date": "no date",
+    "entry.error": "an error value in an entry",
+    "recompute.novalue": "a formula without a stored value",
+    "recompute.differs": "a stored value that is not what the formula gives",
+    "engines.disagree": "the two engines give different values",
+    "function.failed": "a worksheet function failed inside",
+    "job.row": "a row that cannot be worked out",
+    "job.error": "a formula that gives an error value",
+    "job.check": "a check of the job says CHECK",
+}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One fault: which kind, where, what, and how to mend it."""
+
+    id: str
+    file: str
+    sheet: str
+    cell: str
+    what: str
+    mend: str
+
+    @property
+    def place(self) -> str:
+        """Return sheet and cell as a person reads them."""
+        return f"{self.sheet}!{self.cell}" if self.cell else self.sheet
+
+    def as_json(self) -> dict[str, str]:
+        """Return the finding for ``--json``."""
+        return asdict(self)

@@ -1,0 +1,209 @@
+"""Reads every formula and stored value of a workbook in one pass over its XML.
+
+Contract: :func:`read_book` gives the cells of every sheet as they stand in the file, and the marks
+Pourbook left in it. It computes nothing and changes nothing.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from lxml import etree
+from openpyxl.formula.translate import Translator
+
+from pourbook.errors import FileUnreadableError
+from pourbook.functions.values import CellError, Value
+from pourbook.units import SYSTEMS
+from pourbook.workbook import package
+from pourbook.workbook.addresses import cells as range_cells
+from pourbook.workbook.layout import Plan, plan
+
+_Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+_PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
+MOST_CELLS = 1_000_000
+MOST_PIECES = 5_000
+
+
+@dataclass(frozen=True)
+class RawCell:
+    """A cell as it stands in the file: its stored value, and its formula if it has one."""
+
+    value: Value
+    formula: str = ""
+    array: str = ""
+
+
+@dataclass(frozen=True)
+class RawSheet:
+    """A sheet as it stands in the file."""
+
+    name: str
+    hidden: bool
+    cells: Mapping[str, RawCell]
+
+    def value(self, address: str) -> Value:
+        """Return the stored value of a cell, None if it is not there."""
+        cell = self.cells.get(address)
+        return None if cell is None else cell.value
+
+
+@dataclass(frozen=True)
+class RawBook:
+    """A workbook as it stands in the file."""
+
+    path: Path
+    sheets: Mapping[str, RawSheet]
+    marks: Mapping[str, str] = field(default_factory=dict)
+    has_macros: bool = False
+    has_links: bool = False
+
+    def plan(self) -> Plan:
+        """Return the layout this workbook was made from.
+
+        Raises:
+            FileUnreadableError: Pourbook's marks are missing or make no sense.
+        """
+        book, system = self.marks.get("pourbook book"), self.marks.get("pourbook system", "")
+        pieces = self.marks.get("pourbook pieces", "")
+        known = book == "job" and system in SYSTEMS and pieces.isdigit()
+        if not known or not 1 <= int(pieces) <= MOST_PIECES:
+            mend = "make one with: pourbook new JOB.xlsx"
+            raise FileUnreadableError("Pourbook did not make this workbook", mend, str(self.path))
+        return plan("job", system, int(pieces))
+
+
+def read_book(path: Path) -> RawBook:
+    """Read a workbook.
+
+    Raises:
+        FileUnreadableError: See :func:`pourbook.workbook.package.open_package`.
+    """
+    parts = package.open_package(path)
+    where = str(path)
+    book = package.parse(parts["xl/workbook.xml"], where)
+    relations = package.parse(parts.get("xl/_rels/workbook.xml.rels", b"<r/>"), where)
+    targets = {
+        str(r.get("Id")): posixpath.normpath(posixpath.join("/xl", r.get("Target", ""))).lstrip("/")
+        for r in relations
+    }
+    shared = _shared_strings(parts, where)
+    sheets: dict[str, RawSheet] = {}
+    left = MOST_CELLS
+    for entry in book.iter(_Q + "sheet"):
+        name = str(entry.get("name"))
+        content = parts.get(targets.get(str(entry.get(_RELATION)), ""))
+        if content is None:
+            raise FileUnreadableError(f"the sheet '{name}' is missing inside it", "", where)
+        found = _cells(package.parse(content, where), shared, left, where)
+        left -= len(found)
+        hidden = entry.get("state", "visible") != "visible"
+        sheets[name] = RawSheet(name, hidden, found)
+    return RawBook(
+        path,
+        sheets,
+        _marks(parts, where),
+        has_macros=any(p.endswith("vbaProject.bin") for p in parts),
+        has_links=any(p.startswith("xl/externalLinks/") for p in parts),
+    )
+
+
+def _shared_strings(parts: Mapping[str, bytes], where: str) -> list[str]:
+    content = parts.get("xl/sharedStrings.xml")
+    if content is None:
+        return []
+    root = package.parse(content, where)
+    return ["".join(_texts(item)) for item in root.findall(_Q + "si")]
+
+
+def _texts(item: etree._Element) -> list[str]:
+    """Return the runs of a text, leaving out the phonetic ones."""
+    runs = [item.find(_Q + "t"), *(r.find(_Q + "t") for r in item.findall(_Q + "r"))]
+    return [r.text or "" for r in runs if r is not None]
+
+
+def _cells(
+    root: etree._Element, shared: list[str], limit: int, where: str
+) -> dict[str, RawCell]:
+    found: dict[str, RawCell] = {}
+    masters: dict[str, tuple[str, str]] = {}
+    for cell in root.iter(_Q + "c"):
+        address = cell.get("r")
+        if address is None:
+            continue
+        formula, array = _formula(cell, address, masters)
+        value = _value(cell, shared)
+        if value is None and not formula:
+            continue
+        if len(found) >= limit:
+            raise FileUnreadableError("it has far more cells than a job workbook", "", where)
+        found[address] = RawCell(value, formula, array)
+    return found
+
+
+def _formula(
+    cell: etree._Element, address: str, masters: dict[str, tuple[str, str]]
+) -> tuple[str, str]:
+    entry = cell.find(_Q + "f")
+    if entry is None:
+        return "", ""
+    text = "=" + entry.text if entry.text else ""
+    kind = entry.get("t")
+    if kind == "shared":
+        group = str(entry.get("si"))
+        if text:
+            masters[group] = (text, address)
+        elif group in masters:
+            master, origin = masters[group]
+            text = Translator(master, origin=origin).translate_formula(address)
+    return text, str(entry.get("ref", "")) if kind == "array" else ""
+
+
+def _value(cell: etree._Element, shared: list[str]) -> Value:
+    kind = cell.get("t", "n")
+    if kind == "inlineStr":
+        inline = cell.find(_Q + "is")
+        return "".join(_texts(inline)) if inline is not None else None
+    entry = cell.find(_Q + "v")
+    if entry is None or entry.text is None:
+        return "" if kind == "str" and entry is not None else None
+    text = entry.text
+    if kind == "s":
+        index = int(text) if text.isdigit() else -1
+        return shared[index] if 0 <= index < len(shared) else None
+    if kind == "b":
+        return text == "1"
+    if kind == "e":
+        return CellError(text)
+    if kind in {"str", "d"}:
+        return text
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def _marks(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
+    content = parts.get("docProps/custom.xml")
+    if content is None:
+        return {}
+    root = package.parse(content, where)
+    return {
+        str(p.get("name")): "".join(str(t) for t in p.itertext()).strip()
+        for p in root.iter(_PROPERTY)
+    }
+
+
+def formula_cells(book: RawBook) -> list[tuple[str, str]]:
+    """Return every cell a formula fills, array blocks included, by sheet and address."""
+    found: list[tuple[str, str]] = []
+    for sheet in book.sheets.values():
+        for address, cell in sheet.cells.items():
+            if not cell.formula:
+                continue
+            block = range_cells(cell.array) if cell.array else [address]
+            found += [(sheet.name, one) for one in block]
+    return list(dict.fromkeys(found))

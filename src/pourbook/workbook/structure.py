@@ -1,0 +1,203 @@
+"""Compares a workbook with the template it was made from: sheets, headings, formulas, strays.
+
+Contract: formulas are compared by their meaning-bearing tokens, so a spreadsheet program may respace
+or recase them; a formula that was typed over is named with its cell.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from functools import lru_cache
+
+from openpyxl.formula.tokenizer import Tokenizer
+
+from pourbook import __version__
+from pourbook.functions.values import Value, is_blank, text
+from pourbook.workbook.addresses import split
+from pourbook.workbook.findings import Finding
+from pourbook.workbook.layout import Plan, PlannedCell
+from pourbook.workbook.read import RawBook, RawSheet
+
+MOVED = 12
+_REFRESH = "make a new job with: pourbook new, and copy the entries over"
+
+
+def check_structure(plan: Plan, book: RawBook) -> Iterator[Finding]:
+    """Report where a workbook no longer is what its template makes."""
+    file = book.path.name
+    if book.has_macros:
+        mend = "save it without macros, unless you know who wrote them"
+        yield Finding("package.macros", file, "", "", "the file carries macros", mend)
+    if book.has_links:
+        mend = "break the links under Data, Edit links"
+        yield Finding("package.links", file, "", "", "the file links to other workbooks", mend)
+    version = book.marks.get("pourbook version", "")
+    if version != __version__:
+        what = f"made by Pourbook {version or '?'}, checked by {__version__}"
+        yield Finding("structure.version", file, "", "", what, _REFRESH)
+    yield from _sheets(plan, book)
+    by_sheet: dict[str, list[PlannedCell]] = defaultdict(list)
+    for cell in plan.cells:
+        by_sheet[cell.sheet].append(cell)
+    for declared in plan.book.sheets:
+        sheet = book.sheets.get(declared.sheet)
+        if sheet is None:
+            continue
+        yield from _one_sheet(plan, book, sheet, by_sheet[declared.sheet])
+        if declared.kind != "open":
+            yield from _strays(plan, book, sheet)
+
+
+def _sheets(plan: Plan, book: RawBook) -> Iterator[Finding]:
+    names = [s.sheet for s in plan.book.sheets]
+    extra = [n for n in book.sheets if n not in names]
+    for name in names:
+        sheet = book.sheets.get(name)
+        if sheet is None:
+            mend = f"name a sheet '{name}' again"
+            if extra:
+                mend = f"if '{extra[0]}' is it, name it '{name}' again; else make the job anew"
+            yield Finding(
+                "structure.sheet", book.path.name, name, "", "the sheet is not there", mend
+            )
+        elif sheet.hidden:
+            mend = "unhide it: nothing in a job is hidden"
+            yield Finding("structure.hidden", book.path.name, name, "", "it is hidden", mend)
+
+
+def _one_sheet(
+    plan: Plan, book: RawBook, sheet: RawSheet, cells: list[PlannedCell]
+) -> Iterator[Finding]:
+    found = [f for cell in cells for f in _one_cell(plan, book, sheet, cell)]
+    headings = sum(f.id == "structure.heading" for f in found)
+    if headings >= MOVED:
+        what = f"{len(found)} cells are not where they belong"
+        mend = "rows or columns were inserted or deleted here: undo it, or make the job anew"
+        yield Finding("structure.moved", book.path.name, sheet.name, "", what, mend)
+        return
+    yield from found
+
+
+def _one_cell(
+    plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell
+) -> Iterator[Finding]:
+    raw = sheet.cells.get(cell.address)
+    file = book.path.name
+    if cell.formula:
+        formula = raw.formula if raw else ""
+        if tokens(formula) == tokens(cell.formula) and (raw is None or raw.array == cell.array):
+            return
+        label = describe(plan, cell)
+        if not formula:
+            shown = text(raw.value) if raw else ""
+            what = f"the formula of {label} was typed over" + (f" with '{shown}'" if shown else "")
+        else:
+            what = f"the formula of {label} was changed to {formula[:80]}"
+        mend = f"type it again: {cell.formula}" if not cell.array else _array_mend(cell)
+        yield Finding("structure.formula", file, sheet.name, cell.address, what, mend)
+    elif cell.fill:
+        if raw is not None and raw.formula:
+            what = f"{describe(plan, cell)} was typed over with {raw.formula[:80]}"
+            lead = next(c for c in plan.cells if c.array and c.block == cell.block)
+            yield Finding(
+                "structure.formula", file, sheet.name, cell.address, what, _array_mend(lead)
+            )
+    elif cell.role in {"header", "label", "heading"} and cell.value is not None:
+        now: Value = raw.value if raw else None
+        if text(now) != text(cell.value):
+            what = f"the heading '{cell.value}' was changed to '{text(now)}'"
+            mend = f"type it again: {cell.value}"
+            yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
+
+
+def _array_mend(cell: PlannedCell) -> str:
+    return f"clear {cell.array} and type {cell.formula} into it as one array formula"
+
+
+def describe(plan: Plan, cell: PlannedCell) -> str:
+    """Return what a cell holds, in the words of the sheet.
+
+    Example:
+        >>> from pourbook.workbook.layout import plan
+        >>> job = plan("job", "us", 20)
+        >>> describe(job, job.cell("rooms", "top", 2))
+        "'Top' in row 3 of Pieces"
+    """
+    block = plan.block(cell.block) if cell.block else None
+    name = plan.text(cell.field.header) if cell.field else ""
+    if block is None:
+        return "the overall check"
+    if block.kind == "checks":
+        return f"the check '{block.checks[cell.index].label}'"
+    title = plan.text(block.title) or cell.sheet
+    if block.kind == "table":
+        return f"'{name}' in row {cell.index + 1} of {title}"
+    if block.kind == "lines":
+        return f"'{name}', {block.instances[cell.index]}, of {title}"
+    return f"'{name}' of {title}" if name else title
+
+
+def _strays(plan: Plan, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
+    """Report content the template knows nothing of, and entries below a table's last row."""
+    file = book.path.name
+    below: dict[str, list[str]] = defaultdict(list)
+    for address, raw in sheet.cells.items():
+        known = (sheet.name, address) in plan.by_address
+        if known or (is_blank(raw.value) and not raw.formula):
+            continue
+        row, column = split(address)
+        table = _table_above(plan, sheet.name, row, column)
+        if table:
+            below[table].append(address)
+        else:
+            mend = "move it to the Scratch sheet, or delete it"
+            shown = text(raw.value) or raw.formula
+            what = f"'{shown[:40]}' is read by nothing"
+            yield Finding("structure.stray", file, sheet.name, address, what, mend)
+    for name, addresses in below.items():
+        block, place = plan.block(name), plan.places[name]
+        rows = {split(a)[0] for a in addresses}
+        what = (
+            f"{len(rows)} rows stand below the {block.rows} rows of "
+            f"{plan.text(block.title)} and count for nothing"
+        )
+        mend = "shorten the list"
+        if block.grows:
+            wanted = block.rows + len(rows)
+            mend = f"make a larger job: pourbook new JOB.xlsx --pieces {wanted}"
+        first = min(addresses, key=split)
+        assert place.last < split(first)[0]
+        yield Finding("structure.below", file, sheet.name, first, what, mend)
+
+
+def _table_above(plan: Plan, sheet: str, row: int, column: int) -> str:
+    """Return the last table of a sheet that ends above a cell and is as wide, or nothing."""
+    found = ""
+    for block in plan.book.sheets[[s.sheet for s in plan.book.sheets].index(sheet)].blocks:
+        place = plan.places[block.id]
+        entries = len(block.columns)
+        if block.kind == "table" and place.last < row and column <= entries:
+            found = block.id
+    return found
+
+
+@lru_cache(maxsize=8192)
+def tokens(formula: str) -> tuple[str, ...]:
+    """Return what a formula says, whatever its spaces, capitals and quotes around sheet names.
+
+    Example:
+        >>> tokens("=sum( Rooms!A1 , 2)") == tokens("=SUM('Rooms'!A1,2)")
+        True
+    """
+    if not formula:
+        return ()
+    found = []
+    for token in Tokenizer(formula).items:
+        if token.type == "WHITE-SPACE":
+            continue
+        value = token.value
+        if token.subtype != "TEXT":
+            value = value.upper().replace("_XLFN.", "").replace("_XLL.", "").replace("'", "")
+        found.append(value)
+    return tuple(found)

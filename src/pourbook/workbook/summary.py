@@ -1,0 +1,140 @@
+"""A job in a few tables, for the terminal and for machines.
+
+Contract: numbers come from the recomputed workbook and carry their unit in the heading; nothing is
+worked out here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pourbook.functions.values import Value, is_blank, text
+from pourbook.workbook.check import Checked
+from pourbook.workbook.template import Field
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A table as shown: its title, headings, rows of text, and the side each column leans to."""
+
+    title: str
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    sides: str
+
+
+def tables(checked: Checked) -> list[Shown]:
+    """Return the tables of a job: pieces, layers, parts and prices."""
+    reader = _Reader(checked)
+    return [
+        reader.table(
+            "rooms",
+            "Pieces",
+            ("room", "piece", "shape", "count", "top", "edge", "splash", "total", "run", "status"),
+            "piece",
+        ),
+        reader.table(
+            "amounts",
+            "Layers: area, film and mix",
+            ("option", "number", "layer", "product", "area", "wet", "dry", "mixed", "status"),
+            "layer",
+        ),
+        reader.table(
+            "parts",
+            "Layers: each part",
+            (
+                "part_option",
+                "part_layer",
+                "volume_a",
+                "volume_b",
+                "volume_c",
+                "mass_a",
+                "mass_b",
+                "mass_c",
+                "pigment_mass",
+                "thinner_volume",
+                "broadcast_mass",
+            ),
+            "part_layer",
+        ),
+        reader.lines("price", "Price of each option"),
+        reader.checks(),
+    ]
+
+
+class _Reader:
+    def __init__(self, checked: Checked) -> None:
+        self.plan = checked.plan
+        self.book = checked.book
+        self.values = checked.values
+
+    def value(self, block: str, name: str, index: int) -> Value:
+        cell = self.plan.cell(block, name, index)
+        if (cell.sheet, cell.address) in self.values:
+            return self.values[cell.sheet, cell.address]
+        sheet = self.book.sheets.get(cell.sheet)
+        return sheet.value(cell.address) if sheet else None
+
+    def unit(self, item: Field) -> str:
+        block, _, name = self.plan.book.currency.partition(".")
+        return self.plan.unit(item.unit).replace("@money", text(self.value(block, name, 0)))
+
+    def heading(self, item: Field) -> str:
+        unit = self.unit(item)
+        return self.plan.text(item.header) + (f", {unit}" if unit else "")
+
+    def table(self, block: str, title: str, names: tuple[str, ...], key: str) -> Shown:
+        declared = self.plan.block(block)
+        items = [declared.field(n) for n in names]
+        rows = []
+        for index in range(declared.rows):
+            if not is_blank(self.value(block, key, index)):
+                cells = [shown(item, self.value(block, item.id, index)) for item in items]
+                rows.append(tuple(cells))
+        sides = "".join("l" if _is_text(item) else "r" for item in items)
+        return Shown(title, tuple(self.heading(i) for i in items), tuple(rows), sides)
+
+    def lines(self, block: str, title: str) -> Shown:
+        declared = self.plan.block(block)
+        used = [
+            n
+            for n in range(len(declared.instances))
+            if not is_blank(self.value(block, declared.columns[0].id, n))
+        ]
+        rows = tuple(
+            (self.heading(item), *(shown(item, self.value(block, item.id, n)) for n in used))
+            for item in declared.columns
+        )
+        headings = ("", *(f"Option {declared.instances[n]}" for n in used))
+        return Shown(title, headings, rows if used else (), "l" + "r" * len(used))
+
+    def checks(self) -> Shown:
+        declared = self.plan.block("checks")
+        place = self.plan.places["checks"]
+        rows = []
+        for index, check in enumerate(declared.checks):
+            cell = self.plan.by_address[place.sheet, f"B{place.first + index}"]
+            value = self.values.get((cell.sheet, cell.address))
+            rows.append((self.plan.text(check.label), text(value)))
+        return Shown("Checks", ("Check", "Result"), tuple(rows), "ll")
+
+
+def _is_text(item: Field) -> bool:
+    return item.format == "text" or item.kind in {"text", "choice", "measure"}
+
+
+def shown(item: Field, value: Value) -> str:
+    """Return a value as its number format shows it.
+
+    Example:
+        >>> shown(Field("a", "Area", format="#,##0.00"), 1234.5)
+        '1,234.50'
+        >>> shown(Field("m", "Margin", format="0.0%"), 0.3)
+        '30.0 %'
+    """
+    if value is None or isinstance(value, str | bool):
+        return text(value)
+    percent = item.format.endswith("%")
+    places = len(item.format.rstrip("%").partition(".")[2])
+    number = f"{value * 100 if percent else value:,.{places}f}"
+    return f"{number} %" if percent else number

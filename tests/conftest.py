@@ -1,0 +1,80 @@
+"""Files and layouts that many tests look at, built once for each test process.
+
+The jobs have few rows on Rooms, because the plain engine takes its time with every row.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+
+from pourbook import resources
+from pourbook.workbook import build, job
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.layout import Plan, plan
+
+PIECES = 16
+MADE = dt.datetime(2026, 11, 24, 9, 30)
+
+
+@pytest.fixture(scope="session")
+def pieces() -> int:
+    """How many rows the Rooms sheet of the test jobs has."""
+    return PIECES
+
+
+@pytest.fixture(scope="session")
+def scenario_us() -> Scenario:
+    """The demo job in feet and inches, as text."""
+    return job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+
+
+@pytest.fixture(scope="session")
+def scenario_metric() -> Scenario:
+    """The metric twin of the demo job, as text."""
+    return job.read_scenario(resources.folder("shared") / "demo" / "metric.toml")
+
+
+@pytest.fixture(scope="session")
+def plan_us() -> Plan:
+    """The layout of the demo job."""
+    return plan("job", "us", PIECES)
+
+
+@pytest.fixture(scope="session")
+def plan_metric() -> Plan:
+    """The layout of the metric twin."""
+    return plan("job", "metric", PIECES)
+
+
+def _finished(folder: Path, scenario: Scenario) -> Path:
+    target = folder / f"demo-{scenario.system}.xlsx"
+    job.make(target, scenario.system, scenario.entries, pieces=PIECES, made=MADE)
+    return target
+
+
+@pytest.fixture(scope="session")
+def demo_us(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario) -> Path:
+    """The finished demo workbook: formulas with their values."""
+    return _finished(tmp_path_factory.mktemp("us"), scenario_us)
+
+
+@pytest.fixture(scope="session")
+def demo_metric(tmp_path_factory: pytest.TempPathFactory, scenario_metric: Scenario) -> Path:
+    """The finished metric twin."""
+    return _finished(tmp_path_factory.mktemp("metric"), scenario_metric)
+
+
+@pytest.fixture
+def write_bare(tmp_path: Path) -> Callable[[Plan, Mapping[tuple[str, str, int], object]], Path]:
+    """A job without cached values, as the engines get it from the builder."""
+
+    def write(layout: Plan, entries: Mapping[tuple[str, str, int], object]) -> Path:
+        target = tmp_path / f"bare-{len(list(tmp_path.iterdir()))}.xlsx"
+        build.write(layout, {**job.defaults(layout), **entries}, target, made=MADE)
+        return target
+
+    return write

@@ -1,0 +1,244 @@
+"""Every check of the Checks sheet fires on a planted fault, and on nothing else.
+
+A fault is planted where a person would make it: in an entry. For the checks that hold an identity
+over computed cells, a computed cell is typed over, because no entry can break an identity. A check
+that has no fault here fails the test of completeness.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.worksheet.formula import ArrayFormula
+
+from pourbook.functions.values import Value
+from pourbook.hosts import headless
+from pourbook.hosts.headless.engine import Address
+from pourbook.workbook import job
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.layout import Plan
+from pourbook.workbook.template import load_book
+
+Entries = Mapping[tuple[str, str, int], object]
+Bare = Callable[[Plan, Entries], Path]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is changed, and which checks must say so.
+
+    ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
+    (block, field, index) that gets ``by`` added to it. ``fires`` names every check that must fire:
+    the one under test, and those that cannot hold once it does not.
+    """
+
+    check: str
+    what: str
+    entries: tuple[tuple[tuple[str, str, int], object], ...] = ()
+    typed_over: tuple[str, str, int] | None = None
+    by: float = 1.0
+    also: tuple[str, ...] = ()
+
+    @property
+    def fires(self) -> set[str]:
+        """Return every check that must fire."""
+        return {self.check, *self.also}
+
+
+def _row(block: str, index: int, **cells: object) -> tuple[tuple[tuple[str, str, int], object], ...]:
+    return tuple(((block, name, index), value) for name, value in cells.items())
+
+
+_SPARE = {
+    "product": "Spare",
+    "parts": 2,
+    "basis": "volume",
+    "ratio_a": 1,
+    "ratio_b": 1,
+    "density_a": "1.1 kg/L",
+    "density_b": "1.0 kg/L",
+    "solids": 1,
+    "kit": 1,
+    "kit_price": 10,
+}
+_THIRD = {
+    "option": "C",
+    "layer": "Extra",
+    "product": "Binder",
+    "method": "roll",
+    "surfaces": "top",
+    "spread": "300 g/m²",
+}
+
+FAULTS = (
+    Fault("start", "no name", ((("start", "job", 0), None),)),
+    Fault("start", "no currency", ((("money", "currency", 0), None),)),
+    Fault("start", "no tax rate", ((("money", "tax", 0), None),)),
+    Fault("start", "tax typed as words", ((("money", "currency", 0), ""), )),
+    Fault("dates", "ends before it is made", ((("start", "until", 0), dt.date(2026, 11, 23)),)),
+    Fault(
+        "rooms",
+        "a piece without a shape in a room no layer coats",
+        (
+            *_row("rooms", 14, room="Garage", piece="Bench", a=10, b=10),
+            *((("layers", "rooms", i), "Kitchen; Bar; Bath") for i in range(6)),
+        ),
+        also=("surfaces",),  # a total over an unmeasured piece is no number
+    ),
+    Fault("surfaces", "a total typed over", typed_over=("measured", "total", 0)),
+    Fault("surfaces", "a total of tops typed over", typed_over=("measured", "top", 0)),
+    Fault("products", "a ratio missing", _row("products", 4, **{**_SPARE, "ratio_b": None})),
+    Fault("products", "a name twice", _row("products", 4, **{**_SPARE, "product": "binder"}),
+          also=("layers", "losses", "kits", "option", "price")),
+    Fault("layers", "a spread without sense", _row("layers", 6, **{**_THIRD, "spread": "5 kg"})),
+    Fault("layers", "a room that is not there", _row("layers", 6, **_THIRD, rooms="Attic")),
+    Fault("losses", "a net amount typed over", typed_over=("amounts", "net", 0)),
+    Fault("losses", "a loss typed over", typed_over=("amounts", "loss", 2), by=0.01),
+    Fault("parts", "a part typed over", typed_over=("parts", "volume_b", 1), by=0.01),
+    Fault("loss", "a loss of 35 %", ((("layers", "loss", 0), 0.35),)),
+    Fault("temperature", "too cold", ((("site", "temperature", 0), 64.0),)),
+    Fault("temperature", "too warm", ((("site", "temperature", 0), 86.0),)),
+    Fault("humidity", "too damp", ((("site", "humidity", 0), 0.71),)),
+    Fault("kits", "a need typed over", typed_over=("material", "need_a", 0), by=0.01),
+    Fault("kits", "a need of option B typed over", typed_over=("material", "need_b", 2), by=0.01),
+    Fault("option", "an option without layers", ((("rates", "option", 0), "C"),)),
+    Fault("option", "no option", ((("rates", "option", 0), None),)),
+    Fault("price", "a profit typed over", typed_over=("price", "profit", 0)),
+    Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),
+    Fault("profit", "a markup below nothing", ((("rates", "uplift", 0), -0.1),)),
+    Fault("replace", "from above to", ((("rates", "replace_low", 0), 121),)),
+)
+
+
+def _ids() -> list[str]:
+    return [c.id for c in load_book("job").block("checks").checks]
+
+
+def _wanted(layout: Plan) -> list[Address]:
+    return [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
+
+
+def _fired(layout: Plan, values: Mapping[Address, Value]) -> set[str]:
+    """Return the checks that say CHECK; every other must say OK."""
+    found = set()
+    for index, check in enumerate(layout.block("checks").checks):
+        cell = layout.cell("checks", "result", index)
+        said = values[cell.sheet, cell.address]
+        assert said in {"OK", "CHECK"}, f"{cell.sheet}!{cell.address} ({check.id}) says {said!r}"
+        if said == "CHECK":
+            found.add(check.id)
+    return found
+
+
+def _said(layout: Plan, values: Mapping[Address, Value]) -> Value:
+    cell = layout.cell("overall", "overall")
+    return values[cell.sheet, cell.address]
+
+
+def _type_over(path: Path, layout: Plan, fault: Fault, sound: Mapping[Address, Value]) -> None:
+    """Type over one computed cell; the array it belongs to becomes values first, as it must."""
+    assert fault.typed_over is not None
+    cell = layout.cell(*fault.typed_over)
+    book = openpyxl.load_workbook(path)
+    page = book[cell.sheet]
+    if cell.fill:
+        for other in layout.cells:
+            if other.fill == cell.fill:
+                was = page[other.address].value
+                assert isinstance(was, ArrayFormula) == bool(other.array)
+                page[other.address] = sound[other.sheet, other.address]
+    before = sound[cell.sheet, cell.address]
+    assert isinstance(before, float)
+    page[cell.address] = before + fault.by
+    book.save(path)
+
+
+def _recompute(path: Path, layout: Plan, engine: str) -> Mapping[Address, Value]:
+    done = headless.engine(engine).recompute(path, _wanted(layout))
+    assert not done.reasons
+    return done.values
+
+
+@pytest.fixture(scope="module")
+def sound(
+    plan_us: Plan, scenario_us: Scenario, pieces: int, tmp_path_factory: pytest.TempPathFactory
+) -> dict[Address, Value]:
+    """The values of the untouched demo."""
+    target = tmp_path_factory.mktemp("sound") / "demo.xlsx"
+    return job.make(target, scenario_us.system, scenario_us.entries, pieces=pieces)
+
+
+def _changed(fault: Fault, scenario: Scenario) -> dict[tuple[str, str, int], object]:
+    entries = {**scenario.entries, **dict(fault.entries)}
+    return {key: value for key, value in entries.items() if value is not None}
+
+
+@pytest.mark.parametrize("check", _ids())
+def test_every_check_has_a_planted_fault(check: str) -> None:
+    assert check in {f.check for f in FAULTS}, f"plant a fault for the check '{check}'"
+
+
+def test_no_fault_names_a_check_that_is_gone() -> None:
+    assert {name for f in FAULTS for name in f.fires} <= set(_ids())
+
+
+def test_untouched_demo_says_ok_for_all(plan_us: Plan, sound: dict[Address, Value]) -> None:
+    assert _fired(plan_us, sound) == set()
+    assert _said(plan_us, sound) == "OK"
+
+
+def test_untouched_twin_says_ok_for_all(
+    tmp_path: Path, plan_metric: Plan, scenario_metric: Scenario, pieces: int
+) -> None:
+    values = job.make(
+        tmp_path / "twin.xlsx", scenario_metric.system, scenario_metric.entries, pieces=pieces
+    )
+    assert _fired(plan_metric, values) == set()
+    assert _said(plan_metric, values) == "OK"
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.check}: {f.what}")
+def test_fault_fires_its_check(
+    fault: Fault,
+    tmp_path: Path,
+    plan_us: Plan,
+    scenario_us: Scenario,
+    pieces: int,
+    sound: dict[Address, Value],
+    write_bare: Bare,
+) -> None:
+    values: Mapping[Address, Value]
+    if fault.typed_over:
+        path = write_bare(plan_us, scenario_us.entries)
+        _type_over(path, plan_us, fault, sound)
+        values = _recompute(path, plan_us, "fast")
+    else:
+        target = tmp_path / "fault.xlsx"
+        entries = job.defaults(plan_us) | _changed(fault, scenario_us)
+        cleared = {key: None for key, value in fault.entries if value is None}
+        values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
+    assert _fired(plan_us, values) == fault.fires
+    assert _said(plan_us, values) == f"CHECK: {len(fault.fires)} to mend"
+    for sheet in plan_us.book.sheets:
+        tops = [
+            values[c.sheet, c.address]
+            for c in plan_us.cells
+            if c.sheet == sheet.sheet and c.role == "check" and not c.block
+        ]
+        assert tops == [f"CHECK: {len(fault.fires)} to mend"], f"at the top of {sheet.sheet}"
+
+
+def test_fault_fires_in_the_plain_engine_too(
+    plan_us: Plan, scenario_us: Scenario, sound: dict[Address, Value], write_bare: Bare
+) -> None:
+    fault = next(f for f in FAULTS if f.check == "losses")
+    path = write_bare(plan_us, scenario_us.entries)
+    _type_over(path, plan_us, fault, sound)
+    values = _recompute(path, plan_us, "plain")
+    assert _fired(plan_us, values) == fault.fires
+    assert _said(plan_us, values) == "CHECK: 1 to mend"
