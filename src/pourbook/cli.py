@@ -156,7 +156,9 @@ def main(arguments: list[str] | None = None) -> None:
         import traceback  # noqa: PLC0415
 
         traceback.print_exc()
-        message = f"Pourbook failed: {type(error).__name__}: {error}; please send us the lines above"
+        message = (
+            f"Pourbook failed: {type(error).__name__}: {error}; please send us the lines above"
+        )
         _say(message, 4, as_json=wants_json)
 
 

@@ -6,7 +6,7 @@ Contract: no arithmetic here; everything comes from the workbook engine.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from rich.markup import escape
@@ -77,7 +77,9 @@ def run_new(
         job.make(target, system, entries, pieces=rows, force=force, step=step)
     filled = f" with {needed} rows of pieces" if needed else ""
     screen = terminal.console()
-    screen.print(f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True)
+    screen.print(
+        f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
+    )
     return 0
 
 
@@ -89,7 +91,7 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
     with terminal.progress("check") as step:
         for path in files:
             try:
-                checked = check_file(path, engines, lambda s, p=path: step(f"{p.name}, {s}"))
+                checked = check_file(path, engines, _named(step, path.name))
             except FileUnreadableError as error:
                 unreadable = True
                 listed.append({"file": str(path), "status": "unreadable", "message": str(error)})
@@ -108,9 +110,13 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
         screen = terminal.console()
         for entry in listed:
             words = entry.get("message") or {"ok": "OK", "findings": "CHECK"}[str(entry["status"])]
-            count = f", {entry['findings']} to mend" if entry.get("findings") else ""
-            screen.print(escape(f"{entry['file']}: {words}{count}"), soft_wrap=True)
+            to_mend = f", {entry['findings']} to mend" if entry.get("findings") else ""
+            screen.print(escape(f"{entry['file']}: {words}{to_mend}"), soft_wrap=True)
     return 4 if failed else 3 if unreadable else int(bool(findings))
+
+
+def _named(step: Callable[[str], None], name: str) -> Callable[[str], None]:
+    return lambda text: step(f"{name}, {text}")
 
 
 def run_show(path: Path, *, as_json: bool) -> int:

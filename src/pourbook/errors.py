@@ -1,9 +1,9 @@
 """The one small tree of errors: what is wrong, where, and how to mend it.
 
-Contract: every refusal Pourbook makes is a :class:`PourbookError` worded for the estimator. ``what``
-says what is wrong, ``mend`` how to put it right, ``where`` (when known) is a sheet and cell, a file
-and line, or a file. The exit code of the command line hangs on the class. Nothing here imports
-anything else of Pourbook.
+Contract: every refusal Pourbook makes is a :class:`PourbookError` worded for the estimator:
+``what`` says what is wrong, ``mend`` how to put it right, ``where`` (when known) is a sheet and
+cell, a column, a file and line, or a file. The exit code of the command line hangs on the class.
+Nothing here imports anything else of Pourbook.
 """
 
 from __future__ import annotations

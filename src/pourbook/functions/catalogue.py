@@ -10,26 +10,26 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal, Union
+from typing import Literal
 
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.values import FAILED, CellError, Rows, Value, is_blank, text
 
-Argument_Kind = Literal["measure", "number", "text", "rows"]
-Result = Union[Value, list[list[Value]]]
+ArgumentKind = Literal["measure", "number", "text", "rows"]
+Result = Value | list[list[Value]]
 
 
 @dataclass(frozen=True)
 class Argument:
     """One argument of a worksheet function.
 
-    ``kind`` is ``measure`` (number or text with a unit), ``number``, ``text`` or ``rows`` (a range).
-    ``dimension`` names what a measure is (see :data:`pourbook.units.KINDS`). ``columns`` and
-    ``labels`` are the columns of a range, by id and by the words on the sheet.
+    ``kind`` is ``measure`` (number or text with a unit), ``number``, ``text`` or ``rows`` (a
+    range). ``dimension`` names what a measure is (see :data:`pourbook.units.KINDS`). ``columns``
+    are the columns of a range, by id.
     """
 
     name: str
-    kind: Argument_Kind
+    kind: ArgumentKind
     help: str
     dimension: str = ""
     optional: bool = False
@@ -142,9 +142,10 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
 
 def _accept(argument: Argument, value: Value | Rows) -> object:
     """Check one argument against its declaration."""
+    plain = value is None or isinstance(value, bool | int | float | str)
     if argument.kind == "rows":
-        return value if isinstance(value, list | tuple) else [[value]]
-    if isinstance(value, list | tuple):
+        return [[value]] if plain else value
+    if not (value is None or isinstance(value, bool | int | float | str)):
         raise InputError("it is a range", "point at one cell", argument.name)
     if isinstance(value, CellError):
         raise InputError(f"the cell shows {value}", "mend that cell", argument.name)

@@ -10,8 +10,8 @@ from pourbook import units
 from pourbook.errors import PourbookError
 from pourbook.functions import amounts, rooms
 from pourbook.functions import products as product_table
-from pourbook.functions.amounts import Layer
-from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.catalogue import Column, Example, Function, Result
+from pourbook.functions.layers import Layer, work_out_all
 from pourbook.functions.reading import Dose
 from pourbook.functions.values import FAILED, OK, Rows, Step, Value
 from pourbook.trade import mixing
@@ -59,9 +59,7 @@ def steps(layer: Layer, system: units.System) -> list[Step]:
     mixed = units.express(layer.volume.mixed, system.volume)
     found = [Step("Mixed", "from the Amounts table", mixed, system.volume)]
     words = product_table.in_words(product)
-    for part, share, density in zip(
-        product_table.PARTS, shares, product.densities, strict=False
-    ):
+    for part, share, density in zip(product_table.PARTS, shares, product.densities, strict=False):
         volume = units.express(share.volume, system.volume)
         found.append(Step(f"Part {part}", f"mixed split {words}", volume, system.volume))
         dense = units.show(density, system.density, 3)
@@ -82,7 +80,7 @@ def compute(layers: Rows, products: Rows, room_rows: Rows, system_name: str) -> 
     """Return the result rows of PB_PARTS."""
     system = rooms.system_of(system_name)
     result: list[list[Value]] = []
-    worked = amounts.work_out_all(layers, products, room_rows, system)
+    worked = work_out_all(layers, products, room_rows, system)
     for names, layer in zip(amounts.named(layers), worked, strict=True):
         if layer is None:
             result.append([""] * len(RESULTS))

@@ -146,9 +146,7 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     return Product(name, basis, tuple(ratio), tuple(densities), solids, first)
 
 
-def products_by_name(
-    rows: Rows, system: units.System
-) -> dict[str, Product | PourbookError]:
+def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:
     """Return every product of the table by its name in small letters; a bad one as its refusal."""
     found: dict[str, Product | PourbookError] = {}
     for cells in rows:
@@ -158,7 +156,9 @@ def products_by_name(
             continue
         if name in found:
             found[name] = InputError(
-                f"'{text(row['product'])}' stands twice", "give each product its own name", "Product"
+                f"'{text(row['product'])}' stands twice",
+                "give each product its own name",
+                "Product",
             )
             continue
         try:

@@ -224,7 +224,9 @@ def dose(value: Value, what: Literal["mass", "volume"], label: str, system: unit
     if share:
         by_volume = share[2].lower().startswith("vol")
         if by_volume != (what == "volume"):
-            raise InputError(f"'{typed}' is by {'volume' if by_volume else 'mass'}", _say(what), label)
+            raise InputError(
+                f"'{typed}' is by {'volume' if by_volume else 'mass'}", _say(what), label
+            )
         return Dose("share", float(share[1]) / 100, typed)
     batch = _BATCH.match(typed)
     unit = system.small_mass if what == "mass" else system.small_volume

@@ -171,9 +171,7 @@ def _gross(row: dict[str, Value], system: units.System, steps: list[Step]) -> fl
     return gross
 
 
-def _shaped(
-    shape: str, row: dict[str, Value], system: units.System, steps: list[Step]
-) -> float:
+def _shaped(shape: str, row: dict[str, Value], system: units.System, steps: list[Step]) -> float:
     declared = measuring.SHAPES[shape]
     names = list(declared.dimensions)
     sizes: dict[str, float] = {}
@@ -254,7 +252,7 @@ def compute(rows: Rows, system_name: str) -> Result:
         try:
             areas = measure_row(row, system)
         except PourbookError as error:
-            result.append([FAILED] * (len(RESULTS) - 1) + [error.cell_text()])
+            result.append([*[FAILED] * (len(RESULTS) - 1), error.cell_text()])
             continue
         result.append(
             [

@@ -124,9 +124,7 @@ def split(
     elif by == "mass" or kind == "mass":
         raise InputError("they are blank", "give them in kg/L, such as '1.1:1.0'", "densities")
     mixed = _read(volume, "volume", "volume")
-    shares = mixing.split(
-        mixed, numbers, dense, cast(Literal["volume", "mass"], by)
-    )
+    shares = mixing.split(mixed, numbers, dense, cast(Literal["volume", "mass"], by))
     if part not in range(1, len(shares) + 1):
         raise InputError(f"there is no part {part:g}", f"say 1 to {len(shares)}", "part")
     share = shares[int(part) - 1]
@@ -226,8 +224,13 @@ FUNCTIONS = (
         (
             Argument("spread", "text", "a spread, such as 3 US fl oz/ft²"),
             _UNIT,
-            Argument("density", "measure", "density of the mix, for a spread by weight", "density",
-                     optional=True),
+            Argument(
+                "density",
+                "measure",
+                "density of the mix, for a spread by weight",
+                "density",
+                optional=True,
+            ),
         ),
         "a film thickness in the unit asked for",
         "spreads above 0",
@@ -241,8 +244,9 @@ FUNCTIONS = (
         (
             Argument("dry film", "measure", "the dry film wanted", "film"),
             _UNIT,
-            Argument("solids", "measure", "volume solids, 100 % if left out", "fraction",
-                     optional=True),
+            Argument(
+                "solids", "measure", "volume solids, 100 % if left out", "fraction", optional=True
+            ),
             Argument("loss", "measure", "share lost, 0 % if left out", "fraction", optional=True),
         ),
         "an area per volume in the unit asked for",
@@ -307,11 +311,20 @@ FUNCTIONS = (
             _UNIT,
             Argument("width", "measure", "width of a notch", "length"),
             Argument("depth", "measure", "depth of a notch", "length"),
-            Argument("gap or pitch", "measure",
-                     "gap between square notches, pitch of V and U notches", "length",
-                     optional=True),
-            Argument("transfer", "measure", "share that stays, 100 % if left out", "fraction",
-                     optional=True),
+            Argument(
+                "gap or pitch",
+                "measure",
+                "gap between square notches, pitch of V and U notches",
+                "length",
+                optional=True,
+            ),
+            Argument(
+                "transfer",
+                "measure",
+                "share that stays, 100 % if left out",
+                "fraction",
+                optional=True,
+            ),
         ),
         "a film thickness in the unit asked for",
         "sizes above 0; pitch not below the width",

@@ -8,11 +8,11 @@ of them. A text that begins with ``!`` is an earlier refusal and is passed on un
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple, Union
+from typing import NamedTuple
 
 from pourbook.errors import InputError
 
-Value = Union[None, bool, int, float, str]
+Value = None | bool | int | float | str
 Rows = Sequence[Sequence[Value]]
 FAILED = "!"
 OK = "ok"

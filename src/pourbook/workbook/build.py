@@ -24,9 +24,10 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook import __version__
+from pourbook.addresses import a1, letters
 from pourbook.workbook import charts, styles, validation
-from pourbook.workbook.addresses import a1, letters
-from pourbook.workbook.layout import Plan, PlannedCell, quoted
+from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.workbook.references import quoted
 from pourbook.workbook.template import Field, Sheet
 
 Entries = Mapping[tuple[str, str, int], object]
@@ -62,7 +63,7 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
         pen.put(book[cell.sheet], cell)
     for sheet in plan.book.sheets:
         page = book[sheet.sheet]
-        _columns(plan, sheet, page)
+        _columns(sheet, page)
         _heights(plan, sheet, page)
         _print(plan, sheet, page)
         _protect(sheet, page)
@@ -99,7 +100,7 @@ class _Pen:
         elif planned.role == "entry":
             assert planned.field is not None
             key = (planned.block, planned.field.id, planned.index)
-            cell.value = self.entries.get(key)  # type: ignore[assignment]
+            cell.value = self.entries.get(key)
             if isinstance(cell.value, str) and cell.value.startswith("="):
                 cell.data_type = "s"
         elif planned.value is not None:
@@ -179,7 +180,7 @@ def _comment(item: Field, plan: Plan) -> Comment:
     return comment
 
 
-def column_widths(plan: Plan, sheet: Sheet) -> dict[int, float]:
+def column_widths(sheet: Sheet) -> dict[int, float]:
     """Return the width of every column a sheet uses, in characters."""
     widths: dict[int, float] = dict(enumerate(sheet.widths, start=1))
     if not widths:
@@ -192,14 +193,14 @@ def column_widths(plan: Plan, sheet: Sheet) -> dict[int, float]:
     return widths
 
 
-def _columns(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
-    for number, width in column_widths(plan, sheet).items():
+def _columns(sheet: Sheet, page: Worksheet) -> None:
+    for number, width in column_widths(sheet).items():
         page.column_dimensions[letters(number)].width = width
 
 
 def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     """Give wrapped rows the height they need: a file opened from disk is not refitted."""
-    widths = column_widths(plan, sheet)
+    widths = column_widths(sheet)
     lines: dict[int, int] = {}
     for cell in plan.cells:
         if cell.sheet != sheet.sheet or cell.role not in {"header", "text"}:
@@ -219,7 +220,7 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
 
 def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     last_row = max(plan.places[block.id].last for block in sheet.blocks)
-    last_column = len(column_widths(plan, sheet))
+    last_column = len(column_widths(sheet))
     page.print_area = f"A1:{a1(last_row, last_column)}"
     setup = page.page_setup
     setup.orientation = sheet.paper
@@ -250,4 +251,3 @@ def _protect(sheet: Sheet, page: Worksheet) -> None:
     page.protection.sheet = True
     page.protection.formatColumns = False
     page.protection.formatRows = False
-

@@ -12,9 +12,10 @@ from openpyxl.chart.label import DataLabelList
 from openpyxl.chart.series import SeriesLabel
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pourbook.addresses import a1
 from pourbook.errors import TemplateError
-from pourbook.workbook.addresses import a1
-from pourbook.workbook.layout import Plan, PlannedCell, resolve
+from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.workbook.references import resolve
 from pourbook.workbook.template import Block, Sheet
 
 # Dark to light, so that the parts stay apart on a black and white printer too.

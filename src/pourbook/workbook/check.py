@@ -16,7 +16,7 @@ from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address, Recomputed
 from pourbook.workbook.entries import check_entries
 from pourbook.workbook.findings import Finding
-from pourbook.workbook.layout import Plan
+from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import RawBook, formula_cells, read_book
 from pourbook.workbook.structure import check_structure, describe
 
@@ -96,7 +96,9 @@ def _reasons(book: RawBook, done: Recomputed) -> Iterator[Finding]:
 def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
     """Compare what the file shows with what its formulas give."""
     mend = "open it in the spreadsheet program, recalculate (Ctrl+Alt+F9) and save"
-    empty = [a for a in values if book.sheets[a[0]].value(a[1]) is None and values[a] not in ("", None)]
+    empty = [
+        a for a in values if book.sheets[a[0]].value(a[1]) is None and values[a] not in ("", None)
+    ]
     if empty:
         what = f"{len(empty)} formulas have no stored value, this the first"
         sheet, cell = empty[0]

@@ -12,7 +12,7 @@ from pourbook import units
 from pourbook.errors import PourbookError
 from pourbook.functions.values import FAILED, CellError, Value, is_blank, text
 from pourbook.workbook.findings import Finding
-from pourbook.workbook.layout import Plan, PlannedCell
+from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
 from pourbook.workbook.template import Field
 from pourbook.workbook.validation import FIRST_DAY, LONGEST_TEXT, mend
@@ -57,9 +57,7 @@ def _needed(plan: Plan, book: RawBook, cell: PlannedCell) -> bool:
     )
 
 
-def _fault(
-    plan: Plan, book: RawBook, item: Field, value: Value
-) -> tuple[str, str, str] | None:
+def _fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, str, str] | None:
     """Return kind, what and how to mend, or None where the entry is right."""
     how = mend(plan, item)
     if isinstance(value, CellError):

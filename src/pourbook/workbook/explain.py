@@ -13,12 +13,12 @@ from datetime import date, timedelta
 
 from openpyxl.formula.tokenizer import Tokenizer
 
+from pourbook import addresses
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions import amounts, parts, products, rooms
-from pourbook.functions.values import CellError, Rows, Step, Value, as_mapping, is_blank, text
+from pourbook.functions import layers, parts, products, rooms
+from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, text
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import addresses
-from pourbook.workbook.layout import Plan, PlannedCell
+from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
 from pourbook.workbook.structure import describe
 
@@ -36,9 +36,7 @@ class Line:
     how: str = ""
 
 
-def explain(
-    plan: Plan, book: RawBook, values: Mapping[Address, Value], place: str
-) -> list[Line]:
+def explain(plan: Plan, book: RawBook, values: Mapping[Address, Value], place: str) -> list[Line]:
     """Explain one cell.
 
     Args:
@@ -107,7 +105,7 @@ class _Teller:
     def shown(self, planned: PlannedCell | None, value: Value) -> str:
         if value is None or value == "":
             return "blank"
-        if isinstance(value, CellError | str) or isinstance(value, bool):
+        if isinstance(value, str | bool):
             return text(value)
         unit = ""
         number = f"{value:,.6g}"
@@ -125,9 +123,7 @@ class _Teller:
         cell = self.plan.cell(block, name)
         return cell.sheet, cell.address
 
-    def _precedents(
-        self, planned: PlannedCell, depth: int, seen: set[Address]
-    ) -> Iterator[Line]:
+    def _precedents(self, planned: PlannedCell, depth: int, seen: set[Address]) -> Iterator[Line]:
         told: set[Address] = set()
         for token in Tokenizer(planned.formula).items:
             if token.type != "OPERAND" or token.subtype != "RANGE":
@@ -178,9 +174,7 @@ class _Teller:
         except PourbookError as error:
             yield Line(depth, "it cannot be worked out", str(error))
 
-    def _steps(
-        self, planned: PlannedCell, function: str, arguments: tuple[str, ...]
-    ) -> list[Step]:
+    def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Step]:
         system = self.plan.system
         first = self._rows(arguments[0])
         found: list[Step] = []
@@ -193,10 +187,10 @@ class _Teller:
             row = as_mapping(first[planned.index], products.COLUMNS)
             found += products.steps(products.read_product(row, system), system)
         else:
-            row = as_mapping(first[planned.index], amounts.COLUMNS)
+            row = as_mapping(first[planned.index], layers.COLUMNS)
             known = products.products_by_name(self._rows(arguments[1]), system)
-            measured = amounts.RoomTotals.of(self._rows(arguments[2]), system)
-            layer = amounts.work_out(row, known, measured, system, found)
+            measured = layers.RoomTotals.of(self._rows(arguments[2]), system)
+            layer = layers.work_out(row, known, measured, system, found)
             if function == "PB_PARTS":
                 found = parts.steps(layer, system)
         return found

@@ -46,7 +46,9 @@ def refuse_unless_free(path: Path, *, force: bool) -> None:
         mend = "choose another name, or add --force to replace it"
         raise UsageError("the file exists already", mend, str(path))
     if open_elsewhere(path) is not None:
-        raise FileUnreadableError("the workbook is open in a spreadsheet program", _CLOSE, str(path))
+        raise FileUnreadableError(
+            "the workbook is open in a spreadsheet program", _CLOSE, str(path)
+        )
 
 
 _CLOSE = "close it there and try again"

@@ -7,6 +7,7 @@ package changes but the calculation mark, which says that the values are current
 
 from __future__ import annotations
 
+import math
 import posixpath
 import re
 import zipfile
@@ -15,9 +16,9 @@ from pathlib import Path
 
 from lxml import etree
 
+from pourbook.addresses import cells, split
 from pourbook.functions.values import CellError, Value
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook.addresses import cells, split
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _Q = f"{{{_MAIN}}}"
@@ -49,10 +50,10 @@ def inject(source: Path, target: Path, values: Mapping[Address, Value]) -> list[
         _mark_current(book)
         for item in old.infolist():
             content = old.read(item)
-            sheet = parts.get(item.filename)
-            if sheet is not None:
-                content, left = _fill(content, by_sheet.get(sheet, {}))
-                missing += [(sheet, address) for address in left]
+            name = parts.get(item.filename)
+            if name is not None:
+                content, left = _fill(content, by_sheet.get(name, {}))
+                missing += [(name, address) for address in left]
             elif item.filename == "xl/workbook.xml":
                 content = _written(book)
             new.writestr(item, content)
@@ -124,7 +125,7 @@ def _new_cell(data: etree._Element, address: str) -> etree._Element:
 def _put(cell: etree._Element, value: Value) -> None:
     for old in [*cell.findall(_Q + "v"), *cell.findall(_Q + "is")]:
         cell.remove(old)
-    cell.attrib.pop("t", None)
+    cell.attrib.pop("t", "")
     if value is None:
         return
     if isinstance(value, bool):
@@ -144,6 +145,6 @@ def _put(cell: etree._Element, value: Value) -> None:
 
 
 def _number(value: float) -> str:
-    if value != value or value in {float("inf"), float("-inf")}:
+    if not math.isfinite(value):
         raise ValueError("a cell cannot hold a number that is not finite")
     return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)

@@ -18,7 +18,8 @@ from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import build, files, inject
-from pourbook.workbook.layout import Plan, plan
+from pourbook.workbook.layout import plan
+from pourbook.workbook.plan import Plan
 
 Entries = dict[tuple[str, str, int], object]
 DEFAULT_PIECES = 120
@@ -50,7 +51,7 @@ def read_scenario(path: Path) -> Scenario:
         raise FileUnreadableError(f"it cannot be read: {error}", "", str(path)) from error
     system = content.pop("units", None)
     if not isinstance(system, str):
-        raise InputError("no units are named", "begin it with: units = \"us\"", str(path))
+        raise InputError("no units are named", 'begin it with: units = "us"', str(path))
     return Scenario(system, flatten(content))
 
 
@@ -118,7 +119,7 @@ def make(
         bare = temporary.with_name(temporary.stem + "-bare.xlsx")
         try:
             step("writing the sheets")
-            when = made or dt.datetime.now()  # noqa: DTZ005 - a local time, as documents carry it
+            when = made or dt.datetime.now()  # a local time, as documents carry it
             build.write(layout, {**defaults(layout), **entries}, bare, made=when)
             step("working out the formulas")
             done = headless.engine("fast").recompute(bare, wanted)

@@ -1,4 +1,4 @@
-"""Opens a workbook file as hostile: bounded sizes, no document types, every failure one clear error.
+"""Opens a workbook file as hostile: bounded sizes, no document types, one clear error for all.
 
 Contract: :func:`open_package` returns the parts of a spreadsheet package or raises
 :class:`~pourbook.errors.FileUnreadableError`; it never writes, and never unpacks more than the
@@ -92,6 +92,6 @@ def parse(content: bytes, where: str) -> etree._Element:
         root = etree.fromstring(content, parser)
     except etree.XMLSyntaxError as error:
         raise FileUnreadableError(f"it is damaged ({error.msg})", "", where) from error
-    if root.getroottree().docinfo.doctype:
+    if b"<!DOCTYPE" in content:
         raise FileUnreadableError("it declares a document type, as no workbook does", "", where)
     return root

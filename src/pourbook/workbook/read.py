@@ -14,12 +14,13 @@ from pathlib import Path
 from lxml import etree
 from openpyxl.formula.translate import Translator
 
+from pourbook.addresses import cells as range_cells
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.values import CellError, Value
 from pourbook.units import SYSTEMS
 from pourbook.workbook import package
-from pourbook.workbook.addresses import cells as range_cells
-from pourbook.workbook.layout import Plan, plan
+from pourbook.workbook.layout import plan
+from pourbook.workbook.plan import Plan
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -125,9 +126,7 @@ def _texts(item: etree._Element) -> list[str]:
     return [r.text or "" for r in runs if r is not None]
 
 
-def _cells(
-    root: etree._Element, shared: list[str], limit: int, where: str
-) -> dict[str, RawCell]:
+def _cells(root: etree._Element, shared: list[str], limit: int, where: str) -> dict[str, RawCell]:
     found: dict[str, RawCell] = {}
     masters: dict[str, tuple[str, str]] = {}
     for cell in root.iter(_Q + "c"):

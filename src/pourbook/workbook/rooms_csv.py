@@ -47,7 +47,14 @@ def read_rooms(path: Path, system: str, encoding: str = "") -> Entries:
         index = 0
         for cells in reader:
             if any(c.strip() for c in cells):
-                _row(entries, index, names, cells, SYSTEMS[system], f"{path.name}, line {reader.line_num}")
+                _row(
+                    entries,
+                    index,
+                    names,
+                    cells,
+                    SYSTEMS[system],
+                    f"{path.name}, line {reader.line_num}",
+                )
                 index += 1
     except csv.Error as error:
         where = f"{path.name}, line {reader.line_num}"
@@ -63,7 +70,9 @@ def _text(path: Path, encoding: str) -> str:
             raise FileUnreadableError("the file is too large for a list of rooms", "", str(path))
         content = path.read_bytes()
     except OSError as error:
-        raise FileUnreadableError(f"it cannot be opened ({error.strerror})", "", str(path)) from error
+        raise FileUnreadableError(
+            f"it cannot be opened ({error.strerror})", "", str(path)
+        ) from error
     chosen = encoding or next((e for m, e in _BYTE_MARKS if content.startswith(m)), "utf-8")
     try:
         return content.decode(chosen)
@@ -82,7 +91,7 @@ def _separator(content: str) -> str:
 
 
 def columns() -> dict[str, str]:
-    """Return the column ids of the Rooms sheet by every heading a file may use, in small letters."""
+    """Return the columns of the Rooms sheet by every heading a file may use, in small letters."""
     found: dict[str, str] = {}
     for item in load_book("job").block("rooms").columns:
         found[item.id] = found[item.header.casefold()] = item.id
@@ -99,7 +108,9 @@ def _headings(cells: list[str], path: Path) -> list[str]:
             where = f"{path.name}, line 1, column {number}"
             raise InputError(f"the heading '{cell.strip()}' is not known", mend, where)
         if name in names:
-            raise InputError(f"the heading '{cell.strip()}' stands twice", "", f"{path.name}, line 1")
+            raise InputError(
+                f"the heading '{cell.strip()}' stands twice", "", f"{path.name}, line 1"
+            )
         names.append(name)
     for needed in ("room", "piece", "shape", "a"):
         if needed not in names:
@@ -130,8 +141,9 @@ def _row(
     try:
         rooms.measure_row(row, system)
     except PourbookError as error:
-        raise InputError(f"{error.where}: {error.what}" if error.where else error.what,
-                         error.mend, where) from None
+        raise InputError(
+            f"{error.where}: {error.what}" if error.where else error.what, error.mend, where
+        ) from None
     for name, value in row.items():
         if value is not None:
             entries["rooms", name, index] = value

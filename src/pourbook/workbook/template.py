@@ -216,7 +216,7 @@ _PLURAL = {
 
 def _make(cls: type[T], table: Mapping[str, Any], where: str) -> T:
     """Build a declaration from a TOML table; unknown or missing keys are errors."""
-    hints = _hints(cls)
+    hints = get_type_hints(cls)
     values: dict[str, Any] = {}
     for key, value in table.items():
         name = _PLURAL.get(key, key)
@@ -228,11 +228,6 @@ def _make(cls: type[T], table: Mapping[str, Any], where: str) -> T:
         if needed and item.name not in values:
             raise TemplateError(f"{cls.__name__.lower()} has no '{item.name}'", "", where)
     return cls(**values)
-
-
-@cache
-def _hints(cls: type[Any]) -> dict[str, Any]:
-    return get_type_hints(cls)
 
 
 def _convert(hint: Any, value: Any, where: str) -> Any:

@@ -12,9 +12,10 @@ from openpyxl.styles import Font, PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pourbook.addresses import a1
 from pourbook.workbook import styles
-from pourbook.workbook.addresses import a1
-from pourbook.workbook.layout import Plan, PlannedCell, resolve
+from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.workbook.references import resolve
 from pourbook.workbook.template import Block, Field, Sheet
 
 LONGEST_TEXT = 200
@@ -33,7 +34,7 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
                 continue
             area = _area(plan, block, first)
             rule = _rule(plan, item, first)
-            rule.sqref = area  # type: ignore[assignment]
+            rule.sqref = area
             page.add_data_validation(rule)
         if block.kind in {"table", "lines", "checks", "form"}:
             _alarm(page, plan, block)
@@ -129,7 +130,10 @@ def mend(plan: Plan, item: Field) -> str:
         if percent:
             what, unit = "a percentage", ""
         words = [f"Type {what}" + (f" in {unit}" if unit else "")]
-        show = (lambda x: f"{x * 100:g} %") if percent else (lambda x: f"{x:g}")
+
+        def show(x: float) -> str:
+            return f"{x * 100:g} %" if percent else f"{x:g}"
+
         low, high = item.minimum, item.maximum
         ends = [f"at least {show(low)}"] if low is not None else []
         ends += [f"above {show(item.above)}"] if item.above is not None else []

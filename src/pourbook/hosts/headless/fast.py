@@ -16,12 +16,12 @@ from typing import Any
 import formualizer
 from lxml import etree
 
+from pourbook.addresses import cells as block_cells
+from pourbook.addresses import split
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.values import CellError, Rows, Value
 from pourbook.hosts.headless.engine import Address, Recomputed, call, tidy
-from pourbook.workbook.addresses import cells as block_cells
-from pourbook.workbook.addresses import split
 
 _CODES = {
     "Div": "#DIV/0!",
@@ -91,7 +91,7 @@ def _strip(content: bytes) -> bytes:
             if cell is not None:
                 for value in cell.findall(_MAIN + "v"):
                     cell.remove(value)
-                cell.attrib.pop("t", None)
+                cell.attrib.pop("t", "")
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
 
 

@@ -1,8 +1,8 @@
 """The plain engine: the formulas package, in Python from end to end, run on every workbook in CI.
 
-Contract: see :mod:`pourbook.hosts.headless.engine`. The package calls a function once with its whole
-arguments, loses a cell and all that hangs on it when a function raises, and hands over values of
-several libraries; this adapter passes plain values in and only values it can show back.
+Contract: see :mod:`pourbook.hosts.headless.engine`. The package calls a function once with its
+whole arguments, loses a cell and all that hangs on it when a function raises, and hands over values
+of several libraries; this adapter passes plain values in and only values it can show back.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from formulas.functions import Array
 from formulas.ranges import Ranges
 from formulas.tokens.operand import Empty, XlError
 
+from pourbook.addresses import a1
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.values import CellError, Rows, Value
 from pourbook.hosts.headless.engine import Address, Recomputed, call, tidy
-from pourbook.workbook.addresses import a1
 
 _BLANK = schedula.EMPTY
 
@@ -73,9 +73,7 @@ def _cells(solution: Any) -> dict[Address, Value]:
     return found
 
 
-def _adapter(
-    name: str, kinds: tuple[bool, ...], record: Recomputed
-) -> Callable[..., Any]:
+def _adapter(name: str, kinds: tuple[bool, ...], record: Recomputed) -> Callable[..., Any]:
     def wrapped(*given: Any) -> Any:
         values: list[Value | Rows] = []
         for place, argument in enumerate(given):

@@ -1,0 +1,124 @@
+"""Turns formulas that name fields into formulas that name cells.
+
+Contract: ``{block.field}`` and its kin (see ``workbook_templates/README.md``) become A1 references;
+whatever names nothing is a :class:`~pourbook.errors.TemplateError` with its place.
+"""
+
+from __future__ import annotations
+
+import re
+
+from pourbook.addresses import a1, letters
+from pourbook.errors import TemplateError
+from pourbook.workbook.plan import Place, Plan, PlannedCell
+from pourbook.workbook.template import Block, Book
+
+_REFERENCE = re.compile(r"\{([^{}]+)\}")
+
+
+def quoted(sheet: str) -> str:
+    """Return a sheet name as formulas write it."""
+    return sheet if sheet.isalpha() else f"'{sheet}'"
+
+
+def resolve(result: Plan, formula: str, at: PlannedCell) -> str:
+    """Turn a formula with named references into an A1 formula for the cell ``at``."""
+    text = expand(result.book, formula)
+    return "=" + _REFERENCE.sub(lambda m: _reference(result, m[1], at), result.text(text))
+
+
+def expand(book: Book, formula: str) -> str:
+    """Write out the macros of a formula, such as ``money(...)``."""
+    for macro in book.macros:
+        while True:
+            start = re.search(rf"\b{macro.name}\(", formula)
+            if start is None:
+                break
+            depth, end = 1, start.end()
+            while depth:
+                depth += {"(": 1, ")": -1}.get(formula[end : end + 1], 0)
+                end += 1
+                if end > len(formula) + 1:
+                    raise TemplateError(f"'{macro.name}(' is not closed", "", formula)
+            inner = formula[start.end() : end - 1]
+            body = macro.text.replace("{x}", inner)
+            formula = formula[: start.start()] + body + formula[end:]
+    return formula
+
+
+def _reference(result: Plan, name: str, at: PlannedCell) -> str:
+    where = f"{at.sheet}!{at.address}"
+    own = result.book.block(at.block) if at.block else None
+    if own is not None and own.kind == "lines" and "@i" in name and not name.startswith("@"):
+        name = name.replace("@i", own.instances[at.index].lower())
+    if name.startswith("@"):
+        place = result.places[at.block]
+        if own is not None and own.kind == "lines" and name == "@instance":
+            return a1(place.first - 1, at.column)
+        if place.rows:
+            return a1(place.rows[_have(place.rows, name[1:], where)], at.column)
+        return f"${letters(place.columns[_have(place.columns, name[1:], where)])}{at.row}"
+    block, _, rest = name.partition(".")
+    if block not in result.places:
+        raise TemplateError(f"no block '{block}'", "", where)
+    place = result.places[block]
+    prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
+    item, _, more = rest.partition(".")
+    target = result.book.block(block)
+    finder = {"lines": _in_lines, "form": _in_form}.get(target.kind, _in_table)
+    return prefix + finder(target, place, item, more, at)
+
+
+def _box(row_1: int, column_1: int, row_2: int, column_2: int) -> str:
+    corner = a1(row_1, column_1, absolute=True)
+    other = a1(row_2, column_2, absolute=True)
+    return corner if corner == other else f"{corner}:{other}"
+
+
+def _in_form(_block: Block, place: Place, item: str, _more: str, at: PlannedCell) -> str:
+    row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
+    return _box(row, 2, row, 2)
+
+
+def _in_lines(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:
+    """Find a row, a column or one cell of a lines block."""
+    last = 1 + len(block.instances)
+    if item == "labels":
+        return _box(place.first, 1, place.last, 1)
+    if item == "heads":
+        return _box(place.first - 1, 2, place.first - 1, last)
+    if item == "all":
+        column = 2 + block.instances.index(more)
+        return _box(place.first, column, place.last, column)
+    row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
+    if more == "@":
+        return a1(row, at.column)
+    if more:
+        column = 2 + block.instances.index(more)
+        return _box(row, column, row, column)
+    return _box(row, 2, row, last)
+
+
+def _in_table(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:
+    """Find a column, a group of columns, a row across the formulas, or one cell of a table."""
+    entries = len(block.columns)
+    width = len(block.all_fields())
+    spans = {"entries": (1, entries), "results": (entries + 1, width), "all": (1, width)}
+    if item in spans:
+        return _box(place.first, spans[item][0], place.last, spans[item][1])
+    formulas = [place.columns[f.id] for f in block.columns if f.kind == "formula"]
+    if item == "across":
+        row = place.first + int(more) - 1
+        return _box(row, formulas[0], row, formulas[-1])
+    if item == "heads":
+        return _box(place.first - 2, formulas[0], place.first - 2, formulas[-1])
+    column = place.columns[_have(place.columns, item, f"{at.sheet}!{at.address}")]
+    if more == "@":
+        return f"${letters(column)}{place.first + at.index}"
+    return _box(place.first, column, place.last, column)
+
+
+def _have(known: dict[str, int], name: str, where: str) -> str:
+    if name not in known:
+        raise TemplateError(f"no field '{name}'", "", where)
+    return name
