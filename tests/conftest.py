@@ -14,7 +14,8 @@ import pytest
 from pourbook import resources
 from pourbook.workbook import build, job
 from pourbook.workbook.job import Scenario
-from pourbook.workbook.layout import Plan, plan
+from pourbook.workbook.layout import plan
+from pourbook.workbook.plan import Plan
 
 PIECES = 16
 MADE = dt.datetime(2026, 11, 24, 9, 30)

@@ -21,7 +21,7 @@ from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import job
 from pourbook.workbook.job import Scenario
-from pourbook.workbook.layout import Plan
+from pourbook.workbook.plan import Plan
 from pourbook.workbook.template import load_book
 
 Entries = Mapping[tuple[str, str, int], object]

@@ -117,7 +117,7 @@ class _Pen:
     def _dress(self, cell: Cell, planned: PlannedCell) -> None:
         item = planned.field
         style = planned.style or styles.ROLE_STYLE[planned.role]
-        if item and item.format == "text" and planned.sheet in self.printed and not item.emphasis:
+        if planned.role == "formula" and planned.sheet in self.printed:
             style = "Label"
         if item and item.emphasis and planned.role == "formula":
             style = "Output"

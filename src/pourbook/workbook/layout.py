@@ -101,7 +101,7 @@ def _cells(result: Plan, sheet: Sheet) -> Iterator[PlannedCell]:
     row, column = (1, 2 + len(sheet.widths)) if beside else (3, 1)
     purpose = here(2, column if beside else 1, "purpose")
     yield replace(purpose, value=result.text(sheet.purpose))
-    yield here(row, column, "label", value="All checks")
+    yield here(row, column, "label", value="Checks")
     overall = here(row, column + 1, "check")
     yield replace(overall, formula=resolve(result, named, overall), named=named)
     if sheet.sheet != home:

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, field, fields
-from functools import cache
+from dataclasses import MISSING, dataclass, field, fields, replace
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
@@ -155,16 +155,17 @@ class Book:
     macros: tuple[Macro, ...]
     sheets: tuple[Sheet, ...] = field(default=())
 
-    def blocks(self) -> Mapping[str, tuple[Sheet, Block]]:
-        """Return every block by its id, with the sheet it stands on."""
-        return {b.id: (s, b) for s in self.sheets for b in s.blocks}
+    @cached_property
+    def blocks(self) -> Mapping[str, Block]:
+        """Every block of the book by its id."""
+        return {b.id: b for s in self.sheets for b in s.blocks}
 
     def block(self, name: str) -> Block:
         """Return the block called ``name``."""
-        found = self.blocks().get(name)
+        found = self.blocks.get(name)
         if found is None:
             raise TemplateError(f"the book '{self.book}' has no block '{name}'")
-        return found[1]
+        return found
 
 
 @cache
@@ -191,7 +192,7 @@ def read_book(base: Path) -> Book:
     files = [base / f"{n.lower().replace(' ', '_')}.toml" for n in names]
     sheets = tuple(_make(Sheet, _toml(p), p.name) for p in files)
     book = _make(Book, {**top, "sheets": ()}, "book.toml")
-    book = Book(**{**vars(book), "sheets": sheets})
+    book = replace(book, sheets=sheets)
     _check(book, names)
     return book
 

@@ -1,0 +1,688 @@
+"""Every function of the catalogue through the one door the hosts use: evaluate().
+
+The examples are checked as they stand in the documentation. Beyond them nothing is compared with
+numbers of our own making: the tests hold laws (counts multiply, parts add up, order does not
+matter, the same piece measures the same in feet and in metres) and the form of every refusal.
+"""
+
+from __future__ import annotations
+
+import math
+import tracemalloc
+from collections.abc import Iterator, Sequence
+
+import pytest
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
+
+from pourbook import units
+from pourbook.functions import layers as layer_table
+from pourbook.functions import products, rooms
+from pourbook.functions.catalogue import Argument, Function, Result, catalogue, evaluate
+from pourbook.functions.values import FAILED, OK, CellError, Value
+
+LONGEST_REFUSAL = 250
+FUNCTIONS = list(catalogue().values())
+SCALARS = [f for f in FUNCTIONS if not f.columns]
+BLOCKS = [f for f in FUNCTIONS if f.columns]
+CLOSE = 1e-9
+
+Table = list[list[Value]]
+
+
+def _name(function: Function) -> str:
+    return function.name
+
+
+def _refused(result: Result) -> str:
+    """Return a refusal after looking at its form."""
+    assert isinstance(result, str), f"{result!r} is no refusal"
+    assert result.startswith("! "), result
+    assert len(result) <= LONGEST_REFUSAL, f"{len(result)} characters: {result}"
+    assert len(result.strip("! ")) > 5, result
+    return result
+
+
+def _table(result: Result) -> Table:
+    assert isinstance(result, list), f"{result!r} is no table"
+    return result
+
+
+def _arguments(function: Function) -> list[Value | Table]:
+    """Return the arguments of a function's fullest example, tables as lists."""
+    fullest = max(function.examples, key=lambda e: len(e.arguments))
+    return [[list(row) for row in a] if isinstance(a, tuple) else a for a in fullest.arguments]
+
+
+def _same(found: Result, wanted: object, tolerance: float) -> None:
+    if isinstance(wanted, tuple):
+        table = _table(found)
+        assert len(table) == len(wanted)
+        for row, line in zip(table, wanted, strict=True):
+            assert len(row) == len(line)
+            for one, other in zip(row, line, strict=True):
+                _same(one, other, tolerance)
+    elif isinstance(wanted, str):
+        assert found == wanted
+    else:
+        assert isinstance(found, int | float)
+        assert found == pytest.approx(wanted, rel=tolerance, abs=0)
+
+
+# Documentation
+
+
+def _examples() -> Iterator[object]:
+    for function in FUNCTIONS:
+        for number, shown in enumerate(function.examples):
+            yield pytest.param(function, shown, id=f"{function.name}-{number}")
+
+
+@pytest.mark.parametrize(("function", "shown"), list(_examples()))
+def test_example_gives_what_it_says(function: Function, shown: object) -> None:
+    found = next(e for e in function.examples if e is shown)
+    _same(evaluate(function.name, list(found.arguments)), found.result, 1e-12)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+def test_everything_is_explained(function: Function) -> None:
+    assert function.name.startswith("PB_")
+    assert function.name.isupper()
+    assert function.summary.endswith(".")
+    assert function.examples
+    for words in (function.result, function.valid, function.source):
+        assert len(words) > 5
+    for argument in function.arguments:
+        assert argument.name
+        assert len(argument.help) > 5, f"{function.name}, {argument.name}"
+        assert (argument.kind == "rows") is bool(argument.columns), argument.name
+        if argument.dimension:
+            assert argument.dimension in units.KINDS
+    for column in function.columns:
+        assert len(column.help) > 3, f"{function.name}, {column.id}"
+    optional = [a.optional for a in function.arguments]
+    assert optional == sorted(optional), "what may be left out stands last"
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+def test_every_result_unit_is_a_unit_of_every_system(function: Function) -> None:
+    for column in function.columns:
+        for system in units.SYSTEMS.values():
+            if column.unit:
+                assert units.kind_of(getattr(system, column.unit)), column.id
+
+
+# Refusals
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+def test_too_few_arguments_are_refused(function: Function) -> None:
+    for count in range(function.required):
+        said = _refused(evaluate(function.name, _arguments(function)[:count]))
+        assert function.name in said
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+def test_too_many_arguments_are_refused(function: Function) -> None:
+    given = [None] * (len(function.arguments) + 1)
+    assert function.name in _refused(evaluate(function.name, given))
+
+
+def _spoilt(function: Function, argument: Argument, value: Value | Table) -> list[Value | Table]:
+    """Return a sound call with one argument replaced, and those before it filled."""
+    given = _arguments(function)
+    place = function.arguments.index(argument)
+    given += [None] * (place + 1 - len(given))
+    given[place] = value
+    return given
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+def test_error_cells_are_refused(function: Function) -> None:
+    for argument in function.arguments:
+        given = _spoilt(function, argument, CellError("#DIV/0!"))
+        said = _refused(evaluate(function.name, given))
+        if argument.kind != "rows":
+            assert "#DIV/0!" in said
+            assert argument.name in said
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+def test_earlier_refusals_pass_through(function: Function) -> None:
+    earlier = "! Size A: it is blank: type it"
+    for argument in function.arguments:
+        said = _refused(evaluate(function.name, _spoilt(function, argument, earlier)))
+        if argument.kind != "rows":
+            assert said == earlier
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+def test_range_for_one_cell_is_refused(function: Function) -> None:
+    seen = 0
+    for argument in function.arguments:
+        if argument.kind != "rows":
+            said = _refused(evaluate(function.name, _spoilt(function, argument, [[1.0, 2.0]])))
+            assert argument.name in said
+            seen += 1
+    assert seen
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("wrong", ["no such thing", True, None, "", "  ", -5.0, 1e300])
+def test_wrong_kinds_of_argument_are_refused(function: Function, wrong: Value) -> None:
+    shown = _arguments(function)
+    for place, argument in enumerate(function.arguments):
+        result = evaluate(function.name, _spoilt(function, argument, wrong))
+        blank = wrong is None or (isinstance(wrong, str) and not wrong.strip())
+        if argument.kind == "rows":
+            _refused(result)
+        elif place >= len(shown) or (argument.optional and blank):
+            assert isinstance(result, float) or _refused(result)
+        elif argument.kind == "number" and isinstance(wrong, float):
+            assert isinstance(result, float) or _refused(result)
+        elif argument.dimension == "fraction" and isinstance(wrong, float):
+            assert isinstance(result, float) or _refused(result)
+        else:
+            _refused(result)
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+def test_range_of_the_wrong_width_is_refused(function: Function) -> None:
+    for argument in function.arguments:
+        if argument.kind == "rows":
+            for width in (1, len(argument.columns) - 1, len(argument.columns) + 1):
+                table: Table = [["x"] * width]
+                said = _refused(evaluate(function.name, _spoilt(function, argument, table)))
+                assert str(len(argument.columns)) in said
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+def test_unknown_measure_system_is_refused(function: Function) -> None:
+    given = _spoilt(function, function.arguments[-1], "cubits")
+    assert "cubits" in _refused(evaluate(function.name, given))
+
+
+@pytest.mark.parametrize("size", ["no such thing", "9 ft"])
+def test_size_a_shape_does_not_have_is_refused(size: str) -> None:
+    """As on the Rooms sheet: a third size of a rectangle is a mistake, never passed over."""
+    _refused(evaluate("PB_AREA", ["ft²", "rectangle", "5 ft", "3 ft", size]))
+    row = _room(shape="rectangle", a="5 ft", b="3 ft", c=size)
+    _refused(_table(evaluate("PB_ROOMS", [[row], "us"]))[0][-1])
+
+
+def test_units_of_another_kind_are_refused() -> None:
+    _refused(evaluate("PB_READ", ["2 ft", "L"]))
+    _refused(evaluate("PB_CONVERT", [1.0, "kg", "L"]))
+    _refused(evaluate("PB_NEED", ["3 L", "m", "5 %"]))
+    _refused(evaluate("PB_AREA", ["ft", "rectangle", "5 ft", "3 ft"]))
+    _refused(evaluate("PB_SPREAD", ["125 µm", "mm"]))
+
+
+@pytest.mark.parametrize("unit", ["oz", "gal"])
+def test_units_with_two_meanings_are_refused(unit: str) -> None:
+    _refused(evaluate("PB_READ", [f"30 {unit}", "L"]))
+    _refused(evaluate("PB_CONVERT", [30.0, unit, "L"]))
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+@pytest.mark.parametrize("bad", [CellError("#N/A"), "! Status: earlier: mend it"], ids=["error", "!"])
+def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -> None:
+    """Every column of the first table, one after the other; a sound row beside it stays sound."""
+    labels = {"PB_ROOMS": rooms.LABELS, "PB_PRODUCTS": products.LABELS}.get(
+        function.name, layer_table.LABELS
+    )
+    given = _arguments(function)
+    sound = given[0]
+    assert isinstance(sound, list)
+    for place, column in enumerate(function.arguments[0].columns):
+        row = list(sound[0])
+        if function.name == "PB_PRODUCTS" and column != "product":
+            row[0] = "Another"
+        row[place] = bad
+        found = _table(evaluate(function.name, [[*sound, row], *given[1:]]))
+        assert found[0][-1] == OK, column
+        said = _refused(found[1][-1])
+        assert labels[column] in said, column
+        named = function.name in {"PB_AMOUNTS", "PB_PARTS"}
+        numbers = found[1][4:-1] if named else found[1][:-1]
+        assert set(numbers) == {FAILED}, column
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+def test_blank_rows_give_blanks(function: Function) -> None:
+    given = _arguments(function)
+    sound = given[0]
+    assert isinstance(sound, list)
+    width = len(function.arguments[0].columns)
+    blanks: Table = [[None] * width, ["  "] * width, [""] * width]
+    found = _table(evaluate(function.name, [[*blanks, *sound], *given[1:]]))
+    assert found[:3] == [[""] * len(function.columns)] * 3
+    assert found[3][-1] == OK
+
+
+# Laws
+
+
+def _room(**cells: Value) -> list[Value]:
+    assert set(cells) <= set(rooms.COLUMNS)
+    return [{"room": "Bar", "piece": "Top", **cells}.get(c) for c in rooms.COLUMNS]
+
+
+def _layer(**cells: Value) -> list[Value]:
+    usual: dict[str, Value] = {
+        "option": "A",
+        "layer": "Flood",
+        "product": "Clear",
+        "method": "pour",
+        "surfaces": "top + edge + splash",
+        "spread": "1 L/m²",
+    }
+    assert set(cells) <= set(layer_table.COLUMNS)
+    return [{**usual, **cells}.get(c) for c in layer_table.COLUMNS]
+
+
+def _product(**cells: Value) -> list[Value]:
+    usual: dict[str, Value] = {
+        "product": "Clear",
+        "parts": 2,
+        "basis": "volume",
+        "ratio_a": 2,
+        "ratio_b": 1,
+        "density_a": "1.12 kg/L",
+        "density_b": "0.97 kg/L",
+        "solids": 0.9,
+        "kit": 3,
+        "kit_price": 100,
+    }
+    assert set(cells) <= set(products.COLUMNS)
+    return [{**usual, **cells}.get(c) for c in products.COLUMNS]
+
+
+def _measured(table: Table, system: str = "metric") -> Table:
+    """Return the whole Rooms table: entries with the results beside them."""
+    found = _table(evaluate("PB_ROOMS", [table, system]))
+    assert all(r[-1] == OK for r in found), found
+    return [[*row, *result] for row, result in zip(table, found, strict=True)]
+
+
+def _layers(
+    layers: Table, measured: Table, system: str = "metric", name: str = "PB_AMOUNTS",
+    known: Table | None = None,
+) -> list[dict[str, Value]]:
+    table = _table(evaluate(name, [layers, known or [_product()], measured, system]))
+    ids = [c.id for c in catalogue()[name].columns]
+    found = [dict(zip(ids, row, strict=True)) for row in table]
+    assert all(r[ids[-1]] == OK for r in found), found
+    return found
+
+
+def _number(value: Value) -> float:
+    assert isinstance(value, int | float)
+    assert not isinstance(value, bool)
+    return float(value)
+
+
+LENGTHS = st.floats(50, 5000).map(lambda x: round(x, 1))
+COUNTS = st.integers(1, 40)
+
+
+@st.composite
+def pieces(draw: st.DrawFn) -> list[Value]:
+    """A sound row of Rooms in millimetres."""
+    shape = draw(st.sampled_from(["rectangle", "triangle", "circle", "ellipse", "trapezoid"]))
+    wanted = {"circle": 1, "trapezoid": 3}.get(shape, 2)
+    sizes = dict(zip("abc", [draw(LENGTHS) for _ in range(wanted)], strict=False))
+    cells: dict[str, Value] = {"shape": shape, "count": draw(COUNTS), **sizes}
+    if draw(st.booleans()):
+        cells |= {"edge_run": f"{draw(LENGTHS)} mm", "edge_height": draw(st.floats(5, 80))}
+        cells["edge_profile"] = draw(st.sampled_from(["square", "half-round", "girth given"]))
+    if draw(st.booleans()):
+        cells |= {"splash_run": f"{draw(LENGTHS)} mm", "splash_height": draw(LENGTHS)}
+    return _room(room=draw(st.sampled_from(["Bar", "Bath", "Kitchen"])), **cells)
+
+
+TABLES = st.lists(pieces(), min_size=1, max_size=6)
+
+
+@given(TABLES, st.randoms())
+def test_order_of_rows_does_not_matter(table: Table, random: object) -> None:
+    order = list(range(len(table)))
+    assert hasattr(random, "shuffle")
+    random.shuffle(order)
+    straight = _table(evaluate("PB_ROOMS", [table, "metric"]))
+    turned = _table(evaluate("PB_ROOMS", [[table[i] for i in order], "metric"]))
+    assert turned == [straight[i] for i in order]
+
+
+@given(TABLES, st.randoms())
+def test_order_of_rooms_does_not_matter_to_layers(table: Table, random: object) -> None:
+    measured = _measured(table)
+    turned = list(measured)
+    assert hasattr(random, "shuffle")
+    random.shuffle(turned)
+    cells = {"edge_loss": "20 mL/m", "take_up": "30 mL/m²", "loss": 0.1, "batch_loss": 60}
+    straight = _layers([_layer(**cells)], measured)[0]
+    for name, value in _layers([_layer(**cells)], turned)[0].items():
+        assert value == (
+            pytest.approx(straight[name], rel=CLOSE) if isinstance(value, float) else straight[name]
+        )
+
+
+@given(pieces(), COUNTS)
+def test_counts_multiply(row: list[Value], count: int) -> None:
+    at = rooms.COLUMNS.index("count")
+    one, many = list(row), list(row)
+    one[at], many[at] = None, count
+    first, second = _table(evaluate("PB_ROOMS", [[one, many], "metric"]))
+    for single, several in zip(first[:-1], second[:-1], strict=True):
+        assert _number(several) == pytest.approx(_number(single) * count, rel=CLOSE)
+
+
+@given(LENGTHS, LENGTHS, st.floats(0.05, 0.95), COUNTS)
+def test_piece_in_two_rows_takes_the_same(a: float, b: float, part: float, count: int) -> None:
+    """A rectangle cut in two: edges, splashes and cutouts split with it."""
+
+    def piece(share: float) -> list[Value]:
+        return _room(
+            shape="rectangle", a=f"{a * share} mm", b=b, count=count, cutouts=None,
+            edge_run=f"{a * share} mm", edge_height=38, splash_run=f"{a * share} mm",
+            splash_height=100,
+        )
+
+    layers = [_layer(loss=0.08, take_up="40 mL/m²", edge_loss="15 mL/m", batch_loss=50, batches=3)]
+    whole = _layers(layers, _measured([piece(1)]))[0]
+    halves = _layers(layers, _measured([piece(part), piece(1 - part)]))[0]
+    for name, value in whole.items():
+        assert halves[name] == (pytest.approx(value, rel=CLOSE) if isinstance(value, float) else value)
+
+
+@given(TABLES, st.integers(2, 9), st.sampled_from(["1 L/m²", "300 g/m²", "4 m²/L", "0.5 mm"]))
+def test_amounts_scale_with_the_area(table: Table, factor: int, spread: str) -> None:
+    at = rooms.COLUMNS.index("count")
+    larger = [[*row[:at], int(_number(row[at])) * factor, *row[at + 1 :]] for row in table]
+    layer = [_layer(spread=spread, loss=0.15, take_up="25 mL/m²", edge_loss="10 mL/m", passes=2)]
+    small, large = _layers(layer, _measured(table))[0], _layers(layer, _measured(larger))[0]
+    for name in ("area", "coated", "net", "take_up", "edge_loss", "loss", "mixed"):
+        assert _number(large[name]) == pytest.approx(_number(small[name]) * factor, rel=CLOSE), name
+    for name in ("wet", "dry"):
+        assert _number(large[name]) == pytest.approx(_number(small[name]), rel=CLOSE), name
+
+
+def _twin(metres: float, system: units.System) -> Value:
+    return units.express(metres, system.length)
+
+
+METRES = st.floats(0.05, 6).map(lambda x: round(x, 4))
+
+
+@given(METRES, METRES, METRES, COUNTS, st.sampled_from(["us", "imperial"]))
+def test_twins_measure_the_same(a: float, b: float, run: float, count: int, other: str) -> None:
+    """The same pieces and layers with bare numbers, once in each system."""
+    found = []
+    for name in ("metric", other):
+        system = units.SYSTEMS[name]
+        table = [
+            _room(
+                shape="ellipse", a=_twin(a, system), b=_twin(b, system), count=count,
+                edge_run=units.express(run, system.run), edge_height=_twin(0.038, system),
+                splash_run=units.express(run, system.run), splash_height=_twin(0.1, system),
+            )
+        ]
+        layers = [
+            _layer(
+                spread=units.express(0.0012, system.volume_per_area), loss=0.1, batches=2,
+                batch_loss=units.express(6e-5, system.small_volume),
+                take_up=units.express(3e-5, system.volume_per_area),
+                edge_loss=units.express(2e-5, f"{system.small_volume}/{system.run}"),
+            )
+        ]
+        measured = _measured(table, name)
+        for function in ("PB_AMOUNTS", "PB_PARTS"):
+            row = _layers(layers, measured, name, function)[0]
+            roles = {c.id: c.unit for c in catalogue()[function].columns if c.unit}
+            found.append(
+                {k: units.to_si(_number(row[k]), getattr(system, r)) for k, r in roles.items()}
+            )
+        results = measured[0][len(rooms.COLUMNS) :]
+        found.append(
+            {
+                c.id: units.to_si(_number(value), getattr(system, c.unit))
+                for c, value in zip(rooms.RESULTS, results, strict=True)
+                if c.unit
+            }
+        )
+    assert found[:3] == [
+        {name: pytest.approx(value, rel=CLOSE) for name, value in twin.items()}
+        for twin in found[3:]
+    ]
+
+
+RATIOS = st.floats(0.1, 100).map(lambda x: round(x, 3))
+DENSITIES = st.floats(0.8, 2.2).map(lambda x: round(x, 3))
+
+
+@given(
+    st.integers(1, 3), st.sampled_from(["volume", "mass"]), st.tuples(RATIOS, RATIOS, RATIOS),
+    st.tuples(DENSITIES, DENSITIES, DENSITIES), TABLES, st.sampled_from(list(units.SYSTEMS)),
+)
+def test_parts_add_up_to_the_mix(
+    count: int, basis: str, ratio: tuple[float, ...], dense: tuple[float, ...], table: Table,
+    system: str,
+) -> None:
+    """By volume to the mixed volume; by mass to mixed volume times the density PB_PRODUCTS says."""
+    cells: dict[str, Value] = dict.fromkeys(("ratio_a", "ratio_b", "density_a", "density_b"))
+    for letter, part, density in list(zip("abc", ratio, dense, strict=True))[:count]:
+        cells |= {f"ratio_{letter}": part, f"density_{letter}": f"{density} kg/L"}
+    known = [_product(parts=count, basis=basis, **cells)]
+    kept = units.SYSTEMS[system]
+    measured = _measured([[f"{v} mm" if i in {3, 4, 5, 10, 13} and v is not None else v
+                           for i, v in enumerate(row)] for row in table], system)
+    layer = [_layer(loss=0.1, batch_loss="50 mL", batches=2)]
+    mixed = units.to_si(
+        _number(_layers(layer, measured, system, known=known)[0]["mixed"]), kept.volume
+    )
+    parts = _layers(layer, measured, system, "PB_PARTS", known)[0]
+    by_volume = [units.to_si(_number(parts[f"volume_{p}"]), kept.volume) for p in "abc"]
+    by_mass = [units.to_si(_number(parts[f"mass_{p}"]), kept.small_mass) for p in "abc"]
+    assert sum(by_volume) == pytest.approx(mixed, rel=CLOSE)
+    shown = _table(evaluate("PB_PRODUCTS", [known, system]))[0][0]
+    assert sum(by_mass) == pytest.approx(
+        mixed * units.to_si(_number(shown), kept.density), rel=CLOSE
+    )
+    split = by_volume if basis == "volume" else by_mass
+    for place in range(1, count):
+        assert split[place] * ratio[0] == pytest.approx(split[0] * ratio[place], rel=CLOSE)
+    assert all(v == 0 for v in by_volume[count:])
+
+
+@given(TABLES, st.floats(0, 0.9), st.integers(1, 9), st.integers(1, 9))
+def test_film_and_losses_add_up_to_the_mix(
+    table: Table, loss: float, batches: int, passes: int
+) -> None:
+    layer = _layer(
+        loss=loss, batches=batches, passes=passes, batch_loss="40 mL", take_up="20 mL/m²",
+        edge_loss="12 mL/m",
+    )
+    row = _layers([layer], _measured(table))[0]
+    kept = ("net", "take_up", "edge_loss", "loss", "batch_loss")
+    assert sum(_number(row[k]) for k in kept) == pytest.approx(_number(row["mixed"]), rel=CLOSE)
+    assert _number(row["coated"]) == pytest.approx(_number(row["area"]) * passes, rel=CLOSE)
+
+
+def test_layer_kept_to_one_room_takes_only_that_room() -> None:
+    measured = _measured(
+        [_room(room="Bar", shape="rectangle", a=1000, b=1000),
+         _room(room="Bath", shape="rectangle", a=1000, b=500)]
+    )
+    found = _layers([_layer(rooms="bath"), _layer(rooms="Bar; Bath"), _layer()], measured)
+    assert [r["area"] for r in found] == pytest.approx([0.5, 1.5, 1.5])
+    assert [r["number"] for r in found] == [1, 2, 3]
+
+
+def test_unmeasured_piece_holds_up_its_layers_only() -> None:
+    table = [
+        _room(room="Bar", shape="rectangle", a=1000, b=1000),
+        _room(room="Bath", shape="rectangle", a=1000),
+    ]
+    results = _table(evaluate("PB_ROOMS", [table, "metric"]))
+    assert results[1][:-1] == [FAILED] * 5
+    assert "Size B" in _refused(results[1][-1])
+    measured = [[*row, *result] for row, result in zip(table, results, strict=True)]
+    layers = [_layer(rooms="Bar"), _layer()]
+    for name in ("PB_AMOUNTS", "PB_PARTS"):
+        found = _table(evaluate(name, [layers, [_product()], measured, "metric"]))
+        assert found[0][-1] == OK
+        assert "Rooms" in _refused(found[1][-1])
+        assert set(found[1][4:-1]) == {FAILED}
+
+
+def test_product_that_stands_twice_is_refused_both_times() -> None:
+    found = _table(evaluate("PB_PRODUCTS", [[_product(), _product(product="CLEAR")], "metric"]))
+    for row in found:
+        assert "twice" in _refused(row[-1])
+
+
+# Anything at all
+
+
+NASTY = [
+    "inf", "-inf", "nan", "NaN", "1e999", "1_0", "0x10", "1/0", "1,234", "½", "²", "٣", "1.2.3",
+    "square notch 1/8 x 1/8 at 1.2.3 %", "1.2.3 % mass", "1..2 % vol", ". % mass", "1.2.3 g per batch",
+    "2 of", "0 of 3 x 4", "99 of round 0", "oval", "area", ";", ";;;", ",", "x", "0, 0; 1, 1",
+    "0, 0; nan, 1; 1, 0", "=1+1", "'", "\"", "' \"", "5' 13\"", "-3 ft", "3 ft/0", "1 kg/L/L",
+    "\x00", "\ud800", "1" * 400, "9" * 200 + " in", "W" * 200, "! earlier", "µ", "g/m²", "°F",
+]
+CELLS = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-5, 2000),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.text(max_size=60),
+    st.sampled_from(NASTY),
+    st.builds(
+        "{} {}".format,
+        st.one_of(st.integers(0, 500), st.decimals(0, 500, places=2)),
+        st.sampled_from(
+            ["in", "ft", "mm", "kg/L", "L/m²", "g/m²", "mil", "fl oz", "gal", "oz", "% vol", "% mass",
+             "g per batch", "x 3", "lb/ft²", "of 2 x 3", "°C", "m²/L"]
+        ),
+    ),
+    st.sampled_from(["#N/A", "#DIV/0!", "#NAME?"]).map(CellError),
+)
+
+
+def _well_formed(function: Function, result: Result, rows: int) -> None:
+    if not isinstance(result, list):
+        _refused(result)
+        return
+    assert len(result) == rows
+    for row in result:
+        assert len(row) == len(function.columns)
+        status = row[-1]
+        named = 4 if function.name in {"PB_AMOUNTS", "PB_PARTS"} else 0
+        if status == OK:
+            for value in row[named:-1]:
+                assert isinstance(value, str) or math.isfinite(_number(value))
+        elif status == "":
+            assert set(row) == {""}
+        else:
+            _refused(status)
+            assert set(row[named:-1]) == {FAILED}
+
+
+def _with(row: Sequence[Value], place: int, value: Value) -> list[Value]:
+    return [*row[:place], value, *row[place + 1 :]]
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+@pytest.mark.parametrize("value", NASTY, ids=lambda v: ascii(v)[:24])
+def test_nasty_cell_never_breaks_a_table(function: Function, value: str) -> None:
+    """The value in every column of every table in turn, the rest sound."""
+    given = _arguments(function)
+    for place, argument in enumerate(function.arguments):
+        table = given[place]
+        if argument.kind != "rows" or not isinstance(table, list):
+            continue
+        for column in range(len(argument.columns)):
+            spoilt = [_with(table[0], column, value)]
+            rows = [given[0], spoilt][place == 0]
+            assert isinstance(rows, list)
+            call = [*given[:place], spoilt, *given[place + 1 :]]
+            _well_formed(function, evaluate(function.name, call), len(rows))
+
+
+@pytest.mark.parametrize("function", SCALARS, ids=_name)
+@pytest.mark.parametrize("value", NASTY, ids=lambda v: ascii(v)[:24])
+def test_nasty_argument_never_breaks_a_function(function: Function, value: str) -> None:
+    for argument in function.arguments:
+        result = evaluate(function.name, _spoilt(function, argument, value))
+        if isinstance(result, str):
+            assert result.startswith("!")
+        else:
+            assert math.isfinite(_number(result))  # type: ignore[arg-type]
+
+
+FUZZ = settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+
+
+@pytest.mark.parametrize("function", BLOCKS, ids=_name)
+@FUZZ
+@given(st.data())
+def test_anything_in_a_table_gives_numbers_or_a_refusal(
+    function: Function, data: st.DataObject
+) -> None:
+    sound = _arguments(function)
+    call: list[Value | Table] = []
+    rows = data.draw(st.integers(1, 3))
+    for place, argument in enumerate(function.arguments):
+        table = sound[place]
+        if not isinstance(table, list):
+            call.append(table)
+            continue
+        made: Table = []
+        for _ in range(rows):
+            row = list(table[0])
+            for column in data.draw(st.sets(st.integers(0, len(argument.columns) - 1), max_size=6)):
+                row[column] = data.draw(CELLS)
+            made.append(row)
+        call.append(made)
+    _well_formed(function, evaluate(function.name, call), rows)
+
+
+@pytest.mark.parametrize("function", SCALARS, ids=_name)
+@FUZZ
+@given(st.data())
+def test_anything_as_an_argument_gives_a_number_or_a_refusal(
+    function: Function, data: st.DataObject
+) -> None:
+    given = _arguments(function)
+    full = data.draw(st.integers(function.required, len(function.arguments)))
+    call = [*given, *[None] * full][:full]
+    for place in data.draw(st.sets(st.integers(0, full - 1), min_size=1)):
+        call[place] = data.draw(CELLS)
+    result = evaluate(function.name, call)
+    if isinstance(result, str):
+        assert result.startswith("!")
+        if result not in call:
+            assert len(result) <= LONGEST_REFUSAL
+    else:
+        assert math.isfinite(_number(result))  # type: ignore[arg-type]
+
+
+@given(st.sampled_from(["a", "b", "count", "cutouts", "edge_run"]), st.floats(1e150, 1e308))
+@example("a", 1e308)
+def test_sizes_beyond_all_sense_give_no_infinity(column: str, value: float) -> None:
+    row = _room(**{"shape": "rectangle", "a": 1000, "b": 500, column: value})
+    _well_formed(catalogue()["PB_ROOMS"], evaluate("PB_ROOMS", [[row], "metric"]), 1)
+
+
+def test_huge_count_of_cutouts_takes_no_huge_memory() -> None:
+    row = _room(shape="rectangle", a=1000, b=500, cutouts="3000000 of round 1")
+    evaluate("PB_ROOMS", [[_room(shape="rectangle", a=1000, b=500)], "metric"])
+    tracemalloc.start()
+    try:
+        evaluate("PB_ROOMS", [[row], "metric"])
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < 1_000_000, f"{peak} bytes for one cell"

@@ -1,0 +1,213 @@
+"""LibreOffice as an outside oracle: it works out every native formula of the demo as we do.
+
+The oracle gets a copy in which Pourbook's functions are values and every other formula has lost
+its stored value, so that nothing of ours can be echoed back. It runs with a private profile.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+from lxml import etree
+
+from pourbook.workbook import books
+from pourbook.workbook.plan import Plan
+
+pytestmark = pytest.mark.libreoffice
+
+FIRST_START = 81  # a new profile ends so once, and wants to be started again
+_Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_OURS = "PB_"
+ENOUGH = 250
+
+Cell = tuple[str, str]
+
+
+def _program() -> str:
+    """Return the program, or skip; on the CI machine it has to be there."""
+    found = shutil.which("soffice", path="/usr/bin:/usr/local/bin:/opt/libreoffice/program")
+    if found is None:
+        reason = "LibreOffice (soffice) is not installed: the outside oracle cannot be asked"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return found
+
+
+def _asked(source: Path, folder: Path) -> Path:
+    """Have LibreOffice load, work out and save a workbook; return what it saved."""
+    program = _program()
+    outbox = folder / "out"
+    outbox.mkdir()
+    keep = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "VIRTUAL_ENV"))}
+    environment = {**keep, "PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(folder)}
+    command = [
+        program,
+        f"-env:UserInstallation={(folder / 'profile').as_uri()}",
+        "--headless",
+        "--norestore",
+        "--convert-to",
+        "xlsx:Calc MS Excel 2007 XML",
+        "--outdir",
+        str(outbox),
+        str(source),
+    ]
+    for _ in range(3):
+        done = subprocess.run(
+            command, env=environment, capture_output=True, text=True, timeout=180, check=False
+        )
+        if done.returncode != FIRST_START:
+            break
+    result = outbox / source.name
+    assert result.is_file(), f"LibreOffice saved nothing ({done.returncode}): {done.stderr}"
+    return result
+
+
+def _without_values(source: Path, target: Path) -> int:
+    """Copy a workbook without the stored values of its formulas; return how many there were."""
+    taken = 0
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+        for item in old.infolist():
+            content = old.read(item)
+            if item.filename.startswith("xl/worksheets/sheet"):
+                root = etree.fromstring(content)
+                for cell in root.iter(_Q + "c"):
+                    value = cell.find(_Q + "v")
+                    if cell.find(_Q + "f") is not None and value is not None:
+                        cell.remove(value)
+                        cell.attrib.pop("t", None)
+                        taken += 1
+                content = etree.tostring(root, xml_declaration=True, encoding="UTF-8")
+            new.writestr(item, content)
+    return taken
+
+
+def _native(path: Path) -> dict[Cell, str]:
+    """Return every native formula of a file."""
+    return {
+        (page.title, cell.coordinate): str(cell.value)
+        for page in openpyxl.load_workbook(path).worksheets
+        for row in page.iter_rows()
+        for cell in row
+        if cell.data_type == "f" and isinstance(cell.value, str) and _OURS not in cell.value
+    }
+
+
+def _values(path: Path, wanted: dict[Cell, str]) -> dict[Cell, object]:
+    book = openpyxl.load_workbook(path, data_only=True)
+    found = {}
+    for sheet, address in wanted:
+        value = book[sheet][address].value
+        found[sheet, address] = "" if value is None else value
+    return found
+
+
+@pytest.fixture(scope="module", params=["us", "metric"])
+def layout(request: pytest.FixtureRequest, plan_us: Plan, plan_metric: Plan) -> Plan:
+    return plan_us if request.param == "us" else plan_metric
+
+
+@pytest.fixture(scope="module")
+def path(layout: Plan, demo_us: Path, demo_metric: Path) -> Path:
+    return demo_us if layout.system.name == "us" else demo_metric
+
+
+def test_libreoffice_agrees(path: Path, layout: Plan, tmp_path: Path) -> None:
+    plain = tmp_path / "books.xlsx"
+    assert books.without_functions(path, plain) >= 4
+    native = _native(plain)
+    bare = tmp_path / "bare.xlsx"
+    assert _without_values(plain, bare) == len(native)
+    emptied = _values(bare, native)
+    assert set(emptied.values()) == {""}, "a value of ours is left for LibreOffice to echo"
+
+    ours = _values(path, native)
+    theirs = _values(_asked(bare, tmp_path), native)
+    apart = {}
+    numbers = texts = money = 0
+    for where, value in ours.items():
+        other = theirs[where]
+        field = layout.by_address[where].field
+        if isinstance(value, int | float) and isinstance(other, int | float):
+            numbers += 1
+            same = abs(value - other) <= 1e-9 * max(abs(value), abs(other))
+            if field is not None and field.unit.startswith("@money"):
+                money += 1
+                same = same and round(value * 100) == round(other * 100)
+        else:
+            texts += 1
+            same = value == other
+        if not same:
+            apart[f"{where[0]}!{where[1]} {native[where]}"] = (value, other)
+    assert not apart, f"{len(apart)} of {len(ours)} formulas differ (ours, LibreOffice): {apart}"
+    assert len(ours) > ENOUGH
+    assert numbers > 100
+    assert texts > 30
+    assert money > 30
+
+
+def test_libreoffice_notices_a_change(demo_us: Path, plan_us: Plan, tmp_path: Path) -> None:
+    """The comparison is no echo: with another rate LibreOffice comes to another price."""
+    changed = tmp_path / "changed.xlsx"
+    books.without_functions(demo_us, changed)
+    book = openpyxl.load_workbook(changed)
+    rate, price = plan_us.cell("rates", "trip"), plan_us.cell("price", "travel", 0)
+    before = book[rate.sheet][rate.address].value
+    book[rate.sheet][rate.address] = before * 2
+    book.save(changed)
+    wanted = {(price.sheet, price.address): ""}
+    ours = _values(demo_us, wanted)[price.sheet, price.address]
+    theirs = _values(_asked(changed, tmp_path), wanted)[price.sheet, price.address]
+    assert isinstance(ours, int | float)
+    assert theirs == pytest.approx(ours * 2)
+
+
+class TestPreviews:
+    """A reader that works out nothing still sees every value."""
+
+    def test_openpyxl_sees_a_value_beside_every_formula(self, path: Path, layout: Plan) -> None:
+        book = openpyxl.load_workbook(path, data_only=True)
+        seen = 0
+        for cell in layout.cells:
+            if not (cell.formula or cell.fill):
+                continue
+            kept = book[cell.sheet][cell.address]
+            if kept.value is None:  # an empty text is stored as such, and read as nothing
+                assert kept.data_type in {"s", "str"}, f"{cell.sheet}!{cell.address} has no value"
+            else:
+                seen += 1
+        assert seen > ENOUGH
+
+    def test_every_formula_cell_stores_a_value(self, path: Path) -> None:
+        stored = 0
+        with zipfile.ZipFile(path) as package:
+            for name in package.namelist():
+                if name.startswith("xl/worksheets/sheet"):
+                    root = etree.fromstring(package.read(name))
+                    for cell in root.iter(_Q + "c"):
+                        if cell.find(_Q + "f") is not None:
+                            assert cell.find(_Q + "v") is not None, f"{name} {cell.get('r')}"
+                            stored += 1
+        assert stored > ENOUGH
+
+    def test_pandas_sees_numbers(self, path: Path, layout: Plan) -> None:
+        frames = pd.read_excel(path, sheet_name=None, header=None, keep_default_na=False)
+        assert list(frames) == [s.sheet for s in layout.book.sheets]
+        numbers = 0
+        for cell in layout.cells:
+            if not (cell.formula or cell.fill):
+                continue
+            value = frames[cell.sheet].iat[cell.row - 1, cell.column - 1]
+            assert value is not None, f"{cell.sheet}!{cell.address}"
+            assert value == value, f"{cell.sheet}!{cell.address} is no value"  # noqa: PLR0124
+            numbers += isinstance(value, int | float)
+        assert numbers > ENOUGH
+        price = layout.cell("price", "gross", 0)
+        assert frames[price.sheet].iat[price.row - 1, price.column - 1] > 0
