@@ -225,7 +225,9 @@ def test_units_with_two_meanings_are_refused(unit: str) -> None:
 
 
 @pytest.mark.parametrize("function", BLOCKS, ids=_name)
-@pytest.mark.parametrize("bad", [CellError("#N/A"), "! Status: earlier: mend it"], ids=["error", "!"])
+@pytest.mark.parametrize(
+    "bad", [CellError("#N/A"), "! Status: earlier: mend it"], ids=["error", "!"]
+)
 def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -> None:
     """Every column of the first table, one after the other; a sound row beside it stays sound."""
     labels = {"PB_ROOMS": rooms.LABELS, "PB_PRODUCTS": products.LABELS}.get(
@@ -306,7 +308,10 @@ def _measured(table: Table, system: str = "metric") -> Table:
 
 
 def _layers(
-    layers: Table, measured: Table, system: str = "metric", name: str = "PB_AMOUNTS",
+    layers: Table,
+    measured: Table,
+    system: str = "metric",
+    name: str = "PB_AMOUNTS",
     known: Table | None = None,
 ) -> list[dict[str, Value]]:
     table = _table(evaluate(name, [layers, known or [_product()], measured, system]))
@@ -384,8 +389,14 @@ def test_piece_in_two_rows_takes_the_same(a: float, b: float, part: float, count
 
     def piece(share: float) -> list[Value]:
         return _room(
-            shape="rectangle", a=f"{a * share} mm", b=b, count=count, cutouts=None,
-            edge_run=f"{a * share} mm", edge_height=38, splash_run=f"{a * share} mm",
+            shape="rectangle",
+            a=f"{a * share} mm",
+            b=b,
+            count=count,
+            cutouts=None,
+            edge_run=f"{a * share} mm",
+            edge_height=38,
+            splash_run=f"{a * share} mm",
             splash_height=100,
         )
 
@@ -393,7 +404,9 @@ def test_piece_in_two_rows_takes_the_same(a: float, b: float, part: float, count
     whole = _layers(layers, _measured([piece(1)]))[0]
     halves = _layers(layers, _measured([piece(part), piece(1 - part)]))[0]
     for name, value in whole.items():
-        assert halves[name] == (pytest.approx(value, rel=CLOSE) if isinstance(value, float) else value)
+        assert halves[name] == (
+            pytest.approx(value, rel=CLOSE) if isinstance(value, float) else value
+        )
 
 
 @given(TABLES, st.integers(2, 9), st.sampled_from(["1 L/m²", "300 g/m²", "4 m²/L", "0.5 mm"]))
@@ -423,14 +436,21 @@ def test_twins_measure_the_same(a: float, b: float, run: float, count: int, othe
         system = units.SYSTEMS[name]
         table = [
             _room(
-                shape="ellipse", a=_twin(a, system), b=_twin(b, system), count=count,
-                edge_run=units.express(run, system.run), edge_height=_twin(0.038, system),
-                splash_run=units.express(run, system.run), splash_height=_twin(0.1, system),
+                shape="ellipse",
+                a=_twin(a, system),
+                b=_twin(b, system),
+                count=count,
+                edge_run=units.express(run, system.run),
+                edge_height=_twin(0.038, system),
+                splash_run=units.express(run, system.run),
+                splash_height=_twin(0.1, system),
             )
         ]
         layers = [
             _layer(
-                spread=units.express(0.0012, system.volume_per_area), loss=0.1, batches=2,
+                spread=units.express(0.0012, system.volume_per_area),
+                loss=0.1,
+                batches=2,
                 batch_loss=units.express(6e-5, system.small_volume),
                 take_up=units.express(3e-5, system.volume_per_area),
                 edge_loss=units.express(2e-5, f"{system.small_volume}/{system.run}"),
@@ -462,11 +482,19 @@ DENSITIES = st.floats(0.8, 2.2).map(lambda x: round(x, 3))
 
 
 @given(
-    st.integers(1, 3), st.sampled_from(["volume", "mass"]), st.tuples(RATIOS, RATIOS, RATIOS),
-    st.tuples(DENSITIES, DENSITIES, DENSITIES), TABLES, st.sampled_from(list(units.SYSTEMS)),
+    st.integers(1, 3),
+    st.sampled_from(["volume", "mass"]),
+    st.tuples(RATIOS, RATIOS, RATIOS),
+    st.tuples(DENSITIES, DENSITIES, DENSITIES),
+    TABLES,
+    st.sampled_from(list(units.SYSTEMS)),
 )
 def test_parts_add_up_to_the_mix(
-    count: int, basis: str, ratio: tuple[float, ...], dense: tuple[float, ...], table: Table,
+    count: int,
+    basis: str,
+    ratio: tuple[float, ...],
+    dense: tuple[float, ...],
+    table: Table,
     system: str,
 ) -> None:
     """By volume to the mixed volume; by mass to mixed volume times the density PB_PRODUCTS says."""
@@ -475,8 +503,16 @@ def test_parts_add_up_to_the_mix(
         cells |= {f"ratio_{letter}": part, f"density_{letter}": f"{density} kg/L"}
     known = [_product(parts=count, basis=basis, **cells)]
     kept = units.SYSTEMS[system]
-    measured = _measured([[f"{v} mm" if i in {3, 4, 5, 10, 13} and v is not None else v
-                           for i, v in enumerate(row)] for row in table], system)
+    measured = _measured(
+        [
+            [
+                f"{v} mm" if i in {3, 4, 5, 10, 13} and v is not None else v
+                for i, v in enumerate(row)
+            ]
+            for row in table
+        ],
+        system,
+    )
     layer = [_layer(loss=0.1, batch_loss="50 mL", batches=2)]
     mixed = units.to_si(
         _number(_layers(layer, measured, system, known=known)[0]["mixed"]), kept.volume
@@ -500,7 +536,11 @@ def test_film_and_losses_add_up_to_the_mix(
     table: Table, loss: float, batches: int, passes: int
 ) -> None:
     layer = _layer(
-        loss=loss, batches=batches, passes=passes, batch_loss="40 mL", take_up="20 mL/m²",
+        loss=loss,
+        batches=batches,
+        passes=passes,
+        batch_loss="40 mL",
+        take_up="20 mL/m²",
         edge_loss="12 mL/m",
     )
     row = _layers([layer], _measured(table))[0]
@@ -511,8 +551,10 @@ def test_film_and_losses_add_up_to_the_mix(
 
 def test_layer_kept_to_one_room_takes_only_that_room() -> None:
     measured = _measured(
-        [_room(room="Bar", shape="rectangle", a=1000, b=1000),
-         _room(room="Bath", shape="rectangle", a=1000, b=500)]
+        [
+            _room(room="Bar", shape="rectangle", a=1000, b=1000),
+            _room(room="Bath", shape="rectangle", a=1000, b=500),
+        ]
     )
     found = _layers([_layer(rooms="bath"), _layer(rooms="Bar; Bath"), _layer()], measured)
     assert [r["area"] for r in found] == pytest.approx([0.5, 1.5, 1.5])
@@ -546,11 +588,52 @@ def test_product_that_stands_twice_is_refused_both_times() -> None:
 
 
 NASTY = [
-    "inf", "-inf", "nan", "NaN", "1e999", "1_0", "0x10", "1/0", "1,234", "½", "²", "٣", "1.2.3",
-    "square notch 1/8 x 1/8 at 1.2.3 %", "1.2.3 % mass", "1..2 % vol", ". % mass", "1.2.3 g per batch",
-    "2 of", "0 of 3 x 4", "99 of round 0", "oval", "area", ";", ";;;", ",", "x", "0, 0; 1, 1",
-    "0, 0; nan, 1; 1, 0", "=1+1", "'", "\"", "' \"", "5' 13\"", "-3 ft", "3 ft/0", "1 kg/L/L",
-    "\x00", "\ud800", "1" * 400, "9" * 200 + " in", "W" * 200, "! earlier", "µ", "g/m²", "°F",
+    "inf",
+    "-inf",
+    "nan",
+    "NaN",
+    "1e999",
+    "1_0",
+    "0x10",
+    "1/0",
+    "1,234",
+    "½",
+    "²",
+    "٣",
+    "1.2.3",
+    "square notch 1/8 x 1/8 at 1.2.3 %",
+    "1.2.3 % mass",
+    "1..2 % vol",
+    ". % mass",
+    "1.2.3 g per batch",
+    "2 of",
+    "0 of 3 x 4",
+    "99 of round 0",
+    "oval",
+    "area",
+    ";",
+    ";;;",
+    ",",
+    "x",
+    "0, 0; 1, 1",
+    "0, 0; nan, 1; 1, 0",
+    "=1+1",
+    "'",
+    '"',
+    "' \"",
+    "5' 13\"",
+    "-3 ft",
+    "3 ft/0",
+    "1 kg/L/L",
+    "\x00",
+    "\ud800",
+    "1" * 400,
+    "9" * 200 + " in",
+    "W" * 200,
+    "! earlier",
+    "µ",
+    "g/m²",
+    "°F",
 ]
 CELLS = st.one_of(
     st.none(),
@@ -563,8 +646,26 @@ CELLS = st.one_of(
         "{} {}".format,
         st.one_of(st.integers(0, 500), st.decimals(0, 500, places=2)),
         st.sampled_from(
-            ["in", "ft", "mm", "kg/L", "L/m²", "g/m²", "mil", "fl oz", "gal", "oz", "% vol", "% mass",
-             "g per batch", "x 3", "lb/ft²", "of 2 x 3", "°C", "m²/L"]
+            [
+                "in",
+                "ft",
+                "mm",
+                "kg/L",
+                "L/m²",
+                "g/m²",
+                "mil",
+                "fl oz",
+                "gal",
+                "oz",
+                "% vol",
+                "% mass",
+                "g per batch",
+                "x 3",
+                "lb/ft²",
+                "of 2 x 3",
+                "°C",
+                "m²/L",
+            ]
         ),
     ),
     st.sampled_from(["#N/A", "#DIV/0!", "#NAME?"]).map(CellError),

@@ -57,15 +57,15 @@ def _both(path: Path, layout: Plan) -> tuple[Recomputed, Recomputed]:
     return fast, plain
 
 
-@pytest.mark.parametrize(("one", "other"), [(1.0, 1.0 + 1e-8), ("ok", "OK"), (0.0, ""), (1.0, True)])
+@pytest.mark.parametrize(
+    ("one", "other"), [(1.0, 1.0 + 1e-8), ("ok", "OK"), (0.0, ""), (1.0, True)]
+)
 def test_difference_is_noticed(one: Value, other: Value) -> None:
     assert not _agree(one, other)
     assert _agree(one, one)
 
 
-def test_engines_agree_on_the_demo(
-    plan_us: Plan, scenario_us: Scenario, write_bare: Bare
-) -> None:
+def test_engines_agree_on_the_demo(plan_us: Plan, scenario_us: Scenario, write_bare: Bare) -> None:
     fast, plain = _both(write_bare(plan_us, scenario_us.entries), plan_us)
     assert not fast.reasons
     assert not plain.reasons
@@ -113,9 +113,7 @@ BAD: dict[tuple[str, str, int], object] = {
 }
 
 
-def test_engines_agree_on_bad_rows(
-    plan_us: Plan, scenario_us: Scenario, write_bare: Bare
-) -> None:
+def test_engines_agree_on_bad_rows(plan_us: Plan, scenario_us: Scenario, write_bare: Bare) -> None:
     fast, plain = _both(write_bare(plan_us, {**scenario_us.entries, **BAD}), plan_us)
     assert not fast.reasons
     assert not plain.reasons

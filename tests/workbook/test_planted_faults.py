@@ -50,7 +50,9 @@ class Fault:
         return {self.check, *self.also}
 
 
-def _row(block: str, index: int, **cells: object) -> tuple[tuple[tuple[str, str, int], object], ...]:
+def _row(
+    block: str, index: int, **cells: object
+) -> tuple[tuple[tuple[str, str, int], object], ...]:
     return tuple(((block, name, index), value) for name, value in cells.items())
 
 
@@ -92,8 +94,12 @@ FAULTS = (
     Fault("surfaces", "a total typed over", typed_over=("measured", "total", 0)),
     Fault("surfaces", "a total of tops typed over", typed_over=("measured", "top", 0)),
     Fault("products", "a ratio missing", _row("products", 4, **{**_SPARE, "ratio_b": None})),
-    Fault("products", "a name twice", _row("products", 4, **{**_SPARE, "product": "binder"}),
-          also=("layers", "kits")),
+    Fault(
+        "products",
+        "a name twice",
+        _row("products", 4, **{**_SPARE, "product": "binder"}),
+        also=("layers", "kits"),
+    ),
     Fault("layers", "a spread without sense", _row("layers", 6, **{**_THIRD, "spread": "5 kg"})),
     Fault("layers", "a room that is not there", _row("layers", 6, **_THIRD, rooms="Attic")),
     Fault("losses", "a net amount typed over", typed_over=("amounts", "net", 0)),

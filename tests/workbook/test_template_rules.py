@@ -38,7 +38,17 @@ from pourbook.workbook.template import Block, Field, Sheet, load_book, read_book
 
 Cell = tuple[str, str]
 
-VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "RANDARRAY", "OFFSET", "INDIRECT", "INFO", "CELL"}
+VOLATILE = {
+    "NOW",
+    "TODAY",
+    "RAND",
+    "RANDBETWEEN",
+    "RANDARRAY",
+    "OFFSET",
+    "INDIRECT",
+    "INFO",
+    "CELL",
+}
 LONGEST_LIST = 255
 LONGEST_MESSAGE = 225
 LONGEST_TITLE = 32
@@ -649,7 +659,12 @@ def test_entry_columns_are_those_of_the_catalogue(table: str) -> None:
     assert {f.id: f.header for f in block.columns} == labels, "refusals name the headings"
 
 
-FILLS = {"rooms": "PB_ROOMS", "products": "PB_PRODUCTS", "amounts": "PB_AMOUNTS", "parts": "PB_PARTS"}
+FILLS = {
+    "rooms": "PB_ROOMS",
+    "products": "PB_PRODUCTS",
+    "amounts": "PB_AMOUNTS",
+    "parts": "PB_PARTS",
+}
 
 
 @pytest.mark.parametrize("table", FILLS)
@@ -776,7 +791,7 @@ def _swap(text: str, old: str, new: str) -> str:
 
 
 BROKEN = {
-    "unknown key in a sheet": ("", 'purpose =', 'colour = "red"\npurpose =', "colour"),
+    "unknown key in a sheet": ("", "purpose =", 'colour = "red"\npurpose =', "colour"),
     "unknown key in a block": ("", "rows = 3", "rows = 3\nsorted = true", "sorted"),
     "unknown key in a field": ("", "minimum = 0", "least = 0", "least"),
     "wrong type: text for a number": ("", "minimum = 0", 'minimum = "0"', "minimum"),
