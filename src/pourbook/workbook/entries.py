@@ -28,7 +28,8 @@ def check_entries(plan: Plan, book: RawBook) -> Iterator[Finding]:
         if is_blank(value):
             if _needed(plan, book, cell):
                 what = f"{plan.text(cell.field.header)} is blank"
-                yield _finding("entry.missing", book, cell, what, mend(plan, cell.field))
+                how = f"fill it in. {plan.text(cell.field.help) or mend(plan, cell.field)}"
+                yield _finding("entry.missing", book, cell, what, how)
             continue
         fault = _fault(plan, book, cell.field, value)
         if fault is not None:

@@ -24,6 +24,8 @@ from pourbook.workbook.structure import describe
 
 _PLACE = re.compile(r"^'?([^'!]+)'?!\$?([A-Za-z]{1,3})\$?(\d{1,7})$")
 DEPTH = 3
+_WHEN_OK = "when_ok("
+_NAME = re.compile(r"\{([^{}]+)\}")
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ class _Teller:
             yield Line(depth, name, shown, f"worked out by {self._function(planned.fill)}")
             yield from self._working(planned, depth + 1)
         elif planned.formula:
-            yield Line(depth, name, shown, _readable(planned))
+            yield Line(depth, name, shown, readable(self.plan, planned))
             if depth < DEPTH and (sheet, address) not in seen:
                 seen.add((sheet, address))
                 yield from self._precedents(planned, depth + 1, seen)
@@ -112,6 +114,8 @@ class _Teller:
         if planned is not None and planned.field is not None:
             currency = text(self.value(*self._currency()))
             unit = self.plan.unit(planned.field.unit).replace("@money", currency)
+            if "@money" in planned.field.unit:
+                number = f"{value:,.2f}"
             if unit == "%":
                 number, unit = f"{value * 100:.6g} %", ""
             if planned.field.kind == "date" or "yyyy" in planned.field.format:
@@ -134,10 +138,18 @@ class _Teller:
             if (sheet, area) in told:
                 continue
             told.add((sheet, area))
+            if self._in_order(sheet, listed[0]):
+                continue
             if len(listed) == 1:
                 yield from self.tell(sheet, listed[0], depth, seen)
             else:
                 yield self._range(sheet, listed, depth)
+
+    def _in_order(self, sheet: str, address: str) -> bool:
+        """Return whether a cell only says that its block is in order: no news."""
+        planned = self.plan.by_address.get((sheet, address))
+        is_state = planned is not None and planned.field is not None and planned.field.id == "state"
+        return is_state and self.value(sheet, address) == "ok"
 
     def _range(self, sheet: str, listed: list[str], depth: int) -> Line:
         found = [self.value(sheet, a) for a in listed]
@@ -196,8 +208,35 @@ class _Teller:
         return found
 
 
-def _readable(planned: PlannedCell) -> str:
-    return planned.named.replace("{@", "{").replace("{", "[").replace("}", "]")
+def readable(plan: Plan, planned: PlannedCell) -> str:
+    """Return a cell's formula in the words of the sheets.
+
+    Example:
+        >>> from pourbook.workbook.layout import plan
+        >>> job = plan("job", "us", 20)
+        >>> readable(job, job.cell("price", "direct"))
+        '[Coatings]+[Sundries]+[Labour]+[Travel]'
+    """
+    named = planned.named
+    if named.startswith(_WHEN_OK):
+        named = named.removeprefix(_WHEN_OK).removesuffix(")")
+    return _NAME.sub(lambda m: f"[{_words(plan, planned, m[1])}]", named)
+
+
+def _words(plan: Plan, planned: PlannedCell, name: str) -> str:
+    if name == "@instance":
+        return plan.block(planned.block).instances[planned.index]
+    block, _, rest = name.partition(".")
+    if name.startswith("@"):
+        block, rest = planned.block, name[1:]
+    declared = plan.block(block)
+    field = rest.partition(".")[0]
+    if declared.kind == "checks":
+        return "the checks"
+    if "@i" in field:
+        field = field.replace("@i", plan.block(planned.block).instances[planned.index].lower())
+    known = {item.id: item.header for item in declared.all_fields()}
+    return plan.text(known.get(field) or declared.title or declared.id)
 
 
 def _date(serial: float) -> str:
