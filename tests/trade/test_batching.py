@@ -299,3 +299,19 @@ def test_the_answer_does_not_hang_on_the_hash_seed() -> None:
     }
     assert len(answers) == 1
     assert "(" in answers.pop()
+
+
+def test_most_tight_jobs_of_120_pieces_reach_the_volume() -> None:
+    """No packing can beat the volume, so reaching it is a proof; greedy packing rarely does."""
+    reached = greedy = 0
+    for seed in range(20):
+        rng = random.Random(seed)
+        sizes = [rng.randint(20, 100) for _ in range(120)]
+        volume = -(-sum(sizes) // 150)
+        packing = pack(sizes, 150)
+        assert max(sum(sizes[at] for at in one) for one in packing.bins) <= 150
+        assert len(packing.bins) >= volume
+        reached += len(packing.bins) == volume
+        falling = sorted(sizes, reverse=True)
+        greedy += len(fit_decreasing(falling, 150, best=True)) == volume
+    assert 2 * (20 - reached) < 20 - greedy, "the search closes less than half of greed's misses"

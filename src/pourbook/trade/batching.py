@@ -22,7 +22,7 @@ from pourbook.trade.batch_grid import grid_units
 from pourbook.trade.batch_repair import counted, placed, repair
 from pourbook.trade.batch_search import fit_decreasing, fit_into, l1, l2
 
-NODE_LIMIT = 200_000
+NODE_LIMIT = 300_000
 EVEN_PIECES = 20
 FINE_PIECES = 60
 QUICK_NODES = 2_000
@@ -156,6 +156,31 @@ def _spread(falling: Sequence[int], many: int, cap: int) -> list[list[int]]:
     return even_out(falling, longest_first(falling, many), (0, cap), 200 + 4 * many)
 
 
+def _settle(
+    falling: Sequence[int], cap: int, spread: list[list[int]], target: int, node_limit: int
+) -> tuple[list[list[int]] | None, bool, int]:
+    """Take turns between exact search and repair, with fourfold budgets, until one succeeds.
+
+    Returns a packing into ``target`` bins or None, whether None is a proof, and the nodes used.
+    """
+    kinds, counts = counted(falling)
+    budget = QUICK_NODES
+    nodes = 0
+    while nodes < node_limit:
+        outcome = fit_into(kinds, counts, cap, target, min(budget, node_limit - nodes))
+        nodes += outcome.nodes
+        if outcome.found is not None:
+            return placed(outcome.found, counts), False, nodes
+        if outcome.complete:
+            return None, True, nodes
+        spread, steps = repair(falling, spread, cap, min(2 * budget, node_limit - nodes))
+        nodes += steps
+        if _fullest(falling, spread) <= cap:
+            return spread, False, nodes
+        budget *= 4
+    return None, False, nodes
+
+
 def _fewest(falling: Sequence[int], cap: int, node_limit: int) -> tuple[list[list[int]], int, int]:
     """Return a packing, a proven bound and the nodes used."""
     kinds, counts = counted(falling)
@@ -167,19 +192,12 @@ def _fewest(falling: Sequence[int], cap: int, node_limit: int) -> tuple[list[lis
     nodes = 0
     target = bound
     while target < len(best):
-        outcome = fit_into(kinds, counts, cap, target, min(QUICK_NODES, (node_limit - nodes) // 10))
-        nodes += outcome.nodes
-        if outcome.found is None and not outcome.complete:
-            spread, steps = repair(falling, spread, cap, (node_limit - nodes) // 4)
-            nodes += steps
-            if _fullest(falling, spread) <= cap:
-                return spread, bound, nodes
-            outcome = fit_into(kinds, counts, cap, target, (node_limit - nodes) * 3 // 4)
-            nodes += outcome.nodes
-        if outcome.found is not None:
-            return placed(outcome.found, counts), bound, nodes
+        found, done, steps = _settle(falling, cap, spread, target, (node_limit - nodes) * 3 // 4)
+        nodes += steps
+        if found is not None:
+            return found, bound, nodes
         target += 1
-        if outcome.complete:
+        if done:
             bound = target
         spread = _spread(falling, target, cap)
         if _fullest(falling, spread) <= cap:
@@ -199,7 +217,8 @@ def pack(sizes: Sequence[float], capacity: float, *, node_limit: int = NODE_LIMI
     Args:
         sizes: Volumes, m3, each above zero and at most the capacity.
         capacity: Volume of one batch, m3.
-        node_limit: Most search steps for the number of batches.
+        node_limit: Most search steps for the number of batches; above 60 pieces, where each step
+            costs more, a quarter of it.
 
     Returns:
         A :class:`Packing`. The number of batches does not depend on the order of the sizes.
@@ -222,7 +241,8 @@ def pack(sizes: Sequence[float], capacity: float, *, node_limit: int = NODE_LIMI
         return Packing((), 0, True, 0, True)
     order = sorted(range(len(units)), key=lambda at: (-units[at], at))
     falling = [units[at] for at in order]
-    bins, bound, nodes = _fewest(falling, cap, node_limit)
+    limit = node_limit if len(falling) <= FINE_PIECES else node_limit // 4
+    bins, bound, nodes = _fewest(falling, cap, limit)
     bins, even, more = _evenest(falling, bins, EVEN_NODES)
     named = sorted(tuple(sorted(order[at] for at in one)) for one in bins)
     return Packing(tuple(named), bound, len(named) == bound, nodes + more, even)
