@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from datetime import datetime, timezone
+from datetime import datetime
 
 from pourbook.errors import InputError
 from pourbook.trade.days import Placed
@@ -46,38 +46,37 @@ def _fold(line: str) -> str:
 def _local(moment: datetime) -> str:
     """Return a floating local time."""
     if moment.tzinfo is not None:
-        raise InputError("a step carries a time zone", "give the local date and time alone")
+        raise InputError("a date carries a time zone", "give the date and time alone")
     return moment.strftime("%Y%m%dT%H%M%S")
 
 
 def to_ics(placed: Iterable[Placed], stamp: datetime, job: str) -> str:
-    """Return the steps as an iCalendar text, one event a step.
+    r"""Return the steps as an iCalendar text, one event a step.
 
     A step that takes no time has no end, which RFC 5545 reads as ending when it starts. Fractions
     of a second are dropped.
 
     Args:
         placed: Steps as :func:`pourbook.trade.days.schedule` returns them.
-        stamp: When the file is written; without a time zone it is taken as UTC.
+        stamp: When the file is written, in UTC, given without a time zone.
         job: The job's name or number; part of each UID.
 
     Returns:
         The text; write it as UTF-8 with its line ends untouched.
 
     Raises:
-        InputError: A step with a time zone, a nameless job, or two steps of one name.
+        InputError: A date with a time zone, a nameless job, or two steps of one name.
 
     Example:
         >>> from pourbook.trade.days import Step
         >>> line = Placed(Step("pour", "work", 3600.0), datetime(2024, 3, 4, 7),
         ...               datetime(2024, 3, 4, 8))
         >>> text = to_ics([line], datetime(2024, 3, 1, 12), "job 12")
-        >>> "DTSTART:20240304T070000" in text.split("\\r\\n")
+        >>> "DTSTART:20240304T070000" in text.split("\r\n")
         True
     """
     if not job.strip():
         raise InputError("the job has no name", "give it a name or number")
-    utc = stamp if stamp.tzinfo is None else stamp.astimezone(timezone.utc)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Pourbook//Pourbook//EN"]
     seen: set[str] = set()
     for line in placed:
@@ -89,7 +88,7 @@ def to_ics(placed: Iterable[Placed], stamp: datetime, job: str) -> str:
         lines += [
             "BEGIN:VEVENT",
             f"UID:{mark}@pourbook",
-            f"DTSTAMP:{utc:%Y%m%dT%H%M%SZ}",
+            f"DTSTAMP:{_local(stamp)}Z",
             f"DTSTART:{_local(line.start)}",
         ]
         if line.end > line.start:

@@ -94,7 +94,9 @@ def integrate(
             knot = Knot(end, new.values, new.slopes) if last else new
             yield knot
         h *= min(5.0, max(0.2, 0.9 * worst**-0.2)) if worst > 0.0 else 5.0
-    raise InputError("this cure runs away too abruptly to follow", "check its rate constants")
+    raise InputError(
+        "this cure changes too abruptly to follow", "check its rate constants and its heat loss"
+    )
 
 
 def between(first: Knot, second: Knot, part: float) -> Knot:

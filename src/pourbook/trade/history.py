@@ -88,11 +88,13 @@ class Temperatures:
                 f"the warm part of the day runs from hour {from_hour:g} to hour {to_hour:g}",
                 "let it end later than it begins",
             )
-        turns = {((hour - start_hour) % 24.0) * 3600.0 for hour in (from_hour, to_hour)} | {0.0}
-        starts = sorted(turns)
+        # Whole milliseconds, so that rounding can neither part two equal turns nor reach 24 h.
+        turns = {round((h - start_hour) * 3.6e6) % round(DAY * 1e3) for h in (from_hour, to_hour)}
+        starts = [turn / 1e3 for turn in sorted(turns | {0})]
+        ends = [*starts[1:], DAY]
         kelvins = []
-        for seconds in starts:
-            clock = (start_hour + seconds / 3600.0 + 1e-9) % 24.0
+        for i in range(len(starts)):
+            clock = (start_hour + (starts[i] + ends[i]) / 7200.0) % 24.0
             kelvins.append(day if from_hour <= clock < to_hour else night)
         return cls(starts, kelvins, DAY)
 

@@ -1,10 +1,10 @@
 """The steps of a job: prepare, then each layer sanded, cleaned, poured batch by batch and heated.
 
 Contract: plain data in, :class:`pourbook.trade.days.Step` out, ready for
-:func:`pourbook.trade.days.schedule`; nothing is placed here and no time of cure is built in. Common
-practice, without a source, for what a user may type: a flood coat is touch dry in 24 h and ready
-for light use in 72 h; a rolled top coat is touch dry in 6 to 8 h and in light use the next day; hard
-use waits about a week. The product's own sheet decides.
+:func:`pourbook.trade.days.schedule`; nothing is placed here and no time of cure is built
+in. Common practice, without a source, for what a user may type: a flood coat is touch dry in 24 h
+and ready for light use in 72 h; a rolled top coat is touch dry in 6 to 8 h and in light use the
+next day; hard use waits about a week. The product's own sheet decides.
 """
 
 from __future__ import annotations
