@@ -81,7 +81,7 @@ def integrate(
     """
     knot = Knot(begin, values, rate(begin, values))
     yield knot
-    h = (end - begin) / 100.0
+    h = (end - begin) / 100.0 or end - begin
     for _ in range(MOST_STEPS):
         if knot.time >= end:
             return

@@ -8,13 +8,14 @@ its error are those of :mod:`pourbook.trade.curing`.
 from __future__ import annotations
 
 import math
+import operator
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import accumulate
 
 from pourbook.errors import InputError
 from pourbook.trade._guards import degrees, number, positive, temperature
-from pourbook.trade.curing import COLDEST, HOTTEST, rate_ratio
+from pourbook.trade.curing import COLDEST, HOTTEST, R_GAS, rate_ratio
 
 DAY = 86400.0
 
@@ -32,7 +33,7 @@ class Temperatures:
         [298.15, 288.15, 298.15, 298.15]
     """
 
-    __slots__ = ("_ages", "_kelvins", "_starts", "highest", "lowest", "period")
+    __slots__ = ("_ages", "_kelvins", "_starts", "_widths", "highest", "lowest", "period")
 
     def __init__(
         self, starts: Sequence[float], kelvins: Sequence[float], period: float | None = None
@@ -50,13 +51,16 @@ class Temperatures:
         bounds = [*starts, math.inf if period is None else period]
         if starts[0] != 0.0 or any(bounds[i] >= bounds[i + 1] for i in range(len(starts))):
             raise InputError("the temperature history runs backwards", "list it in order of time")
-        for kelvin in kelvins:
-            temperature("temperature", kelvin, COLDEST, HOTTEST)
+        if not all(COLDEST <= kelvin <= HOTTEST for kelvin in kelvins):
+            for kelvin in kelvins:
+                temperature("temperature", kelvin, COLDEST, HOTTEST)
         self._starts = tuple(starts)
         self._kelvins = tuple(kelvins)
         self.period = period
         self.lowest = min(kelvins)
         self.highest = max(kelvins)
+        ends = [*starts[1:], starts[-1] if period is None else period]
+        self._widths = tuple(map(operator.sub, ends, starts))
         self._ages: dict[tuple[float, float], tuple[list[float], list[float]]] = {}
 
     @classmethod
@@ -126,11 +130,12 @@ class Temperatures:
         """Return the rate of each piece and the age at each piece's start (and at the period)."""
         key = (energy, reference)
         if key not in self._ages:
-            ratio = {k: rate_ratio(energy, reference, k) for k in set(self._kelvins)}
-            rates = [ratio[k] for k in self._kelvins]
-            ends = [*self._starts[1:], self._starts[-1] if self.period is None else self.period]
-            grown = [(ends[i] - self._starts[i]) * rates[i] for i in range(len(rates))]
-            self._ages[key] = rates, list(accumulate(grown, initial=0.0))
+            # rate_ratio checks both once; the rest of it is written out here for speed.
+            peak = rate_ratio(energy, reference, self.highest)
+            scale, warmest = energy / R_GAS, 1.0 / self.highest
+            rates = [peak * math.exp(scale * (warmest - 1.0 / k)) for k in self._kelvins]
+            grown = accumulate(map(operator.mul, self._widths, rates), initial=0.0)
+            self._ages[key] = rates, list(grown)
         return self._ages[key]
 
     def age(self, seconds: float, energy: float, reference: float) -> float:
