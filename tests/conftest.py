@@ -10,12 +10,17 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from pourbook import resources
 from pourbook.workbook import build, job
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
+
+# A busy machine is slow, which says nothing of the code under test.
+settings.register_profile("pourbook", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("pourbook")
 
 PIECES = 16
 MADE = dt.datetime(2026, 11, 24, 9, 30)

@@ -8,6 +8,8 @@ Nothing here imports anything else of Pourbook.
 
 from __future__ import annotations
 
+LONGEST_CELL_TEXT = 250
+
 
 class PourbookError(Exception):
     """A refusal in the estimator's words.
@@ -45,7 +47,12 @@ class PourbookError(Exception):
             >>> InputError("it is 0", "type a number above 0", "Ratio B").cell_text()
             '! Ratio B: it is 0: type a number above 0'
         """
-        return "! " + str(self)
+        text = "! " + str(self)
+        if len(text) <= LONGEST_CELL_TEXT:
+            return text
+        # What was typed may be long; how to mend it stays whole.
+        tail = ": " + self.mend if self.mend else ""
+        return text[: max(LONGEST_CELL_TEXT - len(tail) - 4, 2)] + " ..." + tail[:LONGEST_CELL_TEXT]
 
 
 class InputError(PourbookError):

@@ -70,14 +70,18 @@ def main(short: bool) -> None:
         job.make(demo, scenario.system, scenario.entries)
         plan = layout.plan("job", scenario.system, job.DEFAULT_PIECES)
 
-        ours = best(lambda: build.write(plan, scenario.entries, folder / "a.xlsx", made=MADE), times)
+        ours = best(
+            lambda: build.write(plan, scenario.entries, folder / "a.xlsx", made=MADE), times
+        )
         theirs = best(lambda: plain_openpyxl(plan, scenario.entries, folder / "b.xlsx"), times)
         print(f"build the demo: {ours:.3f} s, openpyxl alone {theirs:.3f} s,", end=" ")
         print(f"ratio {ours / theirs:.2f} (aim: at most 1.5)")
 
         check = best(lambda: check_file(demo, ("fast",)), times)
         plainly = best(lambda: check_file(demo, ("plain",)), 1 if short else 3)
-        print(f"check the demo: fast engine {check:.3f} s, plain formulas {plainly:.3f} s,", end=" ")
+        print(
+            f"check the demo: fast engine {check:.3f} s, plain formulas {plainly:.3f} s,", end=" "
+        )
         print(f"ratio {plainly / check:.1f} (aim: at least 20)")
 
         wanted = formula_cells(read_book(demo))
@@ -86,9 +90,7 @@ def main(short: bool) -> None:
 
         command = [sys.executable, "-m", "pourbook", "--help"]
         helped = best(lambda: subprocess.run(command, check=True, capture_output=True), times)
-        bare = best(
-            lambda: subprocess.run([sys.executable, "-c", "pass"], check=True), times
-        )
+        bare = best(lambda: subprocess.run([sys.executable, "-c", "pass"], check=True), times)
         print(f"pourbook --help: {helped:.3f} s, a bare Python {bare:.3f} s (aim: under 0.25 s)")
 
 

@@ -83,7 +83,7 @@ def _without_values(source: Path, target: Path) -> int:
                     value = cell.find(_Q + "v")
                     if cell.find(_Q + "f") is not None and value is not None:
                         cell.remove(value)
-                        cell.attrib.pop("t", None)
+                        cell.attrib.pop("t", "")
                         taken += 1
                 content = etree.tostring(root, xml_declaration=True, encoding="UTF-8")
             new.writestr(item, content)

@@ -80,7 +80,7 @@ _THIRD = {
 FAULTS = (
     Fault("start", "no name", ((("start", "job", 0), None),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
-    Fault("start", "no tax rate", ((("money", "tax", 0), None),)),
+    Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option")),
     Fault("dates", "ends before it is made", ((("start", "until", 0), dt.date(2026, 11, 23)),)),
     Fault(
         "rooms",
@@ -111,6 +111,9 @@ FAULTS = (
     Fault("humidity", "too damp", ((("site", "humidity", 0), 0.71),)),
     Fault("kits", "a need typed over", typed_over=("material", "need_a", 0), by=0.01),
     Fault("kits", "a need of option B typed over", typed_over=("material", "need_b", 2), by=0.01),
+    Fault("rates", "no labour rate", ((("rates", "labour", 0), None),), also=("option",)),
+    Fault("rates", "a word for a margin", ((("rates", "uplift", 0), "some"),), also=("option",)),
+    Fault("rates", "no overhead basis", ((("rates", "overhead_on", 0), ""),), also=("option",)),
     Fault("option", "an option without layers", ((("rates", "option", 0), "C"),)),
     Fault("option", "no option", ((("rates", "option", 0), None),)),
     Fault("price", "a profit typed over", typed_over=("price", "profit", 0)),
@@ -247,3 +250,39 @@ def test_fault_fires_in_the_plain_engine_too(
     values = _recompute(path, plan_us, "plain")
     assert _fired(plan_us, values) == fault.fires
     assert _said(plan_us, values) == "CHECK: 1 to mend"
+
+
+def _required() -> list[tuple[str, str, int]]:
+    return [
+        (block.id, item.id, 0)
+        for sheet in load_book("job").sheets
+        for block in sheet.blocks
+        for item in block.columns
+        if block.kind == "form" and item.required
+    ]
+
+
+@pytest.mark.parametrize("key", _required(), ids=lambda key: f"{key[0]}.{key[1]}")
+def test_required_entry_left_blank_is_noticed(
+    key: tuple[str, str, int],
+    tmp_path: Path,
+    plan_us: Plan,
+    scenario_us: Scenario,
+    pieces: int,
+) -> None:
+    """A blank is 0 to a formula: without a check the price is too low and says nothing of it."""
+    target = tmp_path / "blank.xlsx"
+    values = job.make(target, "us", {**scenario_us.entries, key: None}, pieces=pieces)
+    assert _said(plan_us, values) != "OK", f"{key[0]}.{key[1]} is required, and no check misses it"
+
+
+def test_total_run_over_an_unmeasured_piece_is_no_number(
+    tmp_path: Path, plan_us: Plan, scenario_us: Scenario, pieces: int
+) -> None:
+    """Labour by edge run must not pass over a piece that is still to be mended."""
+    bench = _row("rooms", 14, room="Garage", piece="Bench", a=10, edge_run="9 ft", edge_height=1)
+    kept = {("layers", "rooms", i): "Kitchen; Bar; Bath" for i in range(6)}
+    entries = {**scenario_us.entries, **dict(bench), **kept}
+    values = job.make(tmp_path / "run.xlsx", "us", entries, pieces=pieces)
+    cell = plan_us.cell("quant", "edge_run")
+    assert str(values[cell.sheet, cell.address]).startswith("! ")

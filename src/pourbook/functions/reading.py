@@ -15,14 +15,18 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.functions.values import Value, is_blank, text
 from pourbook.trade import film, measuring
 
+_FIGURE = r"(\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})"
 _BY = re.compile(r"\s*(?:[x×]|\bby\b)\s*", re.IGNORECASE)
-_CUTOUT = re.compile(r"^(?:(\d+)\s+of\s+)?(?:(round|oval|area)\s+)?(.+)$", re.IGNORECASE)
-_NOTCH = re.compile(r"^(square|v|u)[\s-]*notch\s+(.+?)(?:\s+at\s+([\d.]+)\s*%)?$", re.IGNORECASE)
+_CUTOUT = re.compile(r"^(?:(\d{1,9})\s+of\s+)?(?:(round|oval|area)\s+)?(.+)$", re.IGNORECASE)
+_NOTCH = re.compile(
+    r"^(square|v|u)[\s-]*notch\s+(.+?)(?:\s+at\s+" + _FIGURE + r"\s*%)?$", re.IGNORECASE
+)
 _SHARE = re.compile(
-    r"^([\d.]+)\s*%\s*(?:of\s+|by\s+)?(vol(?:ume)?|mass|weight|wt)\.?$", re.IGNORECASE
+    r"^" + _FIGURE + r"\s*%\s*(?:of\s+|by\s+)?(vol(?:ume)?|mass|weight|wt)\.?$", re.IGNORECASE
 )
 _BATCH = re.compile(r"^(.+?)\s*(?:/|per|a|each)\s*batch$", re.IGNORECASE)
 
+MOST_CUTOUTS = 99
 Basis = Literal["share", "per batch", "per area"]
 
 
@@ -83,6 +87,9 @@ def _cutout(part: str, system: units.System) -> list[float]:
     match = _CUTOUT.match(part)
     assert match is not None  # the last group takes any text
     count = int(match[1] or 1)
+    if not 1 <= count <= MOST_CUTOUTS:
+        mend = f"type 1 to {MOST_CUTOUTS}, such as '2 of round 19'"
+        raise InputError(f"{count} cutouts of one kind", mend, label)
     shape = (match[2] or "").lower()
     if shape == "area":
         area = labelled(match[3], "area", label, system.area, system.fluids)

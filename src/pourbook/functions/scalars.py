@@ -53,11 +53,16 @@ def area(
     d: Value = None,
 ) -> float:
     """Return the area of a shape."""
-    declared = measuring.SHAPES.get(shape)
+    names = {name.casefold(): name for name in measuring.SHAPES}
+    declared = measuring.SHAPES.get(names.get(shape.casefold(), ""))
     if declared is None:
         raise InputError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
     sizes = {}
-    for (name, words), value in zip(declared.dimensions.items(), (a, b, c, d), strict=False):
+    given = [a, b, c, d]
+    if any(size is not None for size in given[len(declared.dimensions) :]):
+        what = f"a {shape} has {len(declared.dimensions)} sizes"
+        raise InputError(what, "leave out the others, or choose another shape", "shape")
+    for (name, words), value in zip(declared.dimensions.items(), given, strict=False):
         if value is None and name in declared.optional:
             continue
         if value is None:

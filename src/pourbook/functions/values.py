@@ -7,6 +7,8 @@ of them. A text that begins with ``!`` is an earlier refusal and is passed on un
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -14,6 +16,7 @@ from pourbook.errors import InputError
 
 Value = None | bool | int | float | str
 Rows = Sequence[Sequence[Value]]
+_NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d*)?|\.\d+)")
 FAILED = "!"
 OK = "ok"
 
@@ -74,12 +77,12 @@ def number(value: Value, label: str, default: float | None = None) -> float:
         return default
     if isinstance(value, bool):
         raise InputError(f"'{value}' is no number", "type a number", label)
-    if isinstance(value, int | float):
+    if isinstance(value, int | float) and math.isfinite(value):
         return float(value)
-    try:
-        return float(str(value).strip())
-    except ValueError:
-        raise InputError(f"'{value}' is no number", "type a number", label) from None
+    typed = str(value).strip()
+    if isinstance(value, str) and _NUMBER.fullmatch(typed):
+        return float(typed)
+    raise InputError(f"'{typed}' is no number", "type a number", label)
 
 
 def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") -> str:
