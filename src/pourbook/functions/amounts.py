@@ -7,13 +7,29 @@ that cannot be worked out gives ``!`` in every number and the refusal in its las
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.errors import PourbookError
+from pourbook.errors import InputError, PourbookError
 from pourbook.functions import products as product_table
 from pourbook.functions import rooms
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
-from pourbook.functions.layers import COLUMNS, ROOM_COLUMNS, Layer, work_out_all
-from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, text
+from pourbook.functions.layers import COLUMNS, Layer, work_out_all
+from pourbook.functions.measured import ROOM_COLUMNS
+from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, number, text
 
+PLAN_COLUMNS = (
+    "plan_option",
+    "plan_number",
+    "plan_layer",
+    "pot",
+    "limit",
+    "binds",
+    "batches",
+    "bound",
+    "proved",
+    "largest",
+    "splits",
+    "left",
+    "plan_status",
+)
 RESULTS = (
     Column("option", "The finish option the layer belongs to"),
     Column("number", "Which layer of its option it is, counted from below"),
@@ -46,11 +62,11 @@ def named(layers: Rows) -> list[list[Value]]:
     return found
 
 
-def compute(layers: Rows, products: Rows, room_rows: Rows, system_name: str) -> Result:
+def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
     """Return the result rows of PB_AMOUNTS."""
     system = rooms.system_of(system_name)
     result: list[list[Value]] = []
-    worked = work_out_all(layers, products, room_rows, system)
+    worked = with_batches(layers, products, room_rows, plans, system)
     for names, layer in zip(named(layers), worked, strict=True):
         if layer is None:
             result.append([""] * len(RESULTS))
@@ -60,6 +76,27 @@ def compute(layers: Rows, products: Rows, room_rows: Rows, system_name: str) -> 
         else:
             result.append([*names, *_shown(layer, system), OK])
     return result
+
+
+def with_batches(
+    layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system: units.System
+) -> list[Layer | PourbookError | None]:
+    """Work out every layer with the batches planned for it; one without a plan is refused."""
+    batches, refusals = [], []
+    for cells in plans:
+        row = as_mapping(cells, PLAN_COLUMNS)
+        refusal = text(row["plan_status"])
+        refusals.append(refusal if refusal != OK else "")
+        if refusal != OK:
+            batches.append((0, 0.0))
+            continue
+        left = units.to_si(number(row["left"], "Left in bucket"), system.volume)
+        batches.append((int(number(row["batches"], "Batches")), left))
+    worked = work_out_all(layers, products, room_rows, system, batches)
+    return [
+        InputError(refusal.removeprefix("! ")) if isinstance(layer, Layer) and refusal else layer
+        for layer, refusal in zip(worked, refusals, strict=True)
+    ]
 
 
 def _shown(layer: Layer, system: units.System) -> list[Value]:
@@ -75,7 +112,8 @@ def _shown(layer: Layer, system: units.System) -> list[Value]:
     ]
 
 
-EXAMPLE_LAYER = ("A", "Flood", "Clear", "pour", "top", None, None, "1 mm", *[None] * 10)
+EXAMPLE_PLAN = ("A", 1, "Flood", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1, "ok")
+EXAMPLE_LAYER = ("A", "Flood", "Clear", "pour", "top", None, None, "1 mm", *[None] * 8)
 EXAMPLE_PRODUCT = ("Clear", 2, "volume", 1, 1, None, "A", 1.1, 1.0, None, 1.0, 7.5, 90, *[None] * 5)
 EXAMPLE_ROOM = (
     "Bar",
@@ -104,6 +142,7 @@ PB_AMOUNTS = Function(
             columns=product_table.COLUMNS,
         ),
         Argument("rooms", "rows", "the whole Rooms table with its results", columns=ROOM_COLUMNS),
+        Argument("plan", "rows", "the plan of batches on the Batches sheet", columns=PLAN_COLUMNS),
         Argument("system", "text", "the unit system on the Start sheet"),
     ),
     result="one row a layer, in the job's units, and a status",
@@ -111,7 +150,7 @@ PB_AMOUNTS = Function(
     source="film = volume / area; losses divide: mixed = needed / (1 - loss)",
     examples=(
         Example(
-            ((EXAMPLE_LAYER,), (EXAMPLE_PRODUCT,), (EXAMPLE_ROOM,), "metric"),
+            ((EXAMPLE_LAYER,), (EXAMPLE_PRODUCT,), (EXAMPLE_ROOM,), (EXAMPLE_PLAN,), "metric"),
             (
                 (
                     "A",
@@ -126,9 +165,9 @@ PB_AMOUNTS = Function(
                     0.0,
                     0.0,
                     0.0,
-                    0.0,
-                    2.0,
-                    1,
+                    0.2,
+                    2.2,
+                    2,
                     "ok",
                 ),
             ),

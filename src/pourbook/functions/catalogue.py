@@ -93,12 +93,20 @@ class Function:
 @cache
 def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
-    from pourbook.functions import amounts, parts, products, rooms, scalars  # noqa: PLC0415
+    from pourbook.functions import (  # noqa: PLC0415
+        amounts,
+        parts,
+        plans,
+        products,
+        rooms,
+        scalars,
+    )
 
     found: dict[str, Function] = {}
     for function in (
         rooms.PB_ROOMS,
         products.PB_PRODUCTS,
+        plans.PB_PLAN,
         amounts.PB_AMOUNTS,
         parts.PB_PARTS,
         *scalars.FUNCTIONS,

@@ -7,17 +7,18 @@ needs is not in order, the layer is refused and says which.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions import products as product_table
-from pourbook.functions import reading, rooms
+from pourbook.functions import reading
+from pourbook.functions.measured import MeasuredPiece, RoomTotals
 from pourbook.functions.products import Product
 from pourbook.functions.reading import Dose, Spread
 from pourbook.functions.values import (
-    OK,
     Rows,
     Step,
     Value,
@@ -29,6 +30,7 @@ from pourbook.functions.values import (
     text,
 )
 from pourbook.trade import film, mixing
+from pourbook.trade.batch_plan import Piece
 from pourbook.trade.film import MixedVolume
 
 COLUMNS = (
@@ -43,8 +45,6 @@ COLUMNS = (
     "film",
     "passes",
     "loss",
-    "batches",
-    "batch_loss",
     "edge_loss",
     "take_up",
     "pigment",
@@ -63,8 +63,6 @@ LABELS = {
     "film": "Film is",
     "passes": "Passes",
     "loss": "Loss",
-    "batches": "Batches",
-    "batch_loss": "Left in bucket",
     "edge_loss": "Edge run-off",
     "take_up": "Take-up",
     "pigment": "Pigment",
@@ -75,17 +73,27 @@ OPTIONS = ("A", "B", "C")
 METHODS = ("pour", "trowel", "roll")
 SURFACES = ("top", "edge", "splash")
 BEFORE = ("nothing", "clean", "sand 220 and clean")
-ROOM_COLUMNS = rooms.COLUMNS + tuple(c.id for c in rooms.RESULTS)
 
 
 @dataclass(frozen=True)
 class Layer:
-    """One layer worked out, SI: areas in m², films in m, volumes in m³."""
+    """One layer worked out, SI: areas in m², runs and films in m, volumes in m³.
+
+    ``mix_film`` is the mix of one pass before thinning (m³/m²), ``take_up`` what a porous surface
+    drinks in the first pass (m³/m²), ``edge_loss`` what runs off in the first pass (m³/m).
+    """
 
     option: str
     name: str
+    method: str
+    before: str
     product: Product
+    pieces: tuple[MeasuredPiece, ...]
     area: float
+    mix_film: float
+    take_up: float
+    edge_loss: float
+    loss: float
     passes: int
     batches: int
     wet: float
@@ -94,51 +102,6 @@ class Layer:
     pigment: Dose
     thinner: Dose
     broadcast: Dose
-
-
-@dataclass(frozen=True)
-class RoomTotals:
-    """The measured rooms as layers need them: rows by column, or the refusal that stands there."""
-
-    rows: tuple[dict[str, Value], ...]
-    system: units.System
-
-    @classmethod
-    def of(cls, cells: Rows, system: units.System) -> RoomTotals:
-        """Take the whole Rooms table, entries and results."""
-        found = [as_mapping(row, ROOM_COLUMNS) for row in cells]
-        return cls(tuple(r for r in found if not is_blank(r["status"])), system)
-
-    def measure(self, wanted: Sequence[str], surfaces: Sequence[str]) -> tuple[float, float]:
-        """Return area in m² and run of exposed edge in m, of the wanted rooms (all if none).
-
-        Raises:
-            InputError: A room is not known, or a piece in it is not measured yet.
-        """
-        names = {text(r["room"]).casefold() for r in self.rows}
-        for room in wanted:
-            if room.casefold() not in names:
-                raise InputError(
-                    f"there is no room '{room}'", "see the Rooms sheet", "Only in room"
-                )
-        keep = {room.casefold() for room in wanted}
-        chosen = [r for r in self.rows if not keep or text(r["room"]).casefold() in keep]
-        if not chosen:
-            raise InputError("no piece is measured", "fill in the Rooms sheet", "Rooms sheet")
-        if any(r["status"] != OK for r in chosen):
-            bad = next(r for r in chosen if r["status"] != OK)
-            raise InputError(
-                f"'{text(bad['piece']) or text(bad['room'])}' is not measured yet",
-                "mend its row on the Rooms sheet",
-                "Rooms sheet",
-            )
-        area = sum(
-            units.to_si(number(r["top" if s == "top" else s], s), self.system.area)
-            for r in chosen
-            for s in surfaces
-        )
-        run = sum(units.to_si(number(r["run"], "run"), self.system.run) for r in chosen)
-        return area, run
 
 
 def read_surfaces(value: Value) -> list[str]:
@@ -162,6 +125,9 @@ def work_out(
     measured: RoomTotals,
     system: units.System,
     trace: list[Step] | None = None,
+    *,
+    batches: int = 0,
+    batch_loss: float = 0.0,
 ) -> Layer:
     """Work out one layer.
 
@@ -171,6 +137,8 @@ def work_out(
         measured: The measured rooms.
         system: The job's units.
         trace: When given, the steps of the working are appended to it.
+        batches: In how many batches it is mixed; 0 while they are being planned.
+        batch_loss: What stays in bucket and tools of each, m³.
 
     Raises:
         InputError: Something is missing or impossible; the place is the column or sheet.
@@ -181,15 +149,17 @@ def work_out(
     if not name:
         raise InputError("it is blank", "name the layer, such as 'flood coat'", "Layer")
     product = _product(row["product"], products)
-    choice(row["method"], "Put on by", METHODS)
-    choice(row["before"], "Before it", BEFORE, BEFORE[0])
+    method = choice(row["method"], "Put on by", METHODS)
+    before = choice(row["before"], "Before it", BEFORE, BEFORE[0])
     surfaces = read_surfaces(row["surfaces"])
     wanted = [r.strip() for r in text(row["rooms"]).split(";") if r.strip()]
-    area, run = measured.measure(wanted, surfaces)
+    pieces = measured.pieces(wanted, surfaces)
+    area = math.fsum(p.area for p in pieces)
+    run = math.fsum(p.run for p in pieces)
     if area <= 0:
         mend = "measure them on the Rooms sheet, or choose other surfaces"
         raise InputError(f"there is no {' or '.join(surfaces)} to coat", mend, "Surfaces")
-    passes, batches = _whole(row["passes"], "Passes"), _whole(row["batches"], "Batches")
+    passes = _whole(row["passes"], "Passes")
     loss = number(row["loss"], "Loss", 0.0)
     if not 0 <= loss < 1:
         raise InputError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", "Loss")
@@ -204,24 +174,32 @@ def work_out(
         mend = "clear it, or give the spread as a film thickness"
         raise InputError("only a film thickness can be dry", mend, "Film is")
     net_film = _mix_film(spread, product, thinner, dry_basis)
+    take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
+    run_off_unit = f"{system.small_volume}/{system.run}"
+    edge_loss = _part(row, "edge_loss", "volume_per_length", run_off_unit, system)
     volume = film.mixed_volume(
         net_film * area * passes,
         area=area,
-        take_up=_part(row, "take_up", "volume_per_area", system.volume_per_area, system),
+        take_up=take_up,
         edge_run=run,
-        edge_loss=_part(
-            row, "edge_loss", "volume_per_length", f"{system.small_volume}/{system.run}", system
-        ),
+        edge_loss=edge_loss,
         loss=loss,
         batches=batches,
-        batch_loss=_part(row, "batch_loss", "volume", system.small_volume, system),
+        batch_loss=batch_loss,
     )
     thinned = _thinned(thinner, volume.mixed, batches)
     layer = Layer(
         option=option,
         name=name,
+        method=method,
+        before=before,
         product=product,
+        pieces=pieces,
         area=area,
+        mix_film=net_film,
+        take_up=take_up,
+        edge_loss=edge_loss,
+        loss=loss,
         passes=passes,
         batches=batches,
         wet=net_film * (1 + thinned),
@@ -325,20 +303,49 @@ def _steps(
     ]
 
 
+def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
+    """Return what each piece of a layer needs in one pass, batch losses aside, for the planner.
+
+    Args:
+        layer: The layer.
+        first: Whether it is the first pass, which also feeds a porous surface and the run-off.
+    """
+    found = []
+    for piece in layer.pieces:
+        extra = piece.area * layer.take_up + piece.run * layer.edge_loss if first else 0.0
+        need = (piece.area * layer.mix_film + extra) / (1 - layer.loss)
+        found.append(Piece(piece.name, need, piece.may_split, piece.order))
+    return found
+
+
 def work_out_all(
-    layers: Rows, products: Rows, room_rows: Rows, system: units.System
+    layers: Rows,
+    products: Rows,
+    room_rows: Rows,
+    system: units.System,
+    planned: Sequence[tuple[int, float]] = (),
 ) -> list[Layer | PourbookError | None]:
-    """Work out every row of the Layers table: a layer, its refusal, or None for a blank row."""
+    """Work out every row of the Layers table: a layer, its refusal, or None for a blank row.
+
+    Args:
+        layers: The entry columns of the Layers table.
+        products: The entry columns of the Products table.
+        room_rows: The whole Rooms table.
+        system: The job's units.
+        planned: Batches of each row and what stays in the bucket of each, m³; none while they are
+            being planned.
+    """
     known = product_table.products_by_name(products, system)
     measured = RoomTotals.of(room_rows, system)
     found: list[Layer | PourbookError | None] = []
-    for cells in layers:
+    for index, cells in enumerate(layers):
         row = as_mapping(cells, COLUMNS)
         if all(is_blank(v) for v in row.values()):
             found.append(None)
             continue
+        batches, left = planned[index] if index < len(planned) else (0, 0.0)
         try:
-            found.append(work_out(row, known, measured, system))
+            found.append(work_out(row, known, measured, system, batches=batches, batch_loss=left))
         except PourbookError as error:
             found.append(error)
     return found

@@ -11,7 +11,7 @@ from pourbook.errors import PourbookError
 from pourbook.functions import amounts, rooms
 from pourbook.functions import products as product_table
 from pourbook.functions.catalogue import Column, Example, Function, Result
-from pourbook.functions.layers import Layer, work_out_all
+from pourbook.functions.layers import Layer
 from pourbook.functions.reading import Dose
 from pourbook.functions.values import FAILED, OK, Rows, Step, Value
 from pourbook.trade import mixing
@@ -76,11 +76,11 @@ def steps(layer: Layer, system: units.System) -> list[Step]:
     return found
 
 
-def compute(layers: Rows, products: Rows, room_rows: Rows, system_name: str) -> Result:
+def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
     """Return the result rows of PB_PARTS."""
     system = rooms.system_of(system_name)
     result: list[list[Value]] = []
-    worked = work_out_all(layers, products, room_rows, system)
+    worked = amounts.with_batches(layers, products, room_rows, plans, system)
     for names, layer in zip(amounts.named(layers), worked, strict=True):
         if layer is None:
             result.append([""] * len(RESULTS))
@@ -121,9 +121,10 @@ PB_PARTS = Function(
                 (amounts.EXAMPLE_LAYER,),
                 (amounts.EXAMPLE_PRODUCT,),
                 (amounts.EXAMPLE_ROOM,),
+                (amounts.EXAMPLE_PLAN,),
                 "metric",
             ),
-            (("A", 1, "Flood", "Clear", 1.0, 1.0, 0.0, 1100.0, 1000.0, 0.0, 0.0, 0.0, 0.0, "ok"),),
+            (("A", 1, "Flood", "Clear", 1.1, 1.1, 0.0, 1210.0, 1100.0, 0.0, 0.0, 0.0, 0.0, "ok"),),
         ),
     ),
     compute=compute,

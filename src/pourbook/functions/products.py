@@ -70,6 +70,7 @@ LABELS = {
     "warmest": "Warmest",
     "dampest": "Dampest",
 }
+USUAL_MINUTES = 2.0
 RESULTS = (
     Column("mix_density", "Density of the mix", "density"),
     Column("said", "The ratio in words, in the order of pouring"),
@@ -87,6 +88,8 @@ class Product:
     densities: tuple[float, ...]
     solids: float
     first: str
+    shake: str = "none"
+    minutes: float = USUAL_MINUTES
 
     @property
     def density(self) -> float:
@@ -143,7 +146,11 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     if number(row["kit_price"], "Kit price") < 0:
         raise InputError("it is below 0", "type what a kit costs", "Kit price")
     first = choice(row["first"], "Pour first", used, "A")
-    return Product(name, basis, tuple(ratio), tuple(densities), solids, first)
+    minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
+    if minutes <= 0:
+        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
+    shake = choice(row["shake"], "Shake first", ("A", "B", "C", "all", "none"), "none")
+    return Product(name, basis, tuple(ratio), tuple(densities), solids, first, shake, minutes)
 
 
 def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:

@@ -16,6 +16,7 @@ from openpyxl.formula.tokenizer import Tokenizer
 from pourbook import addresses
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions import layers, parts, products, rooms
+from pourbook.functions.measured import RoomTotals
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, text
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.plan import Plan, PlannedCell
@@ -201,7 +202,7 @@ class _Teller:
         else:
             row = as_mapping(first[planned.index], layers.COLUMNS)
             known = products.products_by_name(self._rows(arguments[1]), system)
-            measured = layers.RoomTotals.of(self._rows(arguments[2]), system)
+            measured = RoomTotals.of(self._rows(arguments[2]), system)
             layer = layers.work_out(row, known, measured, system, found)
             if function == "PB_PARTS":
                 found = parts.steps(layer, system)

@@ -1,0 +1,333 @@
+"""PB_PLAN: how many batches every layer takes, and what sets their size.
+
+Contract: one result row for each row of the Layers table. A batch is no larger than the smallest of
+the bucket, the largest safe mix, and what the crew can spread within the pot life at the site's
+temperature less the mixing time. :func:`plan_layer` is the one plan behind batches, cards and days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pourbook import units
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions import layers as layer_table
+from pourbook.functions import products as product_table
+from pourbook.functions import reading, rooms
+from pourbook.functions import working as working_table
+from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
+from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.layers import Layer, piece_needs, work_out_all
+from pourbook.functions.measured import ROOM_COLUMNS
+from pourbook.functions.values import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+)
+from pourbook.functions.working import MINUTE, Working
+from pourbook.trade import batch_limit, batch_plan
+from pourbook.trade.batch_plan import Piece, Plan
+
+DOING = (
+    "name",
+    "layer_name",
+    "bucket",
+    "hands",
+    "pace",
+    "batch_loss",
+    "keep_order",
+    "cups",
+    "heat_passes",
+)
+DOING_LABELS = {
+    "name": "Option",
+    "layer_name": "Layer",
+    "bucket": "Bucket holds",
+    "hands": "Hands",
+    "pace": "Pace of one",
+    "batch_loss": "Left in bucket",
+    "keep_order": "Keep order",
+    "cups": "Colour cups",
+    "heat_passes": "Heat passes",
+}
+RESULTS = (
+    Column("plan_option", "The finish option the layer belongs to"),
+    Column("plan_number", "Which layer of its option it is, counted from below"),
+    Column("plan_layer", "The layer"),
+    Column("pot", "Pot life of the largest batch at the day temperature, minutes"),
+    Column("limit", "Largest batch", "volume"),
+    Column("binds", "What sets it: bucket, safe mix or pot life"),
+    Column("batches", "Batches of all passes"),
+    Column("bound", "No plan can do with fewer"),
+    Column("proved", "fewest, or how far the plan may be from it"),
+    Column("largest", "The largest batch planned", "volume"),
+    Column("splits", "How many times a piece is poured from two batches"),
+    Column("left", "What stays in bucket and tools of each batch", "volume"),
+    Column("plan_status", "ok, or what to mend in this layer"),
+)
+_HALVINGS = 60
+
+
+@dataclass(frozen=True)
+class Doing:
+    """How a layer is mixed and put on, SI: volumes in m³, pace of one person in m²/s."""
+
+    bucket: float
+    hands: int
+    pace: float
+    batch_loss: float
+    keep_order: bool
+    cups: str
+    heat_passes: int
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A layer planned in batches: one plan a pass, and what sets the size of a batch."""
+
+    layer: Layer
+    doing: Doing
+    working: Working
+    limit: float
+    binds: str
+    passes: tuple[Plan, ...]
+    pot_life: float
+
+    @property
+    def batches(self) -> int:
+        """Return the batches of all passes."""
+        return sum(len(p.batches) for p in self.passes)
+
+    @property
+    def bound(self) -> int:
+        """Return the number of batches no plan can do without."""
+        return sum(p.bound for p in self.passes)
+
+
+def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doing:
+    """Read one row of the table on how layers are mixed and put on.
+
+    Raises:
+        InputError: A cell is missing or impossible; the place is its column.
+    """
+    refuse_errors(row, DOING_LABELS)
+    if is_blank(row["bucket"]):
+        raise InputError("it is blank", "type how much mix a bucket takes", "Bucket holds")
+    bucket = reading.labelled(row["bucket"], "volume", "Bucket holds", system.volume, system.fluids)
+    if is_blank(row["pace"]):
+        mend = f"type how many {system.area} one person spreads in an hour"
+        raise InputError("it is blank", mend, "Pace of one")
+    pace = number(row["pace"], "Pace of one")
+    if pace <= 0:
+        raise InputError(f"it is {pace:g}", "type a number above 0", "Pace of one")
+    hands = number(row["hands"], "Hands", max(1.0, crew - 1))
+    if hands < 1 or hands != int(hands):
+        raise InputError(f"it is {hands:g}", "type 1, 2, 3 ...", "Hands")
+    left = 0.0
+    if not is_blank(row["batch_loss"]):
+        left = reading.labelled(
+            row["batch_loss"], "volume", "Left in bucket", system.small_volume, system.fluids
+        )
+    heat = number(row["heat_passes"], "Heat passes", 0.0)
+    if heat < 0 or heat != int(heat):
+        raise InputError(f"it is {heat:g}", "type 0, 1, 2, 3 ...", "Heat passes")
+    return Doing(
+        bucket=bucket,
+        hands=int(hands),
+        pace=units.to_si(pace, system.area) / working_table.HOUR,
+        batch_loss=left,
+        keep_order=choice(row["keep_order"], "Keep order", ("yes", "no"), "no") == "yes",
+        cups=str(row["cups"] or "").strip(),
+        heat_passes=int(heat),
+    )
+
+
+def plan_layer(layer: Layer, doing: Doing, working: Working, kelvin: float) -> Planned:
+    """Plan the batches of one layer.
+
+    Args:
+        layer: The layer, worked out without batch losses.
+        doing: How it is mixed and put on.
+        working: How its product works.
+        kelvin: Temperature of the mix, K.
+
+    Raises:
+        InputError: The pot life leaves no time to spread, or a piece fits into no batch.
+    """
+    found = _limit(layer, doing, working, kelvin)
+    passes = []
+    for number_of_pass in range(layer.passes):
+        pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
+        passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order))
+    mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density
+    return Planned(
+        layer=layer,
+        doing=doing,
+        working=working,
+        limit=found.volume,
+        binds=found.binds,
+        passes=tuple(passes),
+        pot_life=working.pot_life_at(kelvin, mass),
+    )
+
+
+def _limit(layer: Layer, doing: Doing, working: Working, kelvin: float) -> batch_limit.BatchLimit:
+    """Return the largest batch whose own pot life leaves time to spread it."""
+
+    def at(volume: float) -> batch_limit.BatchLimit:
+        return batch_limit.batch_limit(
+            doing.bucket,
+            working.safe_mix,
+            doing.pace,
+            layer.mix_film / (1 - layer.loss),
+            pot_life=working.pot_life_at(kelvin, volume * layer.product.density),
+            mixing_time=layer.product.minutes * MINUTE,
+            hands=doing.hands,
+        )
+
+    smallest = working.pot_mass or 0.0
+    low = smallest / layer.product.density  # a smaller batch gets no more time than this one
+    found = at(low)
+    if found.volume <= low or found.volume == at(found.volume).volume:
+        return found
+    high = found.volume
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        try:
+            fits = at(middle).volume >= middle
+        except PourbookError:
+            fits = False
+        low, high = (middle, high) if fits else (low, middle)
+    return batch_limit.BatchLimit(low, "pot life", low)
+
+
+@lru_cache(maxsize=512)
+def _plan(pieces: tuple[Piece, ...], capacity: float, left: float, in_order: bool) -> Plan:
+    return batch_plan.plan(pieces, capacity, loss_per_batch=left, in_order=in_order)
+
+
+def plan_all(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    temperature: float,
+    crew: float,
+    system: units.System,
+) -> list[Planned | PourbookError | None]:
+    """Plan every row of the Layers table: a plan, its refusal, or None for a blank row."""
+    worked = work_out_all(layers, products, room_rows, system)
+    known = working_table.working_by_name(working, system)
+    kelvin = units.to_si(temperature, system.temperature)
+    found: list[Planned | PourbookError | None] = []
+    for layer, cells in zip(worked, doing, strict=True):
+        if not isinstance(layer, Layer):
+            found.append(layer)
+            continue
+        try:
+            how = read_doing(as_mapping(cells, DOING), crew, system)
+            found.append(plan_layer(layer, how, _working_of(known, layer), kelvin))
+        except PourbookError as error:
+            found.append(error)
+    return found
+
+
+def _working_of(known: Mapping[str, Working | PourbookError], layer: Layer) -> Working:
+    return working_table.find(dict(known), layer.product.name)
+
+
+def compute(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    temperature: float,
+    crew: float,
+    system_name: str,
+) -> Result:
+    """Return the result rows of PB_PLAN."""
+    system = rooms.system_of(system_name)
+    planned = plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
+    result: list[list[Value]] = []
+    for names, plan in zip(named(layers), planned, strict=True):
+        if plan is None:
+            result.append([""] * len(RESULTS))
+        elif isinstance(plan, PourbookError):
+            blank = [FAILED] * (len(RESULTS) - 4)
+            result.append([*names[:3], *blank, plan.cell_text()])
+        else:
+            result.append([*names[:3], *_shown(plan, system), OK])
+    return result
+
+
+def _shown(plan: Planned, system: units.System) -> list[Value]:
+    gap = plan.batches - plan.bound
+    proved = all(p.proved for p in plan.passes)
+    return [
+        plan.pot_life / MINUTE,
+        units.express(plan.limit, system.volume),
+        plan.binds,
+        plan.batches,
+        plan.bound,
+        "fewest" if proved else f"at most {gap} too many",
+        units.express(max(b.mixed for p in plan.passes for b in p.batches), system.volume),
+        sum(p.splits for p in plan.passes),
+        units.express(plan.doing.batch_loss, system.volume),
+    ]
+
+
+ARGUMENTS = (
+    Argument(
+        "layers", "rows", "the entry columns of the Layers table", columns=layer_table.COLUMNS
+    ),
+    Argument("doing", "rows", "the table on how layers are mixed and put on", columns=DOING),
+    Argument(
+        "products",
+        "rows",
+        "the entry columns of the Products table",
+        columns=product_table.COLUMNS,
+    ),
+    Argument("working", "rows", "the Working and curing table", columns=working_table.COLUMNS),
+    Argument("rooms", "rows", "the whole Rooms table with its results", columns=ROOM_COLUMNS),
+    Argument("temperature", "number", "the day temperature on the Start sheet"),
+    Argument("crew", "number", "the crew on the Start sheet"),
+    Argument("system", "text", "the unit system on the Start sheet"),
+)
+EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", None, None, None)
+EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, None)
+
+PB_PLAN = Function(
+    name="PB_PLAN",
+    summary="How many batches every layer takes, what sets their size, and whether that is proved.",
+    arguments=ARGUMENTS,
+    result="one row a layer: pot life, largest batch, batches, the proven bound, and a status",
+    valid="pot life longer than mixing; pieces that fit a batch or may be split",
+    source="bin packing with a proven lower bound (Martello and Toth 1990, from memory); Arrhenius",
+    examples=(
+        Example(
+            (
+                (EXAMPLE_LAYER,),
+                (EXAMPLE_DOING,),
+                (EXAMPLE_PRODUCT,),
+                (EXAMPLE_WORKING,),
+                (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+                20.0,
+                2.0,
+                "metric",
+            ),
+            (("A", 1, "Flood", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1, "ok"),),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+)

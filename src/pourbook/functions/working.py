@@ -1,0 +1,202 @@
+"""The Working and curing table of Products: pot life, largest mix, cure times and limits.
+
+Contract: :func:`working_by_name` reads the table into SI records; what a data sheet does not state
+is None, never guessed. A missing activation energy means the ten-degree rule: twice as fast for
+each ten degrees Celsius, taken as the energy that does so just above the stated temperature.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions import reading
+from pourbook.functions.values import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
+from pourbook.trade import curing, heat
+
+COLUMNS = (
+    "name",
+    "pot_life",
+    "pot_mass",
+    "pot_temp",
+    "safe_mix",
+    "tolerance",
+    "cure_temp",
+    "touch",
+    "recoat_from",
+    "recoat_until",
+    "light",
+    "full",
+    "energy",
+    "margin",
+)
+LABELS = {
+    "name": "Product",
+    "pot_life": "Pot life",
+    "pot_mass": "of a mix of",
+    "pot_temp": "at",
+    "safe_mix": "Largest mix",
+    "tolerance": "Off ratio",
+    "cure_temp": "Cure at",
+    "touch": "Touch dry",
+    "recoat_from": "Recoat from",
+    "recoat_until": "Recoat until",
+    "light": "Light use",
+    "full": "Hard use",
+    "energy": "Activation energy",
+    "margin": "Dew margin",
+}
+USUAL_TOLERANCE = 0.02
+USUAL_MARGIN = 3.0
+MINUTE, HOUR, TEN_DEGREES = 60.0, 3600.0, 10.0
+
+
+@dataclass(frozen=True)
+class Working:
+    """How a coating works and cures, SI: times in s, temperatures in K, energy in J/mol."""
+
+    name: str
+    pot_life: float | None
+    pot_mass: float | None
+    pot_temp: float | None
+    safe_mix: float | None
+    tolerance: float
+    cure_temp: float | None
+    touch: float | None
+    recoat_from: float | None
+    recoat_until: float | None
+    light: float | None
+    full: float | None
+    energy: float | None
+    margin: float
+
+    def energy_at(self, reference: float) -> float:
+        """Return the stated activation energy, or the ten-degree rule's just above ``reference``.
+
+        Example:
+            >>> sheet = read_working({"name": "x"} | dict.fromkeys(COLUMNS[1:]), units.SYSTEMS["us"])
+            >>> round(sheet.energy_at(298.15) / 1000, 1)
+            52.9
+        """
+        if self.energy is not None:
+            return self.energy
+        return curing.ten_degree_energy(reference, reference + TEN_DEGREES)
+
+    def pot_life_at(self, kelvin: float, mass: float) -> float:
+        """Return the pot life of a batch, s: moved to its temperature, and cut if it is large.
+
+        Args:
+            kelvin: Temperature of the mix, K.
+            mass: Mass of the batch, kg.
+
+        Raises:
+            InputError: The data sheet's pot life or its temperature is missing.
+        """
+        if self.pot_life is None:
+            raise InputError(
+                "it is blank", "type it from the data sheet", f"Pot life of {self.name}"
+            )
+        if self.pot_temp is None:
+            mend = "type the temperature the pot life is stated at"
+            raise InputError("it is blank", mend, f"Pot life of {self.name}, at")
+        energy = self.energy_at(self.pot_temp)
+        if self.pot_mass is None:
+            return curing.pot_life(kelvin, self.pot_life, self.pot_temp, energy)
+        return heat.pot_life_of_batch(
+            mass,
+            kelvin,
+            stated=self.pot_life,
+            stated_mass=self.pot_mass,
+            reference=self.pot_temp,
+            energy=energy,
+        ).value
+
+
+def read_working(row: dict[str, Value], system: units.System) -> Working:
+    """Read one row of the table.
+
+    Raises:
+        InputError: A cell cannot be, or the recoat window closes before it opens.
+    """
+    refuse_errors(row, LABELS)
+
+    def figure(name: str, scale: float) -> float | None:
+        if is_blank(row[name]):
+            return None
+        value = number(row[name], LABELS[name])
+        if value < 0 or (value == 0 and name != "recoat_from"):
+            raise InputError(f"it is {value:g}", "type a number above 0", LABELS[name])
+        return value * scale
+
+    def kelvin(name: str) -> float | None:
+        if is_blank(row[name]):
+            return None
+        return units.to_si(number(row[name], LABELS[name]), system.temperature)
+
+    def measure(name: str, kind: str, unit: str) -> float | None:
+        if is_blank(row[name]):
+            return None
+        value = reading.labelled(row[name], kind, LABELS[name], unit, system.fluids)
+        if value <= 0:
+            raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
+        return value
+
+    opens, closes = figure("recoat_from", HOUR), figure("recoat_until", HOUR)
+    if opens is not None and closes is not None and closes <= opens:
+        mend = "check both against the data sheet"
+        raise InputError("the window closes before it opens", mend, "Recoat until")
+    return Working(
+        name=text(row["name"]),
+        pot_life=figure("pot_life", MINUTE),
+        pot_mass=measure("pot_mass", "mass", system.small_mass),
+        pot_temp=kelvin("pot_temp"),
+        safe_mix=measure("safe_mix", "volume", system.volume),
+        tolerance=number(row["tolerance"], LABELS["tolerance"], USUAL_TOLERANCE),
+        cure_temp=kelvin("cure_temp"),
+        touch=figure("touch", HOUR),
+        recoat_from=opens,
+        recoat_until=closes,
+        light=figure("light", HOUR),
+        full=figure("full", HOUR),
+        energy=figure("energy", 1000.0),
+        margin=_margin(row, system),
+    )
+
+
+def _margin(row: dict[str, Value], system: units.System) -> float:
+    """Return the dew margin, K: a difference, so a degree Fahrenheit is 5/9 of a kelvin."""
+    if is_blank(row["margin"]):
+        return USUAL_MARGIN
+    value = number(row["margin"], LABELS["margin"])
+    return units.to_si(value, "Δ" + system.temperature)
+
+
+def working_by_name(rows: Rows, system: units.System) -> dict[str, Working | PourbookError]:
+    """Return every row of the table by product in small letters; a bad one as its refusal."""
+    found: dict[str, Working | PourbookError] = {}
+    for cells in rows:
+        row = as_mapping(cells, COLUMNS)
+        name = text(row["name"]).casefold()
+        if not name:
+            continue
+        try:
+            found[name] = read_working(row, system)
+        except PourbookError as error:
+            found[name] = error.at(f"{error.where} of {text(row['name'])}")
+    return found
+
+
+def find(known: dict[str, Working | PourbookError], product: str) -> Working:
+    """Return the record of a product.
+
+    Raises:
+        InputError: There is none, or its row cannot be read.
+    """
+    found = known.get(product.casefold())
+    if found is None:
+        mend = "fill in its row under Working and curing on Products"
+        raise InputError(f"nothing is known of how '{product}' works", mend, "Product")
+    if isinstance(found, PourbookError):
+        raise found
+    return found
