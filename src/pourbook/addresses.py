@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-_CELL = re.compile(r"^\$?([A-Za-z]{1,3})\$?([1-9]\d{0,6})$")
+_CELL = re.compile(r"^\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})$")
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 
 
@@ -17,7 +17,7 @@ def split(address: str) -> tuple[int, int]:
     """Return row and column of an A1 address.
 
     Raises:
-        ValueError: It is no A1 address.
+        ValueError: It is no A1 address, or lies beyond the last row or column.
 
     Example:
         >>> split("AB3"), split("$B$12")
@@ -29,7 +29,10 @@ def split(address: str) -> tuple[int, int]:
     column = 0
     for letter in match[1].upper():
         column = column * 26 + ord(letter) - 64
-    return int(match[2]), column
+    row = int(match[2])
+    if row > LAST_ROW or column > LAST_COLUMN:
+        raise ValueError(f"'{address}' lies beyond the last row or column of a sheet")
+    return row, column
 
 
 @lru_cache(maxsize=1024)

@@ -148,6 +148,8 @@ def main(arguments: list[str] | None = None) -> None:
     except click.Abort:
         _say("stopped; nothing was changed", 130, as_json=wants_json)
     except click.ClickException as error:
+        if wants_json:
+            _say(error.format_message(), 2, as_json=True)
         error.show()
         sys.exit(2)
     except PourbookError as error:

@@ -14,10 +14,12 @@ from rich.markup import escape
 from pourbook import resources, terminal
 from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.functions.catalogue import Function, catalogue
+from pourbook.workbook import files as files_on_disk
 from pourbook.workbook import job, rooms_csv, summary
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.findings import Finding
+from pourbook.workbook.read import MOST_PIECES
 
 MOST_SHOWN = 30
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
@@ -28,6 +30,8 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
     if folder.exists() and not folder.is_dir():
         raise UsageError("this is a file", "name a folder", str(folder))
     folder.mkdir(parents=True, exist_ok=True)
+    for file in DEMO.values():
+        files_on_disk.refuse_unless_free(folder / file, force=force)
     done: list[Checked] = []
     with terminal.progress("demo") as step:
         for name, file in DEMO.items():
@@ -70,12 +74,15 @@ def run_new(
     entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
     needed = 1 + max((index for _, _, index in entries), default=-1)
     rows = pieces or max(job.DEFAULT_PIECES, needed)
+    if needed > MOST_PIECES:
+        mend = "split the list into several jobs"
+        raise InputError(f"{needed} pieces are more than {MOST_PIECES}", mend, str(rooms))
     if needed > rows:
         mend = f"say --pieces {needed}, or leave it out"
         raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
     with terminal.progress("new job") as step:
         job.make(target, system, entries, pieces=rows, force=force, step=step)
-    filled = f" with {needed} rows of pieces" if needed else ""
+    filled = f" with {needed} row{'s' * (needed > 1)} of pieces" if needed else ""
     screen = terminal.console()
     screen.print(
         f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
@@ -94,7 +101,8 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
                 checked = check_file(path, engines, _named(step, path.name))
             except FileUnreadableError as error:
                 unreadable = True
-                listed.append({"file": str(path), "status": "unreadable", "message": str(error)})
+                message = ": ".join(words for words in (error.what, error.mend) if words)
+                listed.append({"file": str(path), "status": "unreadable", "message": message})
                 continue
             findings += checked.findings
             failed = failed or any(f.id == "function.failed" for f in checked.findings)
@@ -129,7 +137,8 @@ def run_show(path: Path, *, as_json: bool) -> int:
         _print_tables(checked)
         if checked.findings:
             count = len(checked.findings)
-            terminal.console().print(f"\nCHECK: {count} to mend; see: pourbook check {path}")
+            words = escape(f"\nCHECK: {count} to mend; see: pourbook check {path}")
+            terminal.console().print(words, soft_wrap=True)
     return 0
 
 

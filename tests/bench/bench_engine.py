@@ -22,6 +22,7 @@ from pourbook import resources
 from pourbook.hosts import headless
 from pourbook.workbook import build, job, layout, styles
 from pourbook.workbook.check import check_file
+from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import formula_cells, read_book
 
 MADE = dt.datetime(2026, 1, 1)
@@ -37,7 +38,7 @@ def best(run: Callable[[], object], times: int) -> float:
     return min(taken)
 
 
-def plain_openpyxl(plan: layout.Plan, entries: job.Entries, target: Path) -> None:
+def plain_openpyxl(plan: Plan, entries: job.Entries, target: Path) -> None:
     """Write the same cells, with the same styles and formats, by openpyxl and nothing else."""
     book = Workbook()
     for style in styles.named_styles():

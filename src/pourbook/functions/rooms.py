@@ -182,6 +182,8 @@ def _shaped(shape: str, row: dict[str, Value], system: units.System, steps: list
                 continue
             raise InputError("it is blank", f"a {shape} needs it", label)
         sizes[name] = reading.labelled(row[letter], "length", label, system.length, system.fluids)
+        if sizes[name] <= 0:
+            raise InputError("it is 0", "type the size as you measured it", label)
         shown = units.express(sizes[name], system.length)
         steps.append(Step(label, f"typed {text(row[letter])}", shown, system.length))
     _nothing_in(row, tuple("abcd"[len(names) :]), shape)

@@ -7,6 +7,7 @@ A file that cannot be read is a :class:`~pourbook.errors.FileUnreadableError`, n
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,7 @@ from pourbook.workbook.read import RawBook, formula_cells, read_book
 from pourbook.workbook.structure import check_structure, describe
 
 NEARLY = 1e-9
+FEW = 3
 
 
 @dataclass(frozen=True)
@@ -104,15 +106,24 @@ def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Itera
         sheet, cell = empty[0]
         yield Finding("recompute.novalue", book.path.name, sheet, cell, what, mend)
     skip = set(empty)
+    differing: dict[tuple[str, str], list[Address]] = defaultdict(list)
     for address, value in values.items():
-        if address in skip:
-            continue
-        sheet, cell = address
-        stored = book.sheets[sheet].value(cell)
-        if not same(stored, value):
+        stored = book.sheets[address[0]].value(address[1])
+        if address not in skip and not same(stored, value):
+            planned = plan.by_address.get(address)
+            differing[address[0], planned.block if planned else address[1]].append(address)
+    for addresses in differing.values():
+        # A whole block that went wrong is one fault, not a hundred.
+        for address in addresses if len(addresses) <= FEW else addresses[:1]:
+            sheet, cell = address
             planned = plan.by_address.get(address)
             label = f"{describe(plan, planned)} " if planned else ""
-            what = f"{label}shows {_shown(stored)}, its formula gives {_shown(value)}"
+            stored = book.sheets[sheet].value(cell)
+            what = f"{label}shows {_shown(stored)}, its formula gives {_shown(values[address])}"
+            if len(addresses) > FEW:
+                what += f"; so do {len(addresses) - 1} more cells there"
+            if stored == "#NAME?":
+                what += " (the program that saved it does not know Pourbook's functions)"
             yield Finding("recompute.differs", book.path.name, sheet, cell, what, mend)
 
 
@@ -136,28 +147,44 @@ def _agreement(
 def _rows(
     plan: Plan, book: RawBook, values: Mapping[Address, Value], known: list[Finding]
 ) -> Iterator[Finding]:
-    """Report refusals and error values in computed cells, at the entry they speak of."""
+    """Report refusals and error values in computed cells, at the entry they speak of.
+
+    A cell that only waits for another one is no fault of its own: it is reported only where no
+    fault it could wait for was found.
+    """
     seen = {(f.sheet, f.cell) for f in known if f.id.startswith(("entry.", "structure."))}
+    roots = any(f.id.startswith("entry.") for f in known)
+    waiting: list[Finding] = []
     for cell in plan.cells:
-        if not (cell.formula or cell.fill):
+        value = values.get((cell.sheet, cell.address)) if cell.formula or cell.fill else None
+        refused = isinstance(value, str) and value.startswith(FAILED + " ")
+        if not (refused or isinstance(value, CellError)) or not cell.block:
             continue
-        value = values.get((cell.sheet, cell.address))
         if isinstance(value, CellError):
             what = f"{describe(plan, cell)} shows {value}"
             mend = "mend the entries it is worked out from"
-            yield Finding("job.error", book.path.name, cell.sheet, cell.address, what, mend)
-        elif isinstance(value, str) and value.startswith(FAILED + " "):
-            if plan.block(cell.block).kind != "table":
-                continue  # a total that waits for its rows
-            sheet, address = _entry_of(plan, cell.block, cell.index, value) or (
-                cell.sheet,
-                cell.address,
+            waiting.append(
+                Finding("job.error", book.path.name, cell.sheet, cell.address, what, mend)
             )
-            if (sheet, address) in seen:
-                continue
-            seen.add((sheet, address))
-            what, _, mend = value[2:].rpartition(": ")
-            yield Finding("job.row", book.path.name, sheet, address, what or mend, mend)
+            continue
+        if plan.block(cell.block).kind != "table":
+            continue  # a total that waits for its rows
+        place = _entry_of(plan, cell.block, cell.index, str(value))
+        sheet, address = place or (cell.sheet, cell.address)
+        if (sheet, address) in seen:
+            continue
+        seen.add((sheet, address))
+        before, _, after = str(value)[2:].rpartition(": ")
+        what = before or f"{describe(plan, cell)}: {after}"
+        mend = after if before else "see the columns it is worked out from"
+        found = Finding("job.row", book.path.name, sheet, address, what, mend)
+        if cell.fill and place is not None:
+            roots = True
+            yield found
+        else:
+            waiting.append(found)
+    if not roots:
+        yield from waiting
 
 
 def _entry_of(plan: Plan, block_id: str, index: int, refusal: str) -> Address | None:

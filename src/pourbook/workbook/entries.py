@@ -6,6 +6,7 @@ what was pasted past it. One finding an entry.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from pourbook import units
@@ -86,7 +87,7 @@ def _fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, s
 
 
 def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] | None:
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return "entry.number", f"'{text(value)}' is no number", how
     wrong = (
         (item.minimum is not None and value < item.minimum)

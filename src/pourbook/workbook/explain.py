@@ -58,8 +58,11 @@ def explain(plan: Plan, book: RawBook, values: Mapping[Address, Value], place: s
 
 def _find(book: RawBook, place: str) -> Address:
     match = _PLACE.match(place.strip())
-    if match is None:
-        raise InputError(f"'{place}' is no cell", "type it as Rooms!Q12", "explain")
+    try:
+        addresses.split(f"{match[2]}{match[3]}" if match else "")
+    except ValueError:
+        raise InputError(f"'{place}' is no cell", "type it as Rooms!Q12", "explain") from None
+    assert match is not None  # without it the split has refused
     for name in book.sheets:
         if name.casefold() == match[1].casefold():
             return name, f"{match[2].upper()}{match[3]}"

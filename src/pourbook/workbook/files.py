@@ -67,9 +67,7 @@ def replace_file(path: Path, write: Callable[[Path], None], *, force: bool) -> N
         FileUnreadableError: The file is open elsewhere or cannot be written.
     """
     refuse_unless_free(path, force=force)
-    handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
-    os.close(handle)
-    temporary = Path(name)
+    temporary = _temporary(path)
     try:
         write(temporary)
         with temporary.open("rb+") as stream:
@@ -78,9 +76,27 @@ def replace_file(path: Path, write: Callable[[Path], None], *, force: bool) -> N
         _put(temporary, path)
     except PermissionError as error:
         raise FileUnreadableError("the file cannot be replaced", _CLOSE, str(path)) from error
+    except OSError as error:
+        mend = "see whether the disk is full or was taken away"
+        what = f"the file cannot be written ({error.strerror or error})"
+        raise FileUnreadableError(what, mend, str(path)) from error
     finally:
         with contextlib.suppress(FileNotFoundError):
             temporary.unlink()
+
+
+def _temporary(path: Path) -> Path:
+    """Make an empty file beside the target, so that replacing it is one step."""
+    try:
+        handle, name = tempfile.mkstemp(
+            prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent
+        )
+    except OSError as error:
+        mend = "choose a folder you may write to"
+        what = f"no file can be made there ({error.strerror or error})"
+        raise FileUnreadableError(what, mend, str(path.parent)) from error
+    os.close(handle)
+    return Path(name)
 
 
 def _put(temporary: Path, path: Path) -> None:

@@ -8,6 +8,7 @@ limits below. :func:`parse` reads one part as XML without entities and without t
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -55,7 +56,7 @@ def open_package(path: Path) -> Mapping[str, bytes]:
     except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError) as error:
         mend = "name an .xlsx or .xlsm file that a spreadsheet program can open"
         raise FileUnreadableError("it is no workbook", mend, where) from error
-    except (OSError, RuntimeError, ValueError) as error:
+    except (OSError, RuntimeError, ValueError, zlib.error) as error:
         raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
 
 

@@ -7,6 +7,7 @@ Pourbook left in it. It computes nothing and changes nothing.
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,6 +16,7 @@ from lxml import etree
 from openpyxl.formula.translate import Translator
 
 from pourbook.addresses import cells as range_cells
+from pourbook.addresses import split
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.values import CellError, Value
 from pourbook.units import SYSTEMS
@@ -25,6 +27,7 @@ from pourbook.workbook.plan import Plan
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
+_COUNT = re.compile(r"^[0-9]{1,6}$")
 MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
 
@@ -70,7 +73,7 @@ class RawBook:
         """
         book, system = self.marks.get("pourbook book"), self.marks.get("pourbook system", "")
         pieces = self.marks.get("pourbook pieces", "")
-        known = book == "job" and system in SYSTEMS and pieces.isdigit()
+        known = book == "job" and system in SYSTEMS and _COUNT.match(pieces)
         if not known or not 1 <= int(pieces) <= MOST_PIECES:
             mend = "make one with: pourbook new JOB.xlsx"
             raise FileUnreadableError("Pourbook did not make this workbook", mend, str(self.path))
@@ -89,7 +92,7 @@ def read_book(path: Path) -> RawBook:
     relations = package.parse(parts.get("xl/_rels/workbook.xml.rels", b"<r/>"), where)
     targets = {
         str(r.get("Id")): posixpath.normpath(posixpath.join("/xl", r.get("Target", ""))).lstrip("/")
-        for r in relations
+        for r in relations.iter("{*}Relationship")
     }
     shared = _shared_strings(parts, where)
     sheets: dict[str, RawSheet] = {}
@@ -133,14 +136,32 @@ def _cells(root: etree._Element, shared: list[str], limit: int, where: str) -> d
         address = cell.get("r")
         if address is None:
             continue
+        try:
+            split(address)
+        except ValueError as error:
+            raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
         formula, array = _formula(cell, address, masters)
         value = _value(cell, shared)
         if value is None and not formula:
             continue
         if len(found) >= limit:
             raise FileUnreadableError("it has far more cells than a job workbook", "", where)
-        found[address] = RawCell(value, formula, array)
+        found[address] = RawCell(value, formula, _checked_area(array, where))
     return found
+
+
+def _checked_area(area: str, where: str) -> str:
+    """Return the range of an array formula; one that no job holds is refused."""
+    if not area:
+        return ""
+    first, _, last = area.partition(":")
+    try:
+        (row_1, column_1), (row_2, column_2) = split(first), split(last or first)
+    except ValueError as error:
+        raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
+    if not 0 < (row_2 - row_1 + 1) * (column_2 - column_1 + 1) <= MOST_CELLS:
+        raise FileUnreadableError(f"an array formula fills {area}", "", where)
+    return area
 
 
 def _formula(
@@ -171,7 +192,7 @@ def _value(cell: etree._Element, shared: list[str]) -> Value:
         return "" if kind == "str" and entry is not None else None
     text = entry.text
     if kind == "s":
-        index = int(text) if text.isdigit() else -1
+        index = int(text) if _COUNT.match(text) else -1
         return shared[index] if 0 <= index < len(shared) else None
     if kind == "b":
         return text == "1"

@@ -73,7 +73,8 @@ def _text(path: Path, encoding: str) -> str:
         raise FileUnreadableError(
             f"it cannot be opened ({error.strerror})", "", str(path)
         ) from error
-    chosen = encoding or next((e for m, e in _BYTE_MARKS if content.startswith(m)), "utf-8")
+    marked = next((e for m, e in _BYTE_MARKS if content.startswith(m)), "")
+    chosen = marked or encoding or "utf-8"
     try:
         return content.decode(chosen)
     except LookupError:

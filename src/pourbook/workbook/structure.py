@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
 
-from openpyxl.formula.tokenizer import Tokenizer
+from openpyxl.formula.tokenizer import Tokenizer, TokenizerError
 
 from pourbook import __version__
 from pourbook.addresses import split
@@ -20,7 +20,8 @@ from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook, RawSheet
 
 MOVED = 12
-_REFRESH = "make a new job with: pourbook new, and copy the entries over"
+_COPY = "and copy the entries over"
+_REFRESH = f"make a new job with: pourbook new, {_COPY}"
 
 
 def check_structure(plan: Plan, book: RawBook) -> Iterator[Finding]:
@@ -55,11 +56,16 @@ def _sheets(plan: Plan, book: RawBook) -> Iterator[Finding]:
     for name in names:
         sheet = book.sheets.get(name)
         if sheet is None:
-            mend = f"name a sheet '{name}' again"
+            mend = f"a deleted sheet does not come back: make the job anew, {_COPY}"
             if extra:
-                mend = f"if '{extra[0]}' is it, name it '{name}' again; else make the job anew"
+                mend = f"if '{extra[0]}' is it, name it '{name}' again; else {_REFRESH}"
             yield Finding(
-                "structure.sheet", book.path.name, name, "", "the sheet is not there", mend
+                "structure.sheet",
+                book.path.name,
+                name,
+                "",
+                f"the sheet '{name}' is not there",
+                mend,
             )
         elif sheet.hidden:
             mend = "unhide it: nothing in a job is hidden"
@@ -125,15 +131,17 @@ def describe(plan: Plan, cell: PlannedCell) -> str:
     block = plan.block(cell.block) if cell.block else None
     name = plan.text(cell.field.header) if cell.field else ""
     if block is None:
-        return "the overall check"
+        return "the overall check" if cell.role == "check" else f"the {cell.role} of the sheet"
     if block.kind == "checks":
         return f"the check '{block.checks[cell.index].label}'"
     title = plan.text(block.title) or cell.sheet
+    if not name:
+        return f"the {cell.role} of {title}"
     if block.kind == "table":
         return f"'{name}' in row {cell.index + 1} of {title}"
     if block.kind == "lines":
         return f"'{name}', {block.instances[cell.index]}, of {title}"
-    return f"'{name}' of {title}" if name else title
+    return f"'{name}' of {title}"
 
 
 def _strays(plan: Plan, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
@@ -190,11 +198,19 @@ def tokens(formula: str) -> tuple[str, ...]:
     if not formula:
         return ()
     found = []
-    for token in Tokenizer(formula).items:
+    try:
+        items = Tokenizer(formula).items
+    except (TokenizerError, IndexError):
+        return (formula,)
+    for token in items:
         if token.type == "WHITE-SPACE":
             continue
         value = token.value
         if token.subtype != "TEXT":
             value = value.upper().replace("_XLFN.", "").replace("_XLL.", "").replace("'", "")
         found.append(value)
-    return tuple(found)
+    # LibreOffice writes the words TRUE and FALSE as functions.
+    text = "\0".join(found)
+    for word in ("TRUE", "FALSE"):
+        text = text.replace(f"{word}(\0)", word)
+    return tuple(text.split("\0"))

@@ -1,0 +1,437 @@
+"""The command line as a person and a script meet it: exit codes, words, JSON, pipes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pourbook import __version__, commands
+from pourbook.cli import cli, main
+from pourbook.functions.catalogue import catalogue
+from pourbook.workbook import job
+from pourbook.workbook.findings import IDS
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.plan import Plan
+
+ESCAPE = "\x1b"
+Printed = pytest.CaptureFixture[str]
+
+
+def _run(*arguments: str | Path) -> int:
+    """Run the command line in this process and return its exit code."""
+    try:
+        main([str(a) for a in arguments])
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
+    return 0
+
+
+def _json(capsys: Printed) -> Any:
+    printed = capsys.readouterr()
+    assert printed.err == ""
+    return json.loads(printed.out)
+
+
+def _process(
+    *arguments: str | Path, environment: Mapping[str, str] | None = None
+) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "pourbook", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONIOENCODING": "utf-8", **(environment or {})},
+        errors="replace",
+        timeout=120,
+        check=False,
+    )
+
+
+def _hashes(folder: Path) -> dict[str, str]:
+    return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in folder.iterdir()}
+
+
+@pytest.fixture(scope="module")
+def faulty(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, pieces: int) -> Path:
+    """The demo with a product that is not on the Products sheet."""
+    target = tmp_path_factory.mktemp("faulty") / "faulty.xlsx"
+    entries = {**scenario_us.entries, ("layers", "product", 1): "Mystery"}
+    job.make(target, "us", entries, pieces=pieces)
+    return target
+
+
+@pytest.fixture
+def broken(tmp_path: Path) -> Path:
+    path = tmp_path / "broken.xlsx"
+    path.write_bytes(b"no workbook")
+    return path
+
+
+# --- demo
+
+
+def test_demo_leaves_two_clean_files_and_replaces_them_only_when_told(
+    tmp_path: Path, capsys: Printed
+) -> None:
+    folder = tmp_path / "shop" / "demo"
+    assert _run("demo", folder) == 0
+    shown = capsys.readouterr()
+    assert shown.err == ""
+    assert ESCAPE not in shown.out
+    for words in ("Pieces", "Price of each option", "Checks", "demo.xlsx", "demo-metric.xlsx"):
+        assert words in shown.out
+    made = _hashes(folder)
+    assert sorted(made) == ["demo-metric.xlsx", "demo.xlsx"]
+
+    assert _run("demo", folder) == 2
+    refused = capsys.readouterr()
+    assert refused.out == ""
+    assert "exists already" in refused.err
+    assert "--force" in refused.err
+    assert _hashes(folder) == made
+
+    assert _run("demo", folder, "--force", "--json") == 0
+    answer = _json(capsys)
+    assert answer["status"] == "ok"
+    assert answer["findings"] == []
+    assert answer["files"] == [str(folder / "demo.xlsx"), str(folder / "demo-metric.xlsx")]
+    assert answer["job"]
+    assert sorted(_hashes(folder)) == sorted(made)
+    assert _run("check", *answer["files"]) == 0
+
+
+def test_demo_does_not_stop_halfway_when_one_file_is_there(tmp_path: Path, capsys: Printed) -> None:
+    (tmp_path / "demo-metric.xlsx").write_bytes(b"mine")
+    assert _run("demo", tmp_path) == 2
+    assert "demo-metric.xlsx" in capsys.readouterr().err
+    assert [p.name for p in tmp_path.iterdir()] == ["demo-metric.xlsx"]
+    assert (tmp_path / "demo-metric.xlsx").read_bytes() == b"mine"
+
+
+def test_demo_onto_a_file(tmp_path: Path, capsys: Printed) -> None:
+    (tmp_path / "taken").write_text("x")
+    assert _run("demo", tmp_path / "taken") == 2
+    assert "this is a file: name a folder" in capsys.readouterr().err
+
+
+# --- new
+
+
+@pytest.mark.parametrize("system", ["us", "metric", "imperial"])
+def test_new_job(tmp_path: Path, capsys: Printed, system: str) -> None:
+    target = tmp_path / "job.xlsx"
+    assert _run("new", target, "--units", system, "--pieces", "4") == 0
+    assert f"Written: {target}" in capsys.readouterr().out
+    made = _hashes(tmp_path)
+    assert list(made) == ["job.xlsx"]
+    assert _run("new", target, "--pieces", "4") == 2
+    assert "--force" in capsys.readouterr().err
+    assert _hashes(tmp_path) == made
+    assert _run("check", target, "--json") == 1
+    kinds = {f["id"] for f in _json(capsys)["findings"]}
+    assert kinds == {"entry.missing", "job.check"}
+
+
+def test_new_job_from_rooms(tmp_path: Path, capsys: Printed) -> None:
+    rooms = tmp_path / "rooms.csv"
+    rooms.write_text("Room,Piece,Shape,Size A,Size B\nBar,Top,rectangle,98,25\n")
+    assert _run("new", tmp_path / "job.xlsx", "--from", rooms, "--pieces", "4") == 0
+    assert "1 row" in capsys.readouterr().out
+    assert _run("show", tmp_path / "job.xlsx") == 0
+    assert "17.01" in capsys.readouterr().out  # 98 x 25 / 144 square feet
+
+
+@pytest.mark.parametrize("name", ["job", "job.xls", "job.xlsm", "job.ods", "job.csv", ".xlsx"])
+def test_new_job_of_another_kind_is_refused(tmp_path: Path, capsys: Printed, name: str) -> None:
+    assert _run("new", tmp_path / name) == 2
+    assert ".xlsx" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_new_job_from_bad_rooms(tmp_path: Path, capsys: Printed) -> None:
+    rooms = tmp_path / "rooms.csv"
+    rooms.write_text("Room,Piece,Shape,Size A\nBar,Top,rectangle,98\n")
+    assert _run("new", tmp_path / "job.xlsx", "--from", rooms) == 1
+    assert "rooms.csv, line 2: Size B" in capsys.readouterr().err
+    assert _run("new", tmp_path / "job.xlsx", "--from", tmp_path / "none.csv") == 3
+    assert _run("new", tmp_path / "none" / "job.xlsx") == 2
+    assert [p.name for p in tmp_path.iterdir()] == ["rooms.csv"]
+
+
+# --- check
+
+
+def test_check_of_a_clean_job(demo_us: Path, capsys: Printed) -> None:
+    assert _run("check", demo_us) == 0
+    assert capsys.readouterr().out == f"{demo_us}: OK\n"
+    assert _run("check", demo_us, "--engine", "both", "--json") == 0
+    answer = _json(capsys)
+    assert set(answer) == {"status", "findings", "files"}
+    assert answer["status"] == "ok"
+    assert answer["findings"] == []
+    assert answer["files"] == [{"file": str(demo_us), "status": "ok", "findings": 0}]
+
+
+def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
+    before = _hashes(faulty.parent)
+    assert _run("check", faulty) == 1
+    shown = capsys.readouterr().out
+    assert "CHECK  faulty.xlsx, Layers!C10: Product: 'Mystery' is not in the list" in shown
+    assert "[entry.choice]" in shown
+    assert _run("check", faulty, "--json") == 1
+    answer = _json(capsys)
+    assert set(answer) == {"status", "findings", "files"}
+    assert answer["status"] == "findings"
+    for finding in answer["findings"]:
+        assert set(finding) == {"id", "file", "sheet", "cell", "what", "mend"}
+        assert finding["id"] in IDS
+    assert answer["files"][0]["findings"] == len(answer["findings"])
+    assert _hashes(faulty.parent) == before
+
+
+def test_unreadable_file_does_not_stop_the_others(
+    broken: Path, faulty: Path, demo_us: Path, capsys: Printed
+) -> None:
+    assert _run("check", broken, faulty, demo_us, "--json") == 3
+    answer = _json(capsys)
+    assert answer["status"] == "unreadable"
+    assert [f["status"] for f in answer["files"]] == ["unreadable", "findings", "ok"]
+    assert "no workbook" in answer["files"][0]["message"]
+    assert _run("check", broken, demo_us) == 3
+    shown = capsys.readouterr().out
+    assert f"{demo_us}: OK" in shown
+    assert shown.count(str(broken)) == 1, "the name of the file stands twice"
+
+
+def test_tampered_file(tmp_path: Path, demo_us: Path, capsys: Printed) -> None:
+    content = bytearray(demo_us.read_bytes())
+    middle = len(content) // 2
+    content[middle : middle + 64] = bytes(64)
+    path = tmp_path / "tampered.xlsx"
+    path.write_bytes(content)
+    for command, place in (("check", []), ("show", []), ("explain", ["Price!B30"])):
+        assert _run(command, path, *place) == 3
+        printed = capsys.readouterr()
+        assert "Traceback" not in printed.err
+        assert "tampered.xlsx" in printed.out + printed.err
+
+
+def test_fault_of_a_function_is_exit_code_4(
+    demo_us: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import dataclasses
+
+    from pourbook.functions import catalogue as module
+
+    known = dict(catalogue())
+
+    def planted(*_: object) -> None:
+        raise ZeroDivisionError("planted")
+
+    known["PB_PARTS"] = dataclasses.replace(known["PB_PARTS"], compute=planted)
+    monkeypatch.setattr(module, "catalogue", lambda: known)
+    assert _run("check", demo_us) == 4
+    assert "function.failed" in capsys.readouterr().out
+
+
+# --- show, explain, functions
+
+
+def test_show(demo_us: Path, faulty: Path, capsys: Printed) -> None:
+    assert _run("show", demo_us) == 0
+    shown = capsys.readouterr().out
+    assert "CHECK" not in shown
+    assert "Price with tax" in shown
+    assert _run("show", faulty) == 0
+    assert "pourbook check" in capsys.readouterr().out
+    assert _run("show", demo_us, "--json") == 0
+    tables = _json(capsys)
+    assert tables[0]["title"] == "Pieces"
+    for table in tables:
+        assert set(table) == {"title", "headings", "rows", "sides"}
+        assert {len(r) for r in table["rows"]} <= {len(table["headings"])}
+    assert len(tables[0]["rows"]) == 14
+
+
+def test_explain(demo_us: Path, plan_us: Plan, capsys: Printed) -> None:
+    cell = plan_us.cell("price", "net")
+    place = f"{cell.sheet}!{cell.address}"
+    assert _run("explain", demo_us, place) == 0
+    assert capsys.readouterr().out.startswith(f"{place}, 'Price before tax', A")
+    assert _run("explain", demo_us, place, "--json") == 0
+    lines = _json(capsys)
+    assert {frozenset(line) for line in lines} == {frozenset(("depth", "what", "value", "how"))}
+    assert lines[0]["value"].endswith(" USD")
+    assert _run("explain", demo_us, "B30") == 1
+    assert "is no cell" in capsys.readouterr().err
+    assert _run("explain", demo_us, "Attic!B30") == 1
+    assert "the sheets are Start" in capsys.readouterr().err
+
+
+def test_functions(capsys: Printed) -> None:
+    assert _run("functions") == 0
+    shown = capsys.readouterr().out
+    assert all(name in shown for name in catalogue())
+    assert _run("functions", "pb_rooms") == 0
+    assert "PB_ROOMS:" in capsys.readouterr().out
+    assert _run("functions", "--json") == 0
+    listed = _json(capsys)
+    assert [f["name"] for f in listed] == list(catalogue())
+    assert _run("functions", "PB_NONE") == 2
+    assert "there is no function 'PB_NONE'" in capsys.readouterr().err
+
+
+# --- what all commands share
+
+
+def test_every_command_is_tried_here() -> None:
+    assert set(cli.commands) == {
+        "demo", "new", "check", "show", "explain", "functions", "completion",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("command", [["show"], ["explain"], ["check"]])
+@pytest.mark.parametrize("flag", [[], ["--json"]])
+def test_unreadable_file_is_exit_code_3(
+    broken: Path, capsys: Printed, command: list[str], flag: list[str]
+) -> None:
+    place = ["A!A1"] if command == ["explain"] else []
+    assert _run(*command, broken, *place, *flag) == 3
+    printed = capsys.readouterr()
+    assert "no workbook" in printed.out + printed.err
+    if flag:
+        answer = json.loads(printed.out)
+        assert answer["status"] == "unreadable"
+        assert {"status", "findings", "files"} <= set(answer)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["nonsense"],
+        ["check"],
+        ["new"],
+        ["explain", "job.xlsx"],
+        ["show", "--nonsense", "x"],
+        ["new", "job.xlsx", "--pieces", "0"],
+        ["new", "job.xlsx", "--pieces", "5001"],
+        ["new", "job.xlsx", "--units", "cubits"],
+        ["check", "job.xlsx", "--engine", "steam"],
+        ["completion", "tcsh"],
+    ],
+)
+def test_wrong_use_is_exit_code_2(
+    arguments: list[str], capsys: Printed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert _run(*arguments) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_wrong_use_answers_in_json_when_asked(capsys: Printed) -> None:
+    assert _run("check", "--json") == 2
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["status"] == "usage"
+
+
+@pytest.mark.parametrize("flag", [[], ["--json"]])
+def test_fault_of_pourbook_is_exit_code_4(
+    capsys: Printed, monkeypatch: pytest.MonkeyPatch, flag: list[str]
+) -> None:
+    def planted(*_: object, **__: object) -> int:
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr(commands, "run_show", planted)
+    assert _run("show", "job.xlsx", *flag) == 4
+    printed = capsys.readouterr()
+    assert "ZeroDivisionError" in printed.err
+    told = json.loads(printed.out)["message"] if flag else printed.err
+    assert "Pourbook failed: ZeroDivisionError: planted" in told
+
+
+def test_stopping_is_told(capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(*_: object, **__: object) -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(commands, "run_show", stopped)
+    assert _run("show", "job.xlsx") == 130
+    assert "stopped" in capsys.readouterr().err
+
+
+def test_version_and_help(capsys: Printed) -> None:
+    assert _run("--version") == 0
+    assert __version__ in capsys.readouterr().out
+    for command in ([], *([name] for name in cli.commands)):
+        assert _run(*command, "-h") == 0
+        assert "Usage: pourbook" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion(shell: str, capsys: Printed) -> None:
+    assert _run("completion", shell) == 0
+    script = capsys.readouterr().out
+    assert "_POURBOOK_COMPLETE" in script
+    assert len(script.splitlines()) > 5
+
+
+def test_completion_completes() -> None:
+    done = _process(
+        environment={
+            "_POURBOOK_COMPLETE": "bash_complete",
+            "COMP_WORDS": "pourbook ex",
+            "COMP_CWORD": "1",
+        }
+    )
+    assert done.stdout.split() == ["plain,explain"]
+
+
+def test_module_runs_as_a_program(demo_us: Path) -> None:
+    done = _process("check", demo_us)
+    assert (done.returncode, done.stdout, done.stderr) == (0, f"{demo_us}: OK\n", "")
+
+
+@pytest.mark.parametrize(
+    "environment", [{}, {"NO_COLOR": "1"}, {"FORCE_COLOR": "", "TERM": "dumb"}]
+)
+def test_pipe_gets_no_escape_codes(demo_us: Path, environment: dict[str, str]) -> None:
+    done = _process("show", demo_us, environment=environment)
+    assert done.returncode == 0
+    assert ESCAPE not in done.stdout + done.stderr
+    assert "Price with tax" in done.stdout
+
+
+def test_pipe_that_closes_early_is_no_fault(demo_us: Path) -> None:
+    done = subprocess.run(
+        ["bash", "-c", f"'{sys.executable}' -m pourbook show '{demo_us}' | true"],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert "Traceback" not in done.stderr
+
+
+def test_output_survives_a_pipe_without_unicode(demo_us: Path) -> None:
+    """Pipes on Windows speak cp1252 unless told otherwise."""
+    done = _process("show", demo_us, environment={"PYTHONIOENCODING": "cp1252"})
+    assert "Traceback" not in done.stderr
+    assert done.returncode == 0
+
+
+def test_name_with_brackets_is_shown_as_it_is(tmp_path: Path, capsys: Printed) -> None:
+    target = tmp_path / "bar [red] top.xlsx"
+    assert _run("new", target, "--pieces", "2") == 0
+    assert "bar [red] top.xlsx" in capsys.readouterr().out
+    assert _run("show", target) == 0
+    assert "bar [red] top.xlsx" in capsys.readouterr().out
