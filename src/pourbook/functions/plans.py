@@ -62,6 +62,7 @@ RESULTS = (
     Column("plan_option", "The finish option the layer belongs to"),
     Column("plan_number", "Which layer of its option it is, counted from below"),
     Column("plan_layer", "The layer"),
+    Column("plan_status", "ok, or what to mend in this layer"),
     Column("pot", "Pot life of the largest batch at the day temperature, minutes"),
     Column("limit", "Largest batch", "volume"),
     Column("binds", "What sets it: bucket, safe mix or pot life"),
@@ -71,9 +72,9 @@ RESULTS = (
     Column("largest", "The largest batch planned", "volume"),
     Column("splits", "How many times a piece is poured from two batches"),
     Column("left", "What stays in bucket and tools of each batch", "volume"),
-    Column("plan_status", "ok, or what to mend in this layer"),
 )
 _HALVINGS = 60
+_SLACK = 1e-9
 
 
 @dataclass(frozen=True)
@@ -150,7 +151,9 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     )
 
 
-def plan_layer(layer: Layer, doing: Doing, working: Working, kelvin: float) -> Planned:
+def plan_layer(
+    layer: Layer, doing: Doing, working: Working, kelvin: float, system: units.System
+) -> Planned:
     """Plan the batches of one layer.
 
     Args:
@@ -158,6 +161,7 @@ def plan_layer(layer: Layer, doing: Doing, working: Working, kelvin: float) -> P
         doing: How it is mixed and put on.
         working: How its product works.
         kelvin: Temperature of the mix, K.
+        system: The job's units, for the words of a refusal.
 
     Raises:
         InputError: The pot life leaves no time to spread, or a piece fits into no batch.
@@ -166,6 +170,7 @@ def plan_layer(layer: Layer, doing: Doing, working: Working, kelvin: float) -> P
     passes = []
     for number_of_pass in range(layer.passes):
         pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
+        _refuse_oversize(pieces, found, doing.batch_loss, system)
         passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order))
     mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density
     return Planned(
@@ -177,6 +182,21 @@ def plan_layer(layer: Layer, doing: Doing, working: Working, kelvin: float) -> P
         passes=tuple(passes),
         pot_life=working.pot_life_at(kelvin, mass),
     )
+
+
+def _refuse_oversize(
+    pieces: tuple[Piece, ...], found: batch_limit.BatchLimit, left: float, system: units.System
+) -> None:
+    """Refuse a piece that fits into no batch, in the job's own units."""
+    for piece in pieces:
+        if not piece.may_split and piece.volume + left > found.volume * (1 + _SLACK):
+            need = units.show(piece.volume + left, system.volume, 2)
+            most = units.show(found.volume, system.volume, 2)
+            raise InputError(
+                f"'{piece.name}' needs {need} in one batch, which holds {most} ({found.binds})",
+                "more hands, a cooler hour, a bigger bucket, or let it be split on Rooms",
+                "Batch",
+            )
 
 
 def _limit(layer: Layer, doing: Doing, working: Working, kelvin: float) -> batch_limit.BatchLimit:
@@ -235,7 +255,7 @@ def plan_all(
             continue
         try:
             how = read_doing(as_mapping(cells, DOING), crew, system)
-            found.append(plan_layer(layer, how, _working_of(known, layer), kelvin))
+            found.append(plan_layer(layer, how, _working_of(known, layer), kelvin, system))
         except PourbookError as error:
             found.append(error)
     return found
@@ -264,9 +284,9 @@ def compute(
             result.append([""] * len(RESULTS))
         elif isinstance(plan, PourbookError):
             blank = [FAILED] * (len(RESULTS) - 4)
-            result.append([*names[:3], *blank, plan.cell_text()])
+            result.append([*names[:3], plan.cell_text(), *blank])
         else:
-            result.append([*names[:3], *_shown(plan, system), OK])
+            result.append([*names[:3], OK, *_shown(plan, system)])
     return result
 
 
@@ -325,7 +345,7 @@ PB_PLAN = Function(
                 2.0,
                 "metric",
             ),
-            (("A", 1, "Flood", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1, "ok"),),
+            (("A", 1, "Flood", "ok", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1),),
         ),
     ),
     compute=compute,

@@ -115,10 +115,30 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
         Literal["volume", "mass"],
         choice(row["basis"], "Ratio by", ("volume", "mass"), "volume" if parts == 1 else ""),
     )
+    ratio, densities = _parts(row, used, system)
+    solids = number(row["solids"], "Volume solids")
+    if not 0 < solids <= 1:
+        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
+    if number(row["kit"], "Kit makes") <= 0:
+        raise InputError("it is 0", "type how much mix one kit makes", "Kit makes")
+    if number(row["kit_price"], "Kit price") < 0:
+        raise InputError("it is below 0", "type what a kit costs", "Kit price")
+    first = choice(row["first"], "Pour first", used, "A")
+    minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
+    if minutes <= 0:
+        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
+    shake = choice(row["shake"], "Shake first", ("A", "B", "C", "all", "none"), "none")
+    return Product(name, basis, tuple(ratio), tuple(densities), solids, first, shake, minutes)
+
+
+def _parts(
+    row: dict[str, Value], used: tuple[str, ...], system: units.System
+) -> tuple[list[float], list[float]]:
+    """Return ratio and densities of the parts in use, and refuse what stands in the others."""
     ratio, densities = [], []
     for part in used:
         label = f"Ratio {part}"
-        amount = number(row[f"ratio_{part.lower()}"], label, 1.0 if parts == 1 else None)
+        amount = number(row[f"ratio_{part.lower()}"], label, 1.0 if len(used) == 1 else None)
         if amount <= 0:
             raise InputError(f"it is {amount:g}", "type a number above 0", label)
         ratio.append(amount)
@@ -133,24 +153,12 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
             shown = f"{density / 1000:.3g} kg/L"
             raise InputError(f"{shown} is no coating", "check the unit: kg/L or lb/gal", label)
         densities.append(density)
-    for part in PARTS[int(parts) :]:
+    for part in PARTS[len(used) :]:
         for column in (f"ratio_{part.lower()}", f"density_{part.lower()}"):
             if not is_blank(row[column]):
                 what = f"there is no part {part}"
                 raise InputError(what, "clear it, or raise Parts", LABELS[column])
-    solids = number(row["solids"], "Volume solids")
-    if not 0 < solids <= 1:
-        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
-    if number(row["kit"], "Kit makes") <= 0:
-        raise InputError("it is 0", "type how much mix one kit makes", "Kit makes")
-    if number(row["kit_price"], "Kit price") < 0:
-        raise InputError("it is below 0", "type what a kit costs", "Kit price")
-    first = choice(row["first"], "Pour first", used, "A")
-    minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
-    if minutes <= 0:
-        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
-    shake = choice(row["shake"], "Shake first", ("A", "B", "C", "all", "none"), "none")
-    return Product(name, basis, tuple(ratio), tuple(densities), solids, first, shake, minutes)
+    return ratio, densities
 
 
 def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:

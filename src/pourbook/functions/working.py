@@ -75,8 +75,8 @@ class Working:
         """Return the stated activation energy, or the ten-degree rule's just above ``reference``.
 
         Example:
-            >>> sheet = read_working({"name": "x"} | dict.fromkeys(COLUMNS[1:]), units.SYSTEMS["us"])
-            >>> round(sheet.energy_at(298.15) / 1000, 1)
+            >>> row = {"name": "x"} | dict.fromkeys(COLUMNS[1:])
+            >>> round(read_working(row, units.SYSTEMS["us"]).energy_at(298.15) / 1000, 1)
             52.9
         """
         if self.energy is not None:
@@ -94,9 +94,8 @@ class Working:
             InputError: The data sheet's pot life or its temperature is missing.
         """
         if self.pot_life is None:
-            raise InputError(
-                "it is blank", "type it from the data sheet", f"Pot life of {self.name}"
-            )
+            mend = "type it from the data sheet"
+            raise InputError("it is blank", mend, f"Pot life of {self.name}")
         if self.pot_temp is None:
             mend = "type the temperature the pot life is stated at"
             raise InputError("it is blank", mend, f"Pot life of {self.name}, at")
