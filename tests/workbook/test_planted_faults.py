@@ -80,7 +80,9 @@ _THIRD = {
 FAULTS = (
     Fault("start", "no name", ((("start", "job", 0), None),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
-    Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option")),
+    Fault(
+        "start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option", "labour")
+    ),
     Fault("dates", "ends before it is made", ((("start", "until", 0), dt.date(2026, 11, 23)),)),
     Fault(
         "rooms",
@@ -111,11 +113,26 @@ FAULTS = (
     Fault("humidity", "too damp", ((("site", "humidity", 0), 0.71),)),
     Fault("kits", "a need typed over", typed_over=("material", "need_a", 0), by=0.01),
     Fault("kits", "a need of option B typed over", typed_over=("material", "need_b", 2), by=0.01),
+    Fault(
+        "labour",
+        "no step of labour",
+        tuple((("labour", name, i), None) for i in range(8) for name in ("step", "per", "hours")),
+    ),
     Fault("rates", "no labour rate", ((("rates", "labour", 0), None),), also=("option",)),
-    Fault("rates", "a word for a margin", ((("rates", "uplift", 0), "some"),), also=("option",)),
-    Fault("rates", "no overhead basis", ((("rates", "overhead_on", 0), ""),), also=("option",)),
+    Fault(
+        "rates",
+        "a word for a margin",
+        ((("rates", "uplift", 0), "some"),),
+        also=("option", "labour"),
+    ),
+    Fault(
+        "rates",
+        "no overhead basis",
+        ((("rates", "overhead_on", 0), ""),),
+        also=("option", "labour"),
+    ),
     Fault("option", "an option without layers", ((("rates", "option", 0), "C"),)),
-    Fault("option", "no option", ((("rates", "option", 0), None),)),
+    Fault("option", "no option", ((("rates", "option", 0), None),), also=("labour",)),
     Fault("price", "a profit typed over", typed_over=("price", "profit", 0)),
     Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),
     Fault("profit", "a markup below nothing", ((("rates", "uplift", 0), -0.1),)),
