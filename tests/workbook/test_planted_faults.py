@@ -80,9 +80,7 @@ _THIRD = {
 FAULTS = (
     Fault("start", "no name", ((("start", "job", 0), None),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
-    Fault(
-        "start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option", "labour")
-    ),
+    Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option")),
     Fault("dates", "ends before it is made", ((("start", "until", 0), dt.date(2026, 11, 23)),)),
     Fault(
         "rooms",
