@@ -78,7 +78,7 @@ def broken(tmp_path: Path) -> Path:
 # --- demo
 
 
-def test_demo_leaves_two_clean_files_and_replaces_them_only_when_told(
+def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     tmp_path: Path, capsys: Printed
 ) -> None:
     folder = tmp_path / "shop" / "demo"
@@ -89,7 +89,7 @@ def test_demo_leaves_two_clean_files_and_replaces_them_only_when_told(
     for words in ("Pieces", "Price of each option", "Checks", "demo.xlsx", "demo-metric.xlsx"):
         assert words in shown.out
     made = _hashes(folder)
-    assert sorted(made) == ["demo-metric.xlsx", "demo.xlsx"]
+    assert sorted(made) == ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsx"]
 
     assert _run("demo", folder) == 2
     refused = capsys.readouterr()
@@ -294,8 +294,30 @@ def test_functions(capsys: Printed) -> None:
 
 def test_every_command_is_tried_here() -> None:
     assert set(cli.commands) == {
-        "demo", "new", "check", "show", "explain", "functions", "completion",
+        "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
+        "completion",
     }  # fmt: skip
+
+
+def test_recompute_stores_values_in_the_job_and_books_copies_it(
+    tmp_path: Path, capsys: Printed
+) -> None:
+    folder = tmp_path / "demo"
+    assert _run("demo", folder) == 0
+    capsys.readouterr()
+    assert _run("recompute", folder / "demo.xlsx") == 0
+    assert "values stored in" in capsys.readouterr().out
+    assert _run("check", folder / "demo.xlsx") == 0
+    other = tmp_path / "other.xlsx"
+    assert _run("recompute", folder / "demo.xlsx", "--to", other) == 0
+    assert _run("recompute", folder / "demo.xlsx", "--to", other) == 2
+    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx") == 0
+    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx") == 2
+    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.txt") == 2
+    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx", "--force") == 0
+    capsys.readouterr()
+    assert _run("check", tmp_path / "copy.xlsx") == 3
+    assert "books copy" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("command", [["show"], ["explain"], ["check"]])

@@ -33,8 +33,8 @@ def cli() -> None:
 def demo(folder: Path, force: bool, as_json: bool) -> None:
     """Run the main job on the demo: build, recompute, check, and show what came out.
 
-    The files stay in FOLDER (pourbook-demo if left out): demo.xlsx in feet and inches and
-    demo-metric.xlsx, the same job in metric units.
+    The files stay in FOLDER (pourbook-demo if left out): demo.xlsx in feet and inches,
+    demo-metric.xlsx, the same job in metric units, and demo-books.xlsx, the bookkeeper's copy.
     """
     from pourbook.commands import run_demo  # noqa: PLC0415
 
@@ -80,12 +80,43 @@ def new(
 def check(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
     """Check workbooks: structure, entries, recomputed values and the job's own checks.
 
-    Reading never changes a file. Exit code 0: clean, 1: findings, 3: a file cannot be read.
+    Reading never changes a file. Exit codes: 0 clean, 1 findings, 2 wrong use, 3 a file that cannot
+    be read, 4 a fault of Pourbook.
     """
     from pourbook.commands import run_check  # noqa: PLC0415
 
     engines = ("fast", "plain") if engine == "both" else (engine,)
     _finish(run_check(files, engines, as_json=as_json))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
+@click.option("--to", "target", type=_FILE, help="Write another file instead of the job itself.")
+@click.option("--force", is_flag=True, help="With --to: replace that file if it is there already.")
+def recompute(job: Path, target: Path | None, force: bool) -> None:
+    """Work a job out anew and store the values in it; what you typed stays as it is.
+
+    For a workbook filled in where Pourbook's functions are not live: until then it shows the
+    numbers of the last time. Without --to the job itself gets the new values.
+    """
+    from pourbook.commands import run_recompute  # noqa: PLC0415
+
+    _finish(run_recompute(job, target, force=force))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
+@click.argument("target", type=_FILE)
+@click.option("--force", is_flag=True, help="Replace the copy if it is there already.")
+def books(job: Path, target: Path, force: bool) -> None:
+    """Write the bookkeeper's copy of a job: it needs nothing but a spreadsheet program.
+
+    What Pourbook's functions gave are values in it; every other formula is live. Print from it
+    wherever the functions are not live.
+    """
+    from pourbook.commands import run_books  # noqa: PLC0415
+
+    _finish(run_books(job, target, force=force))
 
 
 @cli.command()

@@ -6,6 +6,7 @@ Contract: no arithmetic here; everything comes from the workbook engine.
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from rich.markup import escape
 from pourbook import resources, terminal
 from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.functions.catalogue import Function, catalogue
+from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import files as files_on_disk
 from pourbook.workbook import job, rooms_csv, summary
 from pourbook.workbook.check import Checked, check_file
@@ -22,6 +24,7 @@ from pourbook.workbook.findings import Finding
 from pourbook.workbook.read import MOST_PIECES
 
 MOST_SHOWN = 30
+DEMO_BOOKS = "demo-books.xlsx"
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
 
 
@@ -30,7 +33,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
     if folder.exists() and not folder.is_dir():
         raise UsageError("this is a file", "name a folder", str(folder))
     folder.mkdir(parents=True, exist_ok=True)
-    for file in DEMO.values():
+    for file in (*DEMO.values(), DEMO_BOOKS):
         files_on_disk.refuse_unless_free(folder / file, force=force)
     done: list[Checked] = []
     with terminal.progress("demo") as step:
@@ -39,6 +42,8 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
             target = folder / file
             job.make(target, scenario.system, scenario.entries, force=force, step=step)
             done.append(check_file(target, step=step))
+        copy = folder / DEMO_BOOKS
+        bookkeeping.books_copy(done[0].book.path, copy, force=force, made=dt.datetime.now())
     findings = [f for checked in done for f in checked.findings]
     if as_json:
         terminal.print_json(
@@ -55,6 +60,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
         for checked in done:
             screen.print(f"\nWritten and checked: {escape(str(checked.book.path))}", soft_wrap=True)
         _print_findings(findings)
+        screen.print(escape(f"Books copy, values for any program: {copy}"), soft_wrap=True)
         screen.print("Open them in a spreadsheet program; start on the sheet Start.")
     return int(bool(findings))
 
@@ -139,6 +145,27 @@ def run_show(path: Path, *, as_json: bool) -> int:
             count = len(checked.findings)
             words = escape(f"\nCHECK: {count} to mend; see: pourbook check {path}")
             terminal.console().print(words, soft_wrap=True)
+    return 0
+
+
+def run_recompute(path: Path, target: Path | None, *, force: bool) -> int:
+    """Store fresh values in a job, or in a copy of it."""
+    with terminal.progress("recompute"):
+        count = bookkeeping.store(path, target or path, force=force or target is None)
+    words = f"{count} values stored in {target or path}"
+    terminal.console().print(escape(words), soft_wrap=True)
+    return 0
+
+
+def run_books(path: Path, target: Path, *, force: bool) -> int:
+    """Write the bookkeeper's copy of a job."""
+    if target.suffix.lower() != ".xlsx":
+        mend = f"name it {target.stem}.xlsx"
+        raise UsageError("a books copy ends in .xlsx", mend, str(target))
+    with terminal.progress("books copy"):
+        made = dt.datetime.now()
+        bookkeeping.books_copy(path, target, force=force, made=made)
+    terminal.console().print(escape(f"Written: {target}"), soft_wrap=True)
     return 0
 
 

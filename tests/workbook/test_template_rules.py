@@ -437,6 +437,8 @@ def _numeric(item: Field) -> bool:
         return True
     if item.kind == "fixed":
         return not isinstance(item.default, str)
+    if item.format.startswith("yyyy"):
+        return False  # a date says its own year, month and day
     return item.kind == "formula" and item.format != "text"
 
 

@@ -7,6 +7,7 @@ result. Areas and runs come back in the units of the job's system.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from pourbook import units
@@ -64,6 +65,8 @@ LABELS = {
     "may_split": "May split",
     "order": "Order",
 }
+# No side of a piece is under 5 mm or over 200 m: a unit is missing, or a date slipped in.
+SMALLEST_SIDE, LARGEST_SIDE = 0.005, 200.0
 POLYGON, AREA_GIVEN = "polygon", "area given"
 SHAPE_NAMES = (*measuring.SHAPES, POLYGON, AREA_GIVEN)
 RESULTS = (
@@ -136,7 +139,7 @@ def measure_row(
     order = number(row["order"], "Order", 0.0)
     if order < 0 or order != int(order):
         raise InputError(f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", "Order")
-    gross = _gross(row, system, steps)
+    gross, sizes = _gross(row, system, steps)
     holes = reading.cutouts(row["cutouts"], system)
     if holes:
         steps.append(_area_step("Cutouts", text(row["cutouts"]), sum(holes), system))
@@ -145,6 +148,10 @@ def measure_row(
     except PourbookError as error:
         raise error.at("Cutouts") from None
     run = _optional(row, "edge_run", system)
+    round_it = math.pi * sum(sizes)  # no outline is longer than that
+    if sizes and run > round_it:
+        what = f"{text(row['edge_run'])} is longer than the piece is round"
+        raise InputError(what, "check the run and its unit", "Edge run")
     edge = _edge(row, run, system, steps)
     splash = _splash(row, system, steps)
     result = RoomAreas(top * count, edge * count, splash * count, run * count)
@@ -152,7 +159,10 @@ def measure_row(
     return result
 
 
-def _gross(row: dict[str, Value], system: units.System, steps: list[Step]) -> float:
+def _gross(
+    row: dict[str, Value], system: units.System, steps: list[Step]
+) -> tuple[float, list[float]]:
+    """Return the area of the shape, and its sizes where it has any."""
     shape = choice(row["shape"], "Shape", SHAPE_NAMES)
     try:
         if shape == AREA_GIVEN:
@@ -168,10 +178,12 @@ def _gross(row: dict[str, Value], system: units.System, steps: list[Step]) -> fl
     except PourbookError as error:
         raise error.at(error.where or "Size A") from None
     steps.append(_area_step("Shape", f"{shape}: {text(row['a'])}", gross, system))
-    return gross
+    return gross, []
 
 
-def _shaped(shape: str, row: dict[str, Value], system: units.System, steps: list[Step]) -> float:
+def _shaped(
+    shape: str, row: dict[str, Value], system: units.System, steps: list[Step]
+) -> tuple[float, list[float]]:
     declared = measuring.SHAPES[shape]
     names = list(declared.dimensions)
     sizes: dict[str, float] = {}
@@ -184,6 +196,11 @@ def _shaped(shape: str, row: dict[str, Value], system: units.System, steps: list
         sizes[name] = reading.labelled(row[letter], "length", label, system.length, system.fluids)
         if sizes[name] <= 0:
             raise InputError("it is 0", "type the size as you measured it", label)
+        if not SMALLEST_SIDE <= sizes[name] <= LARGEST_SIDE:
+            is_small = sizes[name] < SMALLEST_SIDE
+            read = units.show(sizes[name], system.length, 1)
+            what = f"it reads {read}, which is too {'small' if is_small else 'large'}"
+            raise InputError(what, "type it with its unit, such as 2.5 m or 8' 2\"", label)
         shown = units.express(sizes[name], system.length)
         steps.append(Step(label, f"typed {text(row[letter])}", shown, system.length))
     _nothing_in(row, tuple("abcd"[len(names) :]), shape)
@@ -192,7 +209,7 @@ def _shaped(shape: str, row: dict[str, Value], system: units.System, steps: list
     except PourbookError as error:
         raise error.at("Sizes") from None
     steps.append(_area_step("Shape", shape, gross, system))
-    return gross
+    return gross, list(sizes.values())
 
 
 def _nothing_in(row: dict[str, Value], letters: tuple[str, ...], shape: str) -> None:

@@ -1,45 +1,146 @@
-"""A copy of a workbook in which Pourbook's functions are values and every other formula is live.
+"""Stores computed values in a person's own workbook, and makes the bookkeeper's copy of it.
 
-Contract: :func:`without_functions` changes only cells whose formula calls a worksheet function of
-the catalogue; their cached values stay, their formulas go. It is what a spreadsheet program without
-Pourbook can recompute from end to end.
+Contract: both change single parts of the package and nothing a person typed. :func:`store` puts
+fresh values beside every formula. :func:`books_copy` then leaves only values where Pourbook's
+functions stood; every other formula stays live, so that a spreadsheet program without Pourbook can
+recompute the copy from end to end. The copy says on its first sheet what it is.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import zipfile
 from pathlib import Path
 
 from lxml import etree
 
+from pourbook import __version__
+from pourbook.errors import UsageError
+from pourbook.hosts import headless
+from pourbook.workbook import files, inject
+from pourbook.workbook.read import COPY_MARK, formula_cells, read_book
+
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_PROPERTIES = "docProps/custom.xml"
+_CUSTOM = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
+_TEXT = "{http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes}lpwstr"
+_FORMAT_ID = "{D5CDD505-2E9C-101B-9397-08002B2CF9AE}"
 _OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
+NOTE_CELL = "D1"
 
 
-def without_functions(source: Path, target: Path) -> int:
+def store(path: Path, target: Path, *, force: bool) -> int:
+    """Recompute a job and put the values beside its formulas.
+
+    Args:
+        path: The job workbook.
+        target: The file to write; the job itself, if its values are to be renewed in place.
+        force: Whether an existing file may be replaced.
+
+    Returns:
+        How many formula cells got a value.
+
+    Raises:
+        FileUnreadableError: The job cannot be read, or a file is open elsewhere.
+        UsageError: The target exists.
+    """
+    book = read_book(path)
+    book.plan()
+    wanted = formula_cells(book)
+    values = headless.engine("fast").recompute(path, wanted).values
+
+    def write(new: Path) -> None:
+        inject.inject(path, new, values)
+
+    files.replace_file(target, write, force=force)
+    return len(wanted)
+
+
+def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> int:
+    """Write the bookkeeper's copy of a job.
+
+    Args:
+        path: The job workbook.
+        target: The copy to write, ending in ``.xlsx``.
+        force: Whether an existing file may be replaced.
+        made: Date and time the copy says it was made.
+
+    Returns:
+        How many functions became values.
+
+    Raises:
+        FileUnreadableError: The job cannot be read, or a file is open elsewhere.
+        UsageError: The target exists or is the job itself.
+    """
+    if target.exists() and target.samefile(path):
+        raise UsageError("the copy would replace the job", "give it another name", str(target))
+    book = read_book(path)
+    first = book.plan().book.sheets[0].sheet
+    values = headless.engine("fast").recompute(path, formula_cells(book)).values
+    note = (
+        f"Books copy of {path.name}, made {made:%Y-%m-%d %H:%M} by Pourbook {__version__}: what "
+        "its functions gave are values here, every other formula is live. Change the job itself."
+    )
+    changed = 0
+
+    def write(new: Path) -> None:
+        nonlocal changed
+        filled = new.with_name(new.stem + "-filled.xlsx")
+        try:
+            inject.inject(path, filled, values)
+            changed = without_functions(filled, new, notes={first: note})
+        finally:
+            filled.unlink(missing_ok=True)
+
+    files.replace_file(target, write, force=force)
+    return changed
+
+
+def without_functions(source: Path, target: Path, notes: dict[str, str] | None = None) -> int:
     """Copy a workbook, leaving values where Pourbook's functions stood.
 
     Args:
         source: A workbook with cached values.
         target: Where to write the copy.
+        notes: A text for the note cell of a sheet, by its name.
 
     Returns:
         How many formulas became values.
     """
     changed = 0
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+        parts = inject.sheet_parts(old)
         for item in old.infolist():
             content = old.read(item)
-            if item.filename.startswith("xl/worksheets/sheet"):
+            if item.filename in parts:
                 root = etree.fromstring(content)
-                for cell in root.iter(_Q + "c"):
-                    formula = cell.find(_Q + "f")
-                    if formula is not None and _OURS.search(formula.text or ""):
-                        cell.remove(formula)
-                        changed += 1
-                content = etree.tostring(
-                    root, xml_declaration=True, encoding="UTF-8", standalone=True
-                )
+                changed += _take_out(root)
+                note = (notes or {}).get(parts[item.filename])
+                if note:
+                    inject.put_text(root, NOTE_CELL, note)
+                content = inject.written(root)
+            elif item.filename == _PROPERTIES and notes:
+                content = _marked(content)
             new.writestr(item, content)
     return changed
+
+
+def _take_out(root: etree._Element) -> int:
+    changed = 0
+    for cell in root.iter(_Q + "c"):
+        formula = cell.find(_Q + "f")
+        if formula is not None and _OURS.search(formula.text or ""):
+            cell.remove(formula)
+            changed += 1
+    return changed
+
+
+def _marked(content: bytes) -> bytes:
+    """Mark the file as a copy, so that nobody checks or quotes from it by mistake."""
+    root = etree.fromstring(content)
+    numbers = [int(p.get("pid", "1")) for p in root.iter(_CUSTOM)]
+    mark = etree.SubElement(root, _CUSTOM, fmtid=_FORMAT_ID, name=COPY_MARK)
+    mark.set("pid", str(max(numbers, default=1) + 1))
+    etree.SubElement(mark, _TEXT).text = "books"
+    return inject.written(root)

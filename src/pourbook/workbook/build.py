@@ -153,6 +153,8 @@ def number_format(item: Field) -> str:
         return "General"
     if item.format:
         return item.format
+    if item.kind in {"measure", "text"}:
+        return "@"  # a typed 3/4 must not become a date
     return _FORMATS.get(item.kind, "General")
 
 
@@ -234,10 +236,14 @@ def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
             page.row_breaks.append(Break(id=plan.places[block.id].top - 1))
     page.page_margins.left = page.page_margins.right = 0.5
     page.page_margins.top = page.page_margins.bottom = 0.7
-    page.oddHeader.left.text = plan.book.title
-    page.oddHeader.right.text = "&A"
-    page.oddFooter.left.text = "&F"
-    page.oddFooter.right.text = "Page &P of &N"
+    if sheet.kind == "print":  # for the client: no word of ours
+        page.oddHeader.right.text = "&D"
+        page.oddFooter.right.text = "Page &P"
+    else:
+        page.oddHeader.left.text = plan.book.title
+        page.oddHeader.right.text = "&A"
+        page.oddFooter.left.text = "&F"
+        page.oddFooter.right.text = "Page &P of &N"
     page.sheet_view.showGridLines = sheet.kind == "open"
     if sheet.freeze:
         first = plan.places[sheet.freeze].first

@@ -55,6 +55,10 @@ def check_file(
     book = read_book(path)
     plan = book.plan()
     findings = [*check_structure(plan, book)]
+    if any(f.id == "structure.sheet" for f in findings):
+        # Without one of its sheets nothing else can be judged: name the cause alone.
+        causes = [f for f in findings if f.id in {"structure.sheet", "structure.version"}]
+        return Checked(book, plan, {}, tuple(causes))
     step("checking entries")
     findings += check_entries(plan, book)
     wanted = formula_cells(book)
@@ -97,7 +101,7 @@ def _reasons(book: RawBook, done: Recomputed) -> Iterator[Finding]:
 
 def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
     """Compare what the file shows with what its formulas give."""
-    mend = "open it in the spreadsheet program, recalculate (Ctrl+Alt+F9) and save"
+    mend = f"store fresh values: pourbook recompute {book.path.name}"
     empty = [
         a for a in values if book.sheets[a[0]].value(a[1]) is None and values[a] not in ("", None)
     ]

@@ -26,6 +26,9 @@ def check_entries(plan: Plan, book: RawBook) -> Iterator[Finding]:
         if sheet is None or cell.field is None:
             continue
         value = sheet.value(cell.address)
+        raw = sheet.cells.get(cell.address)
+        if is_blank(value) and raw is not None and raw.formula:
+            continue  # worked out, not typed; what it gives is judged where it is used
         if is_blank(value):
             if _needed(plan, book, cell):
                 what = f"{plan.text(cell.field.header)} is blank"
@@ -87,6 +90,8 @@ def _fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, s
 
 
 def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] | None:
+    if isinstance(value, str) and value.strip().rstrip("%").strip().replace(".", "", 1).isdecimal():
+        return "entry.number", f"'{value.strip()}' is stored as text", f"type it again. {how}"
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return "entry.number", f"'{text(value)}' is no number", how
     wrong = (

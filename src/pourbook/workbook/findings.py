@@ -15,7 +15,7 @@ IDS = {
     "structure.hidden": "a sheet is hidden",
     "structure.moved": "rows or columns were inserted or deleted",
     "structure.formula": "a formula was typed over or changed",
-    "structure.heading": "a heading was changed",
+    "structure.heading": "a heading or a fixed cell was changed",
     "structure.below": "entries below the last row of a table",
     "structure.stray": "something typed where nothing belongs",
     "entry.missing": "a needed entry is blank",

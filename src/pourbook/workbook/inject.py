@@ -46,7 +46,7 @@ def inject(source: Path, target: Path, values: Mapping[Address, Value]) -> list[
         by_sheet.setdefault(sheet, {})[address] = value
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         book = etree.fromstring(old.read("xl/workbook.xml"))
-        parts = _sheet_parts(old, book)
+        parts = sheet_parts(old)
         _mark_current(book)
         for item in old.infolist():
             content = old.read(item)
@@ -55,20 +55,23 @@ def inject(source: Path, target: Path, values: Mapping[Address, Value]) -> list[
                 content, left = _fill(content, by_sheet.get(name, {}))
                 missing += [(name, address) for address in left]
             elif item.filename == "xl/workbook.xml":
-                content = _written(book)
+                content = written(book)
             new.writestr(item, content)
     return missing
 
 
-def _written(root: etree._Element) -> bytes:
+def written(root: etree._Element) -> bytes:
+    """Return a part as the package stores it."""
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
 
 
-def _sheet_parts(package: zipfile.ZipFile, book: etree._Element) -> dict[str, str]:
+def sheet_parts(package: zipfile.ZipFile) -> dict[str, str]:
+    """Return the name of every sheet by the part of the package that holds it."""
+    book = etree.fromstring(package.read("xl/workbook.xml"))
     relations = etree.fromstring(package.read("xl/_rels/workbook.xml.rels"))
     targets = {
         r.get("Id"): posixpath.normpath(posixpath.join("/xl", r.get("Target", ""))).lstrip("/")
-        for r in relations
+        for r in relations.iter("{*}Relationship")
     }
     sheets = book.find(_Q + "sheets")
     assert sheets is not None
@@ -108,7 +111,7 @@ def _fill(content: bytes, values: Mapping[str, Value]) -> tuple[bytes, list[str]
                 _put(target, values[one])
             else:
                 missing.append(one)
-    return _written(root), missing
+    return written(root), missing
 
 
 def _new_cell(data: etree._Element, address: str) -> etree._Element:
@@ -120,6 +123,14 @@ def _new_cell(data: etree._Element, address: str) -> etree._Element:
     cell = etree.Element(_Q + "c", r=address)
     row.insert(sum(split(str(c.get("r")))[1] < column for c in row), cell)
     return cell
+
+
+def put_text(root: etree._Element, address: str, text: str) -> None:
+    """Put a text into one cell of a sheet, making the cell if need be."""
+    data = root.find(_Q + "sheetData")
+    assert data is not None
+    found = next((c for row in data for c in row if c.get("r") == address), None)
+    _put(_new_cell(data, address) if found is None else found, text)
 
 
 def _put(cell: etree._Element, value: Value) -> None:

@@ -30,6 +30,7 @@ _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-prope
 _COUNT = re.compile(r"^[0-9]{1,6}$")
 MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
+COPY_MARK = "pourbook copy"
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,9 @@ class RawBook:
         book, system = self.marks.get("pourbook book"), self.marks.get("pourbook system", "")
         pieces = self.marks.get("pourbook pieces", "")
         known = book == "job" and system in SYSTEMS and _COUNT.match(pieces)
+        if COPY_MARK in self.marks:
+            mend = "take the job it was made from; its first sheet says which"
+            raise FileUnreadableError("this is a books copy, not a job", mend, str(self.path))
         if not known or not 1 <= int(pieces) <= MOST_PIECES:
             mend = "make one with: pourbook new JOB.xlsx"
             raise FileUnreadableError("Pourbook did not make this workbook", mend, str(self.path))

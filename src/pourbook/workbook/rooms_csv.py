@@ -19,6 +19,7 @@ from pourbook.units import SYSTEMS, System
 from pourbook.workbook.template import load_book
 from pourbook.workbook.validation import LONGEST_TEXT
 
+MOST_NAMED = 20
 MOST_BYTES = 16 * 1024 * 1024
 _PLAIN = re.compile(r"^-?\d{1,12}(\.\d{1,9})?$")
 _BYTE_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
@@ -45,23 +46,32 @@ def read_rooms(path: Path, system: str, encoding: str = "") -> Entries:
         names = _headings(next(reader, []), path)
         entries: Entries = {}
         index = 0
+        bad: list[InputError] = []
         for cells in reader:
             if any(c.strip() for c in cells):
-                _row(
-                    entries,
-                    index,
-                    names,
-                    cells,
-                    SYSTEMS[system],
-                    f"{path.name}, line {reader.line_num}",
-                )
+                place = f"{path.name}, line {reader.line_num}"
+                try:
+                    _row(entries, index, names, cells, SYSTEMS[system], place)
+                except InputError as error:
+                    bad.append(error)
                 index += 1
     except csv.Error as error:
         where = f"{path.name}, line {reader.line_num}"
         raise InputError(f"the line cannot be read ({error})", "check its quotes", where) from error
+    if bad:
+        raise _all_of(bad)
     if not index:
         raise InputError("there is no row under the headings", "add the pieces", path.name)
     return entries
+
+
+def _all_of(bad: list[InputError]) -> InputError:
+    """Return the first refusal, with the places of the others."""
+    first, others = bad[0], [error.where.rpartition("line ")[2] for error in bad[1:]]
+    if not others:
+        return first
+    listed = ", ".join(others[:MOST_NAMED]) + (" ..." if len(others) > MOST_NAMED else "")
+    return InputError(first.what, f"{first.mend} (more to mend in lines {listed})", first.where)
 
 
 def _text(path: Path, encoding: str) -> str:
@@ -73,6 +83,9 @@ def _text(path: Path, encoding: str) -> str:
         raise FileUnreadableError(
             f"it cannot be opened ({error.strerror})", "", str(path)
         ) from error
+    if content.startswith(b"PK"):
+        mend = "save the list as CSV, and name that file"
+        raise FileUnreadableError("it is a workbook, not a CSV file", mend, str(path))
     marked = next((e for m, e in _BYTE_MARKS if content.startswith(m)), "")
     chosen = marked or encoding or "utf-8"
     try:

@@ -20,6 +20,7 @@ from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook, RawSheet
 
 MOVED = 12
+_FIXED = {"header", "label", "heading", "fixed", "unit"}
 _COPY = "and copy the entries over"
 _REFRESH = f"make a new job with: pourbook new, {_COPY}"
 
@@ -107,12 +108,18 @@ def _one_cell(plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> 
             yield Finding(
                 "structure.formula", file, sheet.name, cell.address, what, _array_mend(lead)
             )
-    elif cell.role in {"header", "label", "heading"} and cell.value is not None:
+    elif cell.role in _FIXED and cell.value is not None:
         now: Value = raw.value if raw else None
-        if text(now) != text(cell.value):
-            what = f"the heading '{cell.value}' was changed to '{text(now)}'"
+        if text(now) != text(cell.value) and not _same_number(now, cell.value):
+            kind = "fixed cell" if cell.role == "fixed" else "heading"
+            what = f"the {kind} '{text(cell.value)}' was changed to '{text(now)}'"
             mend = f"type it again: {cell.value}"
             yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
+
+
+def _same_number(one: Value, two: Value) -> bool:
+    numbers = isinstance(one, int | float) and isinstance(two, int | float)
+    return numbers and one == two
 
 
 def _array_mend(cell: PlannedCell) -> str:

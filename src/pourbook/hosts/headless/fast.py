@@ -89,7 +89,7 @@ def _strip(content: bytes) -> bytes:
         for address in block_cells(str(formula.get("ref"))):
             cell = cells.get(address)
             if cell is not None:
-                for value in cell.findall(_MAIN + "v"):
+                for value in [*cell.findall(_MAIN + "v"), *cell.findall(_MAIN + "is")]:
                     cell.remove(value)
                 cell.attrib.pop("t", "")
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)

@@ -1,0 +1,148 @@
+"""Fresh values in a person's own workbook, and the bookkeeper's copy of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from pourbook import resources
+from pourbook.errors import FileUnreadableError, UsageError
+from pourbook.workbook import books, job
+from pourbook.workbook.check import check_file
+from pourbook.workbook.read import read_book
+
+MADE = dt.datetime(2026, 11, 24, 15, 30)
+PLAIN = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin"}
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("books") / "demo.xlsx"
+    scenario = job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+    job.make(path, scenario.system, scenario.entries)
+    return path
+
+
+@pytest.fixture
+def typed(demo: Path, tmp_path: Path) -> Path:
+    """The demo with one length changed by another program, which drops every stored value."""
+    path = tmp_path / "typed.xlsx"
+    book = openpyxl.load_workbook(demo)
+    cell = check_file(demo).plan.cell("rooms", "a", 1)
+    book[cell.sheet][cell.address] = "6 ft 5 in"
+    book.save(path)
+    return path
+
+
+def test_store_gives_a_typed_job_its_values(typed: Path, demo: Path) -> None:
+    stale = {f.id for f in check_file(typed).findings}
+    assert stale == {"recompute.novalue", "recompute.differs"}
+    count = books.store(typed, typed, force=True)
+    assert count > 1000
+    checked = check_file(typed)
+    assert checked.findings == ()
+    top = checked.plan.cell("rooms", "top", 1)
+    # By hand: 77 in x 25 1/2 in over 144 in² to a ft²; the demo has 38 1/2 in there.
+    assert checked.book.sheets["Rooms"].value(top.address) == pytest.approx(77 * 25.5 / 144)
+    before = check_file(demo).book.sheets["Rooms"].value(top.address)
+    assert before == pytest.approx(38.5 * 25.5 / 144)
+
+
+def test_store_keeps_what_was_typed(typed: Path) -> None:
+    before = read_book(typed)
+    books.store(typed, typed, force=True)
+    after = read_book(typed)
+    for cell in before.plan().entries:
+        one = before.sheets[cell.sheet].value(cell.address)
+        assert after.sheets[cell.sheet].value(cell.address) == one, cell.address
+
+
+def test_store_elsewhere_leaves_the_job_alone(typed: Path, tmp_path: Path) -> None:
+    digest = hashlib.sha256(typed.read_bytes()).hexdigest()
+    target = tmp_path / "stored.xlsx"
+    books.store(typed, target, force=False)
+    assert hashlib.sha256(typed.read_bytes()).hexdigest() == digest
+    assert check_file(target).findings == ()
+    with pytest.raises(UsageError, match="exists already"):
+        books.store(typed, target, force=False)
+
+
+def test_copy_has_no_function_of_ours_and_every_value(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "copy.xlsx"
+    changed = books.books_copy(demo, target, force=False, made=MADE)
+    original, copy = read_book(demo), read_book(target)
+    formulas = [
+        (s.name, a, c.formula)
+        for s in copy.sheets.values()
+        for a, c in s.cells.items()
+        if c.formula
+    ]
+    assert changed > 0
+    assert len(formulas) > 300
+    assert not [f for f in formulas if "PB_" in f[2].upper()]
+    for sheet in original.sheets.values():
+        for address, cell in sheet.cells.items():
+            assert copy.sheets[sheet.name].value(address) == cell.value, (sheet.name, address)
+
+
+def test_copy_says_what_it_is_and_is_no_job(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "copy.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    said = str(read_book(target).sheets["Start"].value(books.NOTE_CELL))
+    assert "Books copy of demo.xlsx" in said
+    assert "2026-11-24 15:30" in said
+    with pytest.raises(FileUnreadableError, match="books copy"):
+        check_file(target)
+
+
+def test_copy_never_replaces_the_job(demo: Path) -> None:
+    with pytest.raises(UsageError, match="replace the job"):
+        books.books_copy(demo, demo, force=True, made=MADE)
+    assert check_file(demo).findings == ()
+
+
+def test_openpyxl_reads_the_copy(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "copy.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    page = openpyxl.load_workbook(target, data_only=True)["Rooms"]
+    place = check_file(demo).plan.cell("rooms", "top", 0)
+    assert isinstance(page[place.address].value, float)
+
+
+@pytest.mark.libreoffice
+def test_libreoffice_shows_the_copy_without_a_broken_cell(demo: Path, tmp_path: Path) -> None:
+    if shutil.which("soffice", path=PLAIN["PATH"]) is None:
+        assert not os.environ.get("CI"), "CI must have LibreOffice"
+        pytest.skip("LibreOffice (soffice) is not installed")
+    target = tmp_path / "copy.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    out = tmp_path / "out"
+    command = [
+        "soffice",
+        f"-env:UserInstallation=file://{tmp_path}/profile",
+        *("--headless", "--convert-to", "xlsx", "--outdir", str(out), str(target)),
+    ]
+    for _ in range(2):  # a new profile's first start may end without converting
+        subprocess.run(
+            command, env={**PLAIN, "HOME": str(tmp_path)}, capture_output=True, check=False
+        )
+        if (out / "copy.xlsx").exists():
+            break
+    shown = openpyxl.load_workbook(out / "copy.xlsx", data_only=True)
+    broken = [
+        (s.title, c.coordinate, c.value)
+        for s in shown
+        for row in s.iter_rows()
+        for c in row
+        if isinstance(c.value, str) and c.value.startswith("#")
+    ]
+    assert not broken
+    net = check_file(demo).plan.cell("price", "net", 0)
+    assert shown["Price"][net.address].value > 1000
