@@ -13,12 +13,13 @@ from functools import lru_cache
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
+from pourbook.functions import colours, reading, rooms
 from pourbook.functions import layers as layer_table
 from pourbook.functions import products as product_table
-from pourbook.functions import reading, rooms
 from pourbook.functions import working as working_table
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.colours import Cup
 from pourbook.functions.layers import Layer, piece_needs, work_out_all
 from pourbook.functions.measured import ROOM_COLUMNS
 from pourbook.functions.values import (
@@ -86,7 +87,7 @@ class Doing:
     pace: float
     batch_loss: float
     keep_order: bool
-    cups: str
+    cups: tuple[Cup, ...]
     heat_passes: int
 
 
@@ -146,7 +147,7 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
         pace=units.to_si(pace, system.area) / working_table.HOUR,
         batch_loss=left,
         keep_order=choice(row["keep_order"], "Keep order", ("yes", "no"), "no") == "yes",
-        cups=str(row["cups"] or "").strip(),
+        cups=colours.read(row["cups"]),
         heat_passes=int(heat),
     )
 
@@ -166,6 +167,9 @@ def plan_layer(
     Raises:
         InputError: The pot life leaves no time to spread, or a piece fits into no batch.
     """
+    if doing.cups and layer.pigment.amount:
+        mend = "clear it: each colour cup has its own"
+        raise InputError("the layer has colour cups", mend, "Pigment")
     found = _limit(layer, doing, working, kelvin)
     passes = []
     for number_of_pass in range(layer.passes):
@@ -250,11 +254,12 @@ def plan_all(
     kelvin = units.to_si(temperature, system.temperature)
     found: list[Planned | PourbookError | None] = []
     for layer, cells in zip(worked, doing, strict=True):
+        row = as_mapping(cells, DOING)
         if not isinstance(layer, Layer):
             found.append(layer)
             continue
         try:
-            how = read_doing(as_mapping(cells, DOING), crew, system)
+            how = read_doing(row, crew, system)
             found.append(plan_layer(layer, how, _working_of(known, layer), kelvin, system))
         except PourbookError as error:
             found.append(error)
