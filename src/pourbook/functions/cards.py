@@ -68,7 +68,8 @@ def compute(
                 raise mix.error
             rows.append([*texts(mix, last, system), OK])
         except PourbookError as error:
-            rows.append([FAILED] * (len(RESULTS) - 1) + [error.cell_text()])
+            failed: list[Value] = [FAILED] * (len(RESULTS) - 1)
+            rows.append([*failed, error.cell_text()])
     return batches.padded(rows, len(RESULTS))
 
 
