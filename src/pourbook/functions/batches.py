@@ -32,8 +32,8 @@ RESULTS = (
     Column("batch", "Which batch of the job it is"),
     Column("layer_number", "Which layer it belongs to, counted from below"),
     Column("layer", "The layer"),
-    Column("in_layer", "Which batch of its layer it is, and of which pass"),
     Column("pieces", "The pieces it coats"),
+    Column("in_layer", "Which batch of its layer it is, and of which pass"),
     Column("mixed", "Mix in the bucket, pigment and thinner aside", "volume"),
     Column("volume_a", "Part A by volume", "small_volume"),
     Column("volume_b", "Part B by volume", "small_volume"),
@@ -226,8 +226,8 @@ def _shown(mix: Mix, system: units.System) -> list[Value]:
         mix.number,
         mix.layer_number,
         layer.name,
-        mix.in_layer,
         mix.pieces,
+        mix.in_layer,
         units.express(mix.batch.mixed, system.volume),
         *(units.express(s.volume, small) for s in mix.shares),
         *missing,
@@ -317,7 +317,7 @@ def _example() -> tuple[tuple[Value, ...], ...]:
         "ok",
     )
     first: tuple[tuple[Value, ...], ...] = tuple(
-        (n, 1, "Flood", f"{n} of 2", f"Top, part {n} of 2, wet into wet", 1.1, *parts_and_doses)
+        (n, 1, "Flood", f"Top, part {n} of 2, wet into wet", f"{n} of 2", 1.1, *parts_and_doses)
         for n in (1, 2)
     )
     blank: tuple[Value, ...] = ("",) * len(RESULTS)

@@ -194,7 +194,9 @@ def _cards(spot: _Spot) -> Iterator[PlannedCell]:
             row += index * place.step
             more = {"field": item, "index": index, "style": item.style}
             words = plan.unit(plan.text(item.header)).replace('"', '""')
-            label = f'IF({block.when}="ok","{words}","")'
+            used = f'{block.when}="ok"'
+            used = f'AND({used},{item.when}<>"")' if item.when else used
+            label = f'IF({used},"{words}","")'
             if item.kind == "blank":
                 where = spot.cell(row, column - 1, "text", field=item, index=index, named=label)
                 yield replace(where, style="Card")

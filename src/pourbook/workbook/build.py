@@ -135,7 +135,8 @@ class _Pen:
         cell.style = style
         cell.number_format = shape
         if across != "general" or wrap:
-            middle = "top" if planned.role == "text" else "center"
+            card = planned.style.startswith("Card")
+            middle = "top" if planned.role == "text" and not card else "center"
             cell.alignment = Alignment(
                 horizontal=across,
                 vertical=middle,

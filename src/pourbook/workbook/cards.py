@@ -11,7 +11,7 @@ from openpyxl.styles import Border, Side
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pourbook.addresses import a1
+from pourbook.addresses import a1, letters
 from pourbook.workbook.plan import Place, Plan
 from pourbook.workbook.template import Block, Sheet
 
@@ -40,26 +40,40 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
         if block.kind != "cards":
             continue
         place = plan.places[block.id]
+        _boxes(block, place, page)
         for index in range(block.rows):
-            _boxes(block, place, index, page)
             if index and index % block.per_page == 0:
                 page.row_breaks.append(Break(id=place.first + index * place.step - 1))
         page.sheet_properties.pageSetUpPr.fitToPage = False
         page.page_setup.scale = FIT
 
 
-def _boxes(block: Block, place: Place, index: int, page: Worksheet) -> None:
-    down = index * place.step
-    areas = []
+def _boxes(block: Block, place: Place, page: Worksheet) -> None:
+    """Frame every box whose label shows, and rule a line above every card in use."""
+    line = Side(style="thin", color="000000")
+    box = Border(left=line, right=line, top=line, bottom=line)
+    wide = max(place.spots[item.id][1] + item.spans - 1 for item in block.columns)
+    _frame(block, place, page, (place.first, 1, wide, 1), Border(top=line))
     for item in block.columns:
         if item.kind == "blank":
             row, column = place.spots[item.id]
-            areas.append(f"{a1(row + down, column)}:{a1(row + down, column + item.spans - 1)}")
-    title = a1(place.first + down, 1, absolute=True)
-    line = Side(style="thin", color="000000")
-    box = Border(left=line, right=line, top=line, bottom=line)
-    page.conditional_formatting.add(" ".join(areas), FormulaRule([f'{title}<>""'], border=box))
-    wide = max(place.spots[item.id][1] + item.spans - 1 for item in block.columns)
-    edge = f"{a1(place.first + down, 1)}:{a1(place.first + down, wide)}"
-    rule = FormulaRule([f'{title}<>""'], border=Border(top=line))
-    page.conditional_formatting.add(edge, rule)
+            _frame(block, place, page, (row, column, column + item.spans - 1, column - 1), box)
+
+
+def _frame(
+    block: Block, place: Place, page: Worksheet, where: tuple[int, int, int, int], border: Border
+) -> None:
+    """Give cells of every card a border while another cell of their row holds something.
+
+    Args:
+        block: The cards.
+        place: Where they stand.
+        page: Their sheet.
+        where: Row on the first card, first and last column, and the column looked at.
+        border: The border.
+    """
+    row, start, end, looked = where
+    downs = [index * place.step for index in range(block.rows)]
+    areas = " ".join(f"{a1(row + down, start)}:{a1(row + down, end)}" for down in downs)
+    rule = FormulaRule([f'${letters(looked)}{row}<>""'], border=border)
+    page.conditional_formatting.add(areas, rule)

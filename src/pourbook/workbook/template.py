@@ -55,6 +55,7 @@ class Field:
     emphasis: bool = False
     style: str = ""
     beside: bool = False
+    when: str = ""
     spans: int = 1
     height: float = 0
 
