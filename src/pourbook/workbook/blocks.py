@@ -199,7 +199,7 @@ def _cards(spot: _Spot) -> Iterator[PlannedCell]:
             label = f'IF({used},"{words}","")'
             if item.kind == "blank":
                 where = spot.cell(row, column - 1, "text", field=item, index=index, named=label)
-                yield replace(where, style="Card")
+                yield replace(where, style="Card Small")
                 yield spot.cell(row, column, "blank", **more, spans=item.spans)
             else:
                 named = item.formula if item.kind == "formula" else label

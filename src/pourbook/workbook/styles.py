@@ -46,7 +46,7 @@ LOOKS = (
     Look("Label", "000000"),
     Look("Card Title", "000000", bold=True, size=18),
     Look("Card Amount", "000000", bold=True, size=14),
-    Look("Card", "000000", size=11),
+    Look("Card", "000000", size=12),
     Look("Card Small", "000000"),
     Look("Open", "000000", unlocked=True),
 )
