@@ -95,6 +95,8 @@ def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
     from pourbook.functions import (  # noqa: PLC0415
         amounts,
+        batches,
+        cards,
         parts,
         plans,
         products,
@@ -109,6 +111,8 @@ def catalogue() -> dict[str, Function]:
         plans.PB_PLAN,
         amounts.PB_AMOUNTS,
         parts.PB_PARTS,
+        batches.PB_BATCHES,
+        cards.PB_CARDS,
         *scalars.FUNCTIONS,
     ):
         found[function.name] = function

@@ -36,20 +36,32 @@ RESULTS = (
 
 def additions(layer: Layer) -> tuple[float, float, float]:
     """Return pigment in kg, thinner in m³ and broadcast media in kg of a whole layer."""
-    mass = layer.volume.mixed * layer.product.density
+    return doses(layer, layer.volume.mixed, layer.batches, layer.area)
+
+
+def doses(layer: Layer, mixed: float, batches: int, area: float) -> tuple[float, float, float]:
+    """Return pigment in kg, thinner in m³ and broadcast media in kg of some of a layer's mix.
+
+    Args:
+        layer: The layer.
+        mixed: Volume mixed, m³.
+        batches: In how many batches.
+        area: Area it is for, m²; doses per area are stated for the layer, all passes together.
+    """
+    mass = mixed * layer.product.density
     return (
-        _dose(layer.pigment, mass, layer),
-        _dose(layer.thinner, layer.volume.mixed, layer),
-        _dose(layer.broadcast, mass, layer),
+        _dose(layer.pigment, mass, batches, area),
+        _dose(layer.thinner, mixed, batches, area),
+        _dose(layer.broadcast, mass, batches, area),
     )
 
 
-def _dose(dose: Dose, amount: float, layer: Layer) -> float:
+def _dose(dose: Dose, amount: float, batches: int, area: float) -> float:
     if dose.basis == "share":
         return mixing.dose_share(amount, dose.amount)
     if dose.basis == "per batch":
-        return mixing.dose_per_batch(dose.amount, layer.batches)
-    return mixing.dose_per_area(dose.amount, layer.area)
+        return mixing.dose_per_batch(dose.amount, batches)
+    return mixing.dose_per_area(dose.amount, area)
 
 
 def steps(layer: Layer, system: units.System) -> list[Step]:

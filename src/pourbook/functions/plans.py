@@ -13,18 +13,20 @@ from functools import lru_cache
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
+from pourbook.functions import colours, reading, rooms
 from pourbook.functions import layers as layer_table
 from pourbook.functions import products as product_table
-from pourbook.functions import reading, rooms
 from pourbook.functions import working as working_table
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.colours import Cup
 from pourbook.functions.layers import Layer, piece_needs, work_out_all
 from pourbook.functions.measured import ROOM_COLUMNS
 from pourbook.functions.values import (
     FAILED,
     OK,
     Rows,
+    Step,
     Value,
     as_mapping,
     choice,
@@ -86,7 +88,7 @@ class Doing:
     pace: float
     batch_loss: float
     keep_order: bool
-    cups: str
+    cups: tuple[Cup, ...]
     heat_passes: int
 
 
@@ -146,7 +148,7 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
         pace=units.to_si(pace, system.area) / working_table.HOUR,
         batch_loss=left,
         keep_order=choice(row["keep_order"], "Keep order", ("yes", "no"), "no") == "yes",
-        cups=str(row["cups"] or "").strip(),
+        cups=colours.read(row["cups"]),
         heat_passes=int(heat),
     )
 
@@ -166,6 +168,9 @@ def plan_layer(
     Raises:
         InputError: The pot life leaves no time to spread, or a piece fits into no batch.
     """
+    if doing.cups and layer.pigment.amount:
+        mend = "clear it: each colour cup has its own"
+        raise InputError("the layer has colour cups", mend, "Pigment")
     found = _limit(layer, doing, working, kelvin)
     passes = []
     for number_of_pass in range(layer.passes):
@@ -250,11 +255,12 @@ def plan_all(
     kelvin = units.to_si(temperature, system.temperature)
     found: list[Planned | PourbookError | None] = []
     for layer, cells in zip(worked, doing, strict=True):
+        row = as_mapping(cells, DOING)
         if not isinstance(layer, Layer):
             found.append(layer)
             continue
         try:
-            how = read_doing(as_mapping(cells, DOING), crew, system)
+            how = read_doing(row, crew, system)
             found.append(plan_layer(layer, how, _working_of(known, layer), kelvin, system))
         except PourbookError as error:
             found.append(error)
@@ -303,6 +309,45 @@ def _shown(plan: Planned, system: units.System) -> list[Value]:
         units.express(max(b.mixed for p in plan.passes for b in p.batches), system.volume),
         sum(p.splits for p in plan.passes),
         units.express(plan.doing.batch_loss, system.volume),
+    ]
+
+
+def steps(plan: Planned, system: units.System) -> list[Step]:
+    """Return the working of a layer's plan for ``explain``."""
+    layer, doing, working = plan.layer, plan.doing, plan.working
+    stated = (working.pot_life or 0.0) / MINUTE
+    moved = plan.pot_life / MINUTE
+    mixing = layer.product.minutes
+    film = layer.mix_film / (1 - layer.loss)
+    minutes = max(moved - mixing, 0.0)
+    spread = doing.hands * doing.pace * film * minutes * MINUTE
+    largest = max(b.mixed for p in plan.passes for b in p.batches)
+    pace = units.express(doing.pace, system.area) * working_table.HOUR
+    safe = working.safe_mix
+    found = [
+        Step("Pot life stated", "from the data sheet", stated, "min"),
+        Step("Pot life of the largest batch", "at the day temperature and its mass", moved, "min"),
+        Step("Time to spread it", f"pot life less {mixing:g} min of mixing", minutes, "min"),
+        Step(
+            "Spreadable in that time",
+            f"{doing.hands} hands x {pace:.4g} {system.area}/h x "
+            f"{units.show(film, system.film, 3)} of mix x time",
+            units.express(spread, system.volume),
+            system.volume,
+        ),
+        Step("Bucket", "what it holds", units.express(doing.bucket, system.volume), system.volume),
+    ]
+    if safe is not None:
+        shown = units.express(safe, system.volume)
+        found.append(Step("Largest safe mix", "from the data sheet", shown, system.volume))
+    limit = units.express(plan.limit, system.volume)
+    planned = units.express(largest, system.volume)
+    return [
+        *found,
+        Step("Largest batch", f"the smallest of these binds: {plan.binds}", limit, system.volume),
+        Step("Largest planned", "the pieces packed evenly", planned, system.volume),
+        Step("No fewer than", "proven lower bound of all passes", plan.bound, "batches"),
+        Step("Batches", "as planned", plan.batches, "batches"),
     ]
 
 

@@ -173,6 +173,39 @@ def _unit_cell(result: Plan, cell: PlannedCell, item: Field) -> Iterator[Planned
     yield replace(cell, named="&".join(parts), role="unit")
 
 
+def card_spots(block: Block, first: int) -> dict[str, tuple[int, int]]:
+    """Return row and column of every field of the first card, whose top row is ``first``."""
+    spots: dict[str, tuple[int, int]] = {}
+    row, column = first - 1, 1
+    for item in block.columns:
+        if not item.beside:
+            row, column = row + 1, 1
+        column += 1 if item.kind == "blank" else 0  # its label stands before it
+        spots[item.id] = (row, column)
+        column += item.spans
+    return spots
+
+
+def _cards(spot: _Spot) -> Iterator[PlannedCell]:
+    plan, block, place = spot.plan, spot.block, spot.place
+    for index in range(block.rows):
+        for item in block.columns:
+            row, column = place.spots[item.id]
+            row += index * place.step
+            more = {"field": item, "index": index, "style": item.style}
+            words = plan.unit(plan.text(item.header)).replace('"', '""')
+            used = f'{block.when}="ok"'
+            used = f'AND({used},{item.when}<>"")' if item.when else used
+            label = f'IF({used},"{words}","")'
+            if item.kind == "blank":
+                where = spot.cell(row, column - 1, "text", field=item, index=index, named=label)
+                yield replace(where, style="Card Small")
+                yield spot.cell(row, column, "blank", **more, spans=item.spans)
+            else:
+                named = item.formula if item.kind == "formula" else label
+                yield spot.cell(row, column, "text", **more, named=named, spans=item.spans)
+
+
 _MAKERS: dict[str, Callable[[_Spot], Iterator[PlannedCell]]] = {
     "form": _form,
     "lines": _lines,
@@ -181,4 +214,5 @@ _MAKERS: dict[str, Callable[[_Spot], Iterator[PlannedCell]]] = {
     "functions": _functions,
     "text": _text,
     "table": _table,
+    "cards": _cards,
 }

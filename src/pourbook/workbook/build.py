@@ -25,7 +25,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook import __version__
 from pourbook.addresses import a1, letters
-from pourbook.workbook import charts, styles, validation
+from pourbook.workbook import cards, charts, styles, validation
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.references import quoted
 from pourbook.workbook.template import Field, Sheet
@@ -69,6 +69,7 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
         _protect(sheet, page)
         validation.add(plan, sheet, page)
         charts.add(plan, sheet, page)
+        cards.add(plan, sheet, page)
     book.properties.creator = "Pourbook"
     book.properties.title = plan.book.title
     book.properties.created = book.properties.modified = made.replace(microsecond=0)
@@ -134,7 +135,8 @@ class _Pen:
         cell.style = style
         cell.number_format = shape
         if across != "general" or wrap:
-            middle = "top" if planned.role == "text" else "center"
+            card = planned.style.startswith("Card")
+            middle = "top" if planned.role == "text" and not card else "center"
             cell.alignment = Alignment(
                 horizontal=across,
                 vertical=middle,
@@ -218,6 +220,9 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     for row, count in lines.items():
         page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)
     page.row_dimensions[1].height = 24
+    for block in sheet.blocks:
+        if block.kind == "cards":
+            cards.heights(block, plan.places[block.id], page)
 
 
 def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:

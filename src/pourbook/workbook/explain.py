@@ -15,10 +15,9 @@ from openpyxl.formula.tokenizer import Tokenizer
 
 from pourbook import addresses
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions import layers, parts, products, rooms
-from pourbook.functions.measured import RoomTotals
-from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, text
+from pourbook.functions.values import Rows, Step, Value, is_blank, text
 from pourbook.hosts.headless.engine import Address
+from pourbook.workbook import working
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
 from pourbook.workbook.structure import describe
@@ -190,26 +189,19 @@ class _Teller:
         except PourbookError as error:
             yield Line(depth, "it cannot be worked out", str(error))
 
+    def _argument(self, named: str) -> Rows | Value:
+        """Return what a block function is handed: the rows of a table, or one cell."""
+        block, _, name = named.strip("{}").partition(".")
+        if self.plan.block(block).kind == "table":
+            return self._rows(named)
+        if named == "{" + self.plan.book.system + "}":
+            return self.plan.system.name
+        cell = self.plan.cell(block, name)
+        return self.value(cell.sheet, cell.address)
+
     def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Step]:
-        system = self.plan.system
-        first = self._rows(arguments[0])
-        found: list[Step] = []
-        if all(is_blank(v) for v in first[planned.index]):
-            return found
-        if function == "PB_ROOMS":
-            row = as_mapping(first[planned.index], rooms.COLUMNS)
-            rooms.measure_row(row, system, found)
-        elif function == "PB_PRODUCTS":
-            row = as_mapping(first[planned.index], products.COLUMNS)
-            found += products.steps(products.read_product(row, system), system)
-        else:
-            row = as_mapping(first[planned.index], layers.COLUMNS)
-            known = products.products_by_name(self._rows(arguments[1]), system)
-            measured = RoomTotals.of(self._rows(arguments[2]), system)
-            layer = layers.work_out(row, known, measured, system, found)
-            if function == "PB_PARTS":
-                found = parts.steps(layer, system)
-        return found
+        given = [self._argument(name) for name in arguments]
+        return working.steps(function, given, planned.index, self.plan.system)
 
 
 def readable(plan: Plan, planned: PlannedCell) -> str:

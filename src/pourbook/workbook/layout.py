@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from pourbook.units import SYSTEMS, System
-from pourbook.workbook.blocks import block_cells, scalar_functions
+from pourbook.workbook.blocks import block_cells, card_spots, scalar_functions
 from pourbook.workbook.plan import Place, Plan, PlannedCell
 from pourbook.workbook.references import resolve
 from pourbook.workbook.template import Book, Sheet, load_book
@@ -63,7 +63,8 @@ def _place(result: Plan, sheet: Sheet) -> None:
         names = [f.id for f in block.all_fields()]
         columns: dict[str, int] = {}
         rows: dict[str, int] = {}
-        first = row
+        spots: dict[str, tuple[int, int]] = {}
+        first, step = row, 0
         if block.kind == "table":
             first = row + 2
             columns = {n: i + 1 for i, n in enumerate(names)}
@@ -72,6 +73,10 @@ def _place(result: Plan, sheet: Sheet) -> None:
             first = row + (1 if block.kind == "lines" else 0)
             rows = {n: first + i for i, n in enumerate(names)}
             size = len(names)
+        elif block.kind == "cards":
+            spots = card_spots(block, first)
+            step = 2 + max(at for at, _ in spots.values()) - first
+            size = step * block.rows
         elif block.kind == "checks":
             first = row + 1
             columns = {"label": 1, "result": 2, "sheet": 3, "mend": 4}
@@ -85,7 +90,8 @@ def _place(result: Plan, sheet: Sheet) -> None:
             size = len(scalar_functions())
         else:
             size = len(block.text)
-        result.places[block.id] = Place(sheet.sheet, first, first + size - 1, columns, rows, top)
+        last = first + size - 1
+        result.places[block.id] = Place(sheet.sheet, first, last, columns, rows, top, spots, step)
         row = first + size + 1
 
 

@@ -6,6 +6,7 @@ Contract: plain data; nothing here opens a file or knows a spreadsheet library.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -53,7 +54,11 @@ class PlannedCell:
 
 @dataclass(frozen=True)
 class Place:
-    """Where a block stands: its data rows, and the column or row of every field."""
+    """Where a block stands: its data rows, and the column or row of every field.
+
+    A block of cards has ``spots`` instead: row and column of every field on the first card, and
+    ``step``, the rows from one card to the next.
+    """
 
     sheet: str
     first: int
@@ -61,6 +66,8 @@ class Place:
     columns: dict[str, int]
     rows: dict[str, int]
     top: int = 0
+    spots: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    step: int = 0
 
 
 @dataclass
@@ -93,9 +100,12 @@ class Plan:
         return self.book.block(name)
 
     def cell(self, block: str, name: str, index: int = 0) -> PlannedCell:
-        """Return the cell of a field: row ``index`` of a table, or instance of a lines block."""
+        """Return the cell of a field: row ``index`` of a table, instance of lines, or card."""
         place = self.places[block]
-        if place.rows:
+        if place.spots:
+            row, column = place.spots[name]
+            row += index * place.step
+        elif place.rows:
             row, column = place.rows[name], 2 + index
         else:
             row, column = place.first + index, place.columns[name]

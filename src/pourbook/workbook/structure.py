@@ -144,6 +144,8 @@ def describe(plan: Plan, cell: PlannedCell) -> str:
     title = plan.text(block.title) or cell.sheet
     if not name:
         return f"the {cell.role} of {title}"
+    if block.kind == "cards":
+        return f"'{name}' on card {cell.index + 1}"
     if block.kind == "table":
         return f"'{name}' in row {cell.index + 1} of {title}"
     if block.kind == "lines":

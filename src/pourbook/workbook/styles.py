@@ -44,6 +44,10 @@ LOOKS = (
     Look("Header", "FFFFFF", "37474F", bold=True, border=True),
     Look("Unit", "4A4A4A", italic=True, border=True),
     Look("Label", "000000"),
+    Look("Card Title", "000000", bold=True, size=18),
+    Look("Card Amount", "000000", bold=True, size=14),
+    Look("Card", "000000", size=12),
+    Look("Card Small", "000000"),
     Look("Open", "000000", unlocked=True),
 )
 
@@ -63,6 +67,7 @@ ROLE_STYLE = {
     "check": "Check Cell",
     "link": "Hyperlink",
     "text": "Label",
+    "blank": "Card",
 }
 
 ALARM_INK, ALARM_PAPER = "7A0000", "FDE0DD"

@@ -24,7 +24,7 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job: pieces, layers, parts and prices."""
+    """Return the tables of a job: pieces, layers, parts, batches and prices."""
     reader = _Reader(checked)
     return [
         reader.table(
@@ -56,6 +56,25 @@ def tables(checked: Checked) -> list[Shown]:
                 "broadcast_mass",
             ),
             "part_layer",
+        ),
+        reader.table(
+            "batches",
+            "Batches of the option to offer",
+            (
+                "batch",
+                "layer",
+                "in_layer",
+                "mixed",
+                "mass_a",
+                "mass_b",
+                "mass_c",
+                "pigment_mass",
+                "thinner_volume",
+                "cup_pigment",
+                "use_by",
+                "status",
+            ),
+            "batch",
         ),
         reader.lines("price", "Price of each option"),
         reader.checks(),

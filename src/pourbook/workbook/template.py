@@ -19,8 +19,8 @@ from pourbook import resources
 from pourbook.errors import TemplateError
 
 SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
-BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart")
-FIELD_KINDS = ("text", "number", "measure", "choice", "date", "formula", "index", "fixed")
+BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart", "cards")
+FIELD_KINDS = ("text", "number", "measure", "choice", "date", "formula", "index", "fixed", "blank")
 
 T = TypeVar("T")
 
@@ -53,6 +53,11 @@ class Field:
     width: float = 0
     help: str = ""
     emphasis: bool = False
+    style: str = ""
+    beside: bool = False
+    when: str = ""
+    spans: int = 1
+    height: float = 0
 
 
 @dataclass(frozen=True)
@@ -104,6 +109,8 @@ class Block:
     axis: str = ""
     style: str = ""
     new_page: bool = False
+    when: str = ""
+    per_page: int = 0
 
     def field(self, name: str) -> Field:
         """Return the entry, formula or result declaration called ``name``."""
@@ -266,8 +273,10 @@ def _check(book: Book, names: list[str]) -> None:
             ids = [f.id for f in block.all_fields()]
             if len(set(ids)) != len(ids):
                 raise TemplateError("a field id is used twice", "", where)
-            if block.kind == "table" and block.rows < 1:
-                raise TemplateError("a table needs 'rows'", "", where)
+            if block.kind in {"table", "cards"} and block.rows < 1:
+                raise TemplateError(f"a block of {block.kind} needs 'rows'", "", where)
+            if block.kind == "cards" and not (block.when and block.per_page):
+                raise TemplateError("cards need 'when' and 'per_page'", "", where)
             if block.kind == "lines" and not block.instances:
                 raise TemplateError("a lines block needs 'instances'", "", where)
             for item in block.all_fields():

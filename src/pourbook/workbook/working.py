@@ -1,0 +1,99 @@
+"""The steps by which a row of a block function came about, told by the function's own module.
+
+Contract: :func:`steps` reads the arguments as the worksheet hands them over and gives the steps of
+one row; a function that tells nothing gives none. It is the one list of who tells what.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+from pourbook import units
+from pourbook.errors import PourbookError
+from pourbook.functions import amounts, batches, layers, parts, plans, products, rooms
+from pourbook.functions.batches import Mix, Refused
+from pourbook.functions.measured import RoomTotals
+from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, number, text
+
+
+def steps(
+    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+) -> list[Step]:
+    """Return the steps of row ``index`` of a block function.
+
+    Args:
+        function: Its name.
+        given: Its arguments, tables as rows.
+        index: The row, from 0.
+        system: The job's units.
+
+    Raises:
+        PourbookError: The row cannot be worked out.
+    """
+    first = cast(Rows, given[0])
+    if function in {"PB_BATCHES", "PB_CARDS"}:
+        return _batch(given, index, system)
+    if all(is_blank(v) for v in first[index]):
+        return []
+    found: list[Step] = []
+    if function == "PB_ROOMS":
+        rooms.measure_row(as_mapping(first[index], rooms.COLUMNS), system, found)
+    elif function == "PB_PRODUCTS":
+        row = as_mapping(first[index], products.COLUMNS)
+        found = products.steps(products.read_product(row, system), system)
+    elif function == "PB_PLAN":
+        found = _plan(given, index, system)
+    elif function in {"PB_AMOUNTS", "PB_PARTS"}:
+        found = _layer(function, given, index, system)
+    return found
+
+
+def _layer(
+    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+) -> list[Step]:
+    layer_rows, product_rows, room_rows, plan_rows = (cast(Rows, v) for v in given[:4])
+    worked = amounts.with_batches(layer_rows, product_rows, room_rows, plan_rows, system)[index]
+    if isinstance(worked, PourbookError):
+        raise worked
+    assert worked is not None  # its row is not blank
+    if function == "PB_PARTS":
+        return parts.steps(worked, system)
+    found: list[Step] = []
+    layers.work_out(
+        as_mapping(layer_rows[index], layers.COLUMNS),
+        products.products_by_name(product_rows, system),
+        RoomTotals.of(room_rows, system),
+        system,
+        found,
+        batches=worked.batches,
+        batch_loss=worked.volume.batch_loss / worked.batches,
+    )
+    return found
+
+
+def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Step]:
+    tables = [cast(Rows, value) for value in given[:5]]
+    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
+    plan = plans.plan_all(
+        tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, system
+    )[index]
+    if isinstance(plan, PourbookError):
+        raise plan
+    assert plan is not None  # its row is not blank
+    return plans.steps(plan, system)
+
+
+def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Step]:
+    tables = [cast(Rows, value) for value in given[:5]]
+    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
+    option = text(cast(Value, given[7]))
+    listed: list[Mix | Refused] = batches.mixes(
+        tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, option, system
+    )
+    if index >= len(listed):
+        return []
+    mix = listed[index]
+    if isinstance(mix, Refused):
+        raise mix.error
+    return batches.steps(mix, system)

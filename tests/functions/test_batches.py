@@ -1,0 +1,215 @@
+"""What goes into every batch: it adds up to the layers, and refuses what cannot be mixed."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pourbook.errors import InputError
+from pourbook.functions import batches, colours, parts
+from pourbook.functions.catalogue import evaluate
+from pourbook.functions.values import CellError, Rows, Value
+from pourbook.workbook.template import load_book
+
+Job = Callable[..., list[Value | Rows]]
+Table = Callable[..., list[dict[str, Value]]]
+CUPS = "white 60 at 4 %; grey 30 at 5 %; black 10 at 6 %"
+
+
+def _sum(rows: list[dict[str, Value]], name: str) -> float:
+    return math.fsum(float(str(row[name])) for row in rows)
+
+
+DOSES = st.sampled_from(
+    [
+        {},
+        {"pigment": "3 % mass"},
+        {"pigment": "20 g per batch", "thinner": "30 mL per batch"},
+        {"pigment": "15 g/m\u00b2", "thinner": "5 % vol", "broadcast": "200 g/m\u00b2"},
+    ]
+)
+
+
+@settings(max_examples=40)
+@given(
+    DOSES,
+    st.integers(1, 3),
+    st.floats(0.8, 3.0),
+    st.lists(st.tuples(st.just("Top"), st.floats(0.3, 6), st.just("yes")), min_size=1, max_size=5),
+)
+def test_batches_add_up_to_the_layer(
+    job: Job,
+    table: Table,
+    doses: dict[str, Value],
+    passes: int,
+    bucket: float,
+    pieces: list[tuple[str, float, str]],
+) -> None:
+    named = tuple((f"{n} {i}", a, s) for i, (n, a, s) in enumerate(pieces))
+    loss: dict[str, Value] = {"loss": 0.07, "edge_loss": "20 mL/m", "take_up": "50 mL/m\u00b2"}
+    spread = {"spread": "1 L/m²"}
+    call = job(
+        {"passes": passes, **spread, **loss, **doses}, {"bucket": f"{bucket} L"}, pieces=named
+    )
+    rows = table(call)
+    if len(rows) == batches.ROWS:
+        return
+    assert {row["status"] for row in rows} == {"ok"}
+    plan = evaluate("PB_PLAN", [*call[:7], "metric"])
+    whole = evaluate("PB_PARTS", [call[0], call[2], call[4], plan, "metric"])
+    assert isinstance(whole, list)
+    ids = [c.id for c in parts.RESULTS]
+    total = dict(zip(ids, whole[0], strict=True))
+    assert total["part_status"] == "ok"
+    for part in "abc":
+        litres = float(str(total[f"volume_{part}"]))
+        assert _sum(rows, f"volume_{part}") == pytest.approx(litres * 1000, rel=1e-9)
+        assert _sum(rows, f"mass_{part}") == pytest.approx(total[f"mass_{part}"], rel=1e-9)
+    for dose in ("pigment_mass", "thinner_volume", "broadcast_mass"):
+        assert _sum(rows, dose) == pytest.approx(total[dose], rel=1e-9)
+    assert [row["batch"] for row in rows] == list(range(1, len(rows) + 1))
+
+
+def test_use_by_is_that_of_each_batch(job: Job, table: Table) -> None:
+    """Stated for 100 g: a batch of m grams has 100/m of the time, by the rule of proportion."""
+    rows = table(job({}, {"pace": 500}, work={"pot_mass": "100 g"}))
+    for row in rows:
+        mass = float(str(row["mass_a"])) + float(str(row["mass_b"]))
+        assert row["use_by"] == pytest.approx(40 * 100 / mass)
+
+
+def test_split_piece_is_named_with_its_parts(job: Job, table: Table) -> None:
+    rows = table(job({}, {}))
+    named = "; ".join(str(row["pieces"]) for row in rows)
+    assert re.search(r"Top, part 1 of \d, wet into wet", named)
+    assert "Shelf, part" not in named
+
+
+def test_other_options_are_left_out(job: Job, table: Table) -> None:
+    assert table(job({"option": "B"}, {})) == []
+    assert len(table(job({"option": "B"}, {}, option="b"))) > 1
+
+
+@pytest.mark.parametrize("share", [1, 3])
+def test_cups_hold_the_whole_batch(share: int) -> None:
+    cups = colours.read(f"white {share}; black 1 at 2 %")
+    found = colours.divide(0.0013, 1100.0, cups)
+    assert math.fsum(c.volume for c in found) == 0.0013
+    assert found[0].volume == pytest.approx(0.0013 * share / (share + 1))
+    assert found[1].pigment == pytest.approx(0.0013 / (share + 1) * 1100 * 0.02)
+
+
+def test_text_of_the_cups_adds_up(job: Job, table: Table) -> None:
+    for row in table(job({}, {"cups": CUPS})):
+        cups = str(row["cups"])
+        millilitres = [int(x.replace(",", "")) for x in re.findall(r"([\d,]+) mL", cups)]
+        assert sum(millilitres) == round(float(str(row["mixed"])) * 1000)
+        grams = [float(x.replace(",", "")) for x in re.findall(r"([\d.,]+) g pigment", cups)]
+        assert math.fsum(grams) == pytest.approx(float(str(row["cup_pigment"])), abs=0.16)
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("white", "is no colour cup"),
+        ("60 at 4 %", "is no colour cup"),
+        ("white 60 at 4", "is no colour cup"),
+        ("white 60 at 4 g", "is no colour cup"),
+        ("white 60, grey 40", "is no colour cup"),
+        ("white 0 at 4 %; grey 0", "share of 0"),
+        ("white 60 at 100 %", "below 100 %"),
+        ("white 60; White 40", "twice"),
+        (";;", "is no colour cup"),
+        ("; ".join(f"c{chr(97 + n)} 1" for n in range(13)), "12 at most"),
+        ("w" * 30 + " 5", "24 letters"),
+    ],
+)
+def test_bad_cups_are_refused_with_what_to_type(
+    job: Job, table: Table, typed: str, said: str
+) -> None:
+    with pytest.raises(InputError, match=said) as caught:
+        colours.read(typed)
+    assert caught.value.where == "Colour cups"
+    (row,) = table(job({}, {"cups": typed}))
+    assert said in str(row["status"])
+    assert row["mixed"] == "!"
+
+
+@pytest.mark.parametrize(
+    ("cells", "said"),
+    [
+        (({"pigment": "2 % mass"}, {"cups": CUPS}), "Pigment: the layer has colour cups"),
+        (({}, {}, {}, {"pot_life": 1.5}), "pot life"),
+        (({}, {"bucket": "100 mL"}), "'Shelf' needs"),
+        (({}, {}, {}, {"pot_life": None}), "Pot life of Clear"),
+    ],
+)
+def test_layer_that_cannot_be_mixed_says_why(
+    job: Job, table: Table, cells: tuple[dict[str, Value], ...], said: str
+) -> None:
+    call = job(*cells)
+    for name in ("PB_BATCHES", "PB_CARDS"):
+        (row,) = table(call, name)
+        assert str(row["status"]).startswith("! ")
+        assert said in str(row["status"])
+
+
+def test_too_many_batches_are_said(job: Job, table: Table) -> None:
+    many = job({}, {"bucket": "120 mL", "batch_loss": None}, pieces=(("Top", 20.0, "yes"),))
+    for name in ("PB_BATCHES", "PB_CARDS"):
+        rows = table(many, name)
+        assert len(rows) == batches.ROWS
+        assert "room for 60" in str(rows[-1]["status"])
+        assert "bigger buckets" in str(rows[-1]["status"])
+        assert rows[-2]["status"] == "ok"
+
+
+NASTY: st.SearchStrategy[Value] = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.floats(-10, 1e4),
+    st.text(max_size=30),
+    st.sampled_from([CellError("#N/A"), "! earlier", "2 oz", "5 % vol", "3 % mass", "yes", CUPS]),
+)
+
+
+@settings(max_examples=80)
+@given(st.data())
+def test_anything_typed_gives_rows_or_a_refusal(job: Job, data: st.DataObject) -> None:
+    call = job({}, {})
+    place = data.draw(st.integers(0, 4))
+    rows = call[place]
+    assert isinstance(rows, list)
+    row = list(rows[0])
+    for column in data.draw(st.sets(st.integers(0, len(row) - 1), max_size=4)):
+        row[column] = data.draw(NASTY)
+    call[place] = [row, *rows[1:]]
+    for name in ("PB_BATCHES", "PB_CARDS"):
+        found = evaluate(name, call)
+        if isinstance(found, str):
+            assert found.startswith("!")
+            continue
+        assert isinstance(found, list)
+        assert len(found) == batches.ROWS
+        for line in found:
+            status = line[-1]
+            assert status in {"ok", ""} or str(status).startswith("! ")
+            assert len(str(status)) <= 250
+
+
+@pytest.mark.parametrize(("block", "name"), [("batches", "PB_BATCHES"), ("cards", "PB_CARDS")])
+def test_template_has_a_row_for_every_result(block: str, name: str) -> None:
+    declared = load_book("job").block(block)
+    assert declared.rows == batches.ROWS
+    assert declared.fill is not None
+    assert declared.fill.function == name
+
+
+def test_checks_know_how_many_cards_there_are() -> None:
+    book = load_book("job")
+    assert book.block("overall").field("cards").default == book.block("mix_cards").rows

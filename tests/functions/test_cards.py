@@ -1,0 +1,133 @@
+"""The texts of the mix cards: amounts a person can measure that keep the mix within its ratio."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Literal
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from pourbook.functions import cards
+from pourbook.functions.values import Rows, Value
+
+Job = Callable[..., list[Value | Rows]]
+Table = Callable[..., list[dict[str, Value]]]
+CUPS = "white 60 at 4 %; grey 30 at 5 %; black 10 at 6 %"
+
+
+def _grams(text: Value) -> float:
+    match = re.search(r": ([\d,.]+) g", str(text))
+    assert match, text
+    return float(match[1].replace(",", ""))
+
+
+def _mark(text: Value) -> float:
+    match = re.search(r"to the ([\d,]+) mL mark", str(text))
+    assert match, text
+    return float(match[1].replace(",", ""))
+
+
+def test_parts_are_poured_in_the_order_of_the_product(job: Job, table: Table) -> None:
+    for row in table(job({}, {}), "PB_CARDS"):
+        assert str(row["first"]).startswith("1. Pour B: ")
+        assert str(row["second"]).startswith("2. Pour A: ")
+        assert row["third"] == ""
+
+
+@settings(max_examples=60)
+@given(
+    st.floats(0.2, 10),
+    st.floats(0.7, 2.0),
+    st.sampled_from(["volume", "mass"]),
+    st.floats(0.005, 0.05),
+    st.sampled_from(["A", "B"]),
+)
+def test_rounded_amounts_keep_the_ratio(
+    job: Job,
+    table: Table,
+    ratio: float,
+    density: float,
+    basis: Literal["volume", "mass"],
+    tolerance: float,
+    first: str,
+) -> None:
+    """B over A as printed, against the ratio as stated on the data sheet: 1 A to ``ratio`` B."""
+    product: dict[str, Value] = {
+        "basis": basis,
+        "ratio_a": 1,
+        "ratio_b": ratio,
+        "density_b": density,
+        "first": first,
+    }
+    rows = table(job({}, {}, product, {"tolerance": tolerance}), "PB_CARDS")
+    assume(all(row["status"] == "ok" for row in rows))
+    by_mass = ratio if basis == "mass" else ratio * density / 1.1
+    for row in rows:
+        poured = {str(row[n])[8]: row[n] for n in ("first", "second")}
+        off = _grams(poured["B"]) / _grams(poured["A"]) / by_mass - 1
+        assert abs(off) <= tolerance
+        if "mark" in str(row["first"]):
+            low, high = _mark(row["first"]), _mark(row["second"])
+            marked = {first: low, {"A": "B", "B": "A"}[first]: high - low}
+            off = marked["B"] * density / (marked["A"] * 1.1) / by_mass - 1
+            assert abs(off) <= tolerance
+            assert "WEIGH IT" not in str(row["note"])
+        else:
+            assert "WEIGH IT" in str(row["note"])
+
+
+def test_small_second_part_must_be_weighed(job: Job, table: Table) -> None:
+    """50 : 1 in a litre: some 20 mL of B, which a mark of 5 mL cannot hold to 1 %."""
+    product: dict[str, Value] = {"ratio_a": 50, "ratio_b": 1, "first": "A"}
+    rows = table(job({}, {}, product, {"tolerance": 0.02}), "PB_CARDS")
+    assert any("WEIGH IT" in str(row["note"]) for row in rows)
+    for row in rows:
+        if "WEIGH IT" in str(row["note"]):
+            assert "mark" not in str(row["first"]) + str(row["second"])
+
+
+def test_cups_are_what_was_weighed(job: Job, table: Table) -> None:
+    for row in table(job({}, {"cups": CUPS}), "PB_CARDS"):
+        poured = _grams(row["first"]) + _grams(row["second"])
+        divided = re.findall(r"(?:white|grey|black) ([\d,.]+) g \+", str(row["cups"]))
+        assert len(divided) == 3
+        assert sum(float(g.replace(",", "")) for g in divided) == pytest.approx(poured, abs=1e-6)
+
+
+def test_use_by_is_rounded_down(job: Job, table: Table) -> None:
+    exact = table(job({}, {}, work={"pot_life": 40.9}))
+    for row, batch in zip(
+        table(job({}, {}, work={"pot_life": 40.9}), "PB_CARDS"), exact, strict=True
+    ):
+        assert batch["use_by"] == pytest.approx(40.9)
+        assert "use by 40 min after first contact" in str(row["spread"])
+
+
+def test_steps_are_numbered_without_gaps(job: Job, table: Table) -> None:
+    call = job(
+        {"thinner": "5 % vol", "broadcast": "200 g/m\u00b2", "pigment": "2 % mass"},
+        {"heat_passes": 3},
+        {"shake": "A"},
+    )
+    order = ("first", "second", "pigment", "thinner", "mixing", "spread", "heat", "broadcast")
+    for row in table(call, "PB_CARDS"):
+        assert [str(row[n]).split(".")[0] for n in order] == [str(n) for n in range(1, 9)]
+        assert "3 passes" in str(row["heat"])
+        assert row["shake"] == "Shake part A well before opening"
+
+
+def test_long_list_of_pieces_is_cut_and_says_so(job: Job, table: Table) -> None:
+    pieces = tuple((f"A shelf of some length {chr(97 + n)}", 0.3, "no") for n in range(20))
+    (row,) = table(job({}, {"bucket": "20 L", "pace": 900}, pieces=pieces), "PB_CARDS")
+    assert len(str(row["pieces"])) <= cards.LONGEST_PIECES + 30
+    shown = str(row["pieces"]).count("A shelf")
+    assert str(row["pieces"]).endswith(f"and {20 - shown} more, see Batches")
+
+
+def test_title_counts_the_whole_job(job: Job, table: Table) -> None:
+    rows = table(job({}, {}), "PB_CARDS")
+    for number, row in enumerate(rows, start=1):
+        assert row["title"] == f"Batch {number} of {len(rows)}: Flood"
