@@ -94,12 +94,15 @@ class Function:
 def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
     from pourbook.functions import (  # noqa: PLC0415
+        air,
         amounts,
+        days,
         parts,
         plans,
         products,
         rooms,
         scalars,
+        survey,
     )
 
     found: dict[str, Function] = {}
@@ -109,6 +112,10 @@ def catalogue() -> dict[str, Function]:
         plans.PB_PLAN,
         amounts.PB_AMOUNTS,
         parts.PB_PARTS,
+        survey.PB_SURVEY,
+        air.PB_AIR,
+        days.PB_DAYS,
+        days.PB_SPANS,
         *scalars.FUNCTIONS,
     ):
         found[function.name] = function
