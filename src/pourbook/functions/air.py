@@ -30,13 +30,12 @@ from pourbook.functions.working import Working
 from pourbook.trade import air
 from pourbook.trade.air import AirLimits
 
-COLUMNS = ("air_room", "air", "surface", "air_humidity", "air_product")
+COLUMNS = ("air_product", "air", "surface", "air_humidity")
 LABELS = {
-    "air_room": "Room",
+    "air_product": "Product",
     "air": "Air",
     "surface": "Surface",
     "air_humidity": "Humidity",
-    "air_product": "Product",
 }
 RESULTS = (
     Column("dew", "Dew point", "temperature"),
@@ -180,7 +179,7 @@ PB_AIR = Function(
     examples=(
         Example(
             (
-                (("Bath", 20.0, 20.0, 1.0, "Clear"),),
+                (("Clear", 20.0, 20.0, 1.0),),
                 (EXAMPLE_PRODUCT,),
                 (EXAMPLE_WORKING,),
                 "metric",

@@ -58,27 +58,22 @@ RESULTS = (
     Column("ends", "When it ends"),
     Column("hours", "How long it takes the crew, h"),
     Column("air", "For a batch: go, wait or don't"),
-    Column("day_note", "What the calendar had to change, or what is wrong with the air"),
     Column("day_status", "ok, or why the calendar cannot be kept"),
+    Column("day_note", "What the calendar had to change, or what is wrong with the air"),
 )
 SPAN_RESULTS = (
     Column("span", "The layer, or the preparation"),
+    Column("span_label", "The same with the day its work begins, for the chart"),
     Column("work_from", "When its work begins"),
     Column("work_until", "When its work ends"),
-    Column("touch_dry", "When it is touch dry"),
     Column("next_from", "When the next coat may go on"),
     Column("next_until", "Until when it may, without sanding"),
+    Column("touch_dry", "When it is touch dry"),
     Column("light_use", "When light use may begin"),
     Column("hard_use", "When hard use may begin"),
     Column("span_status", "ok, or what to mend"),
 )
-_MILESTONES = {
-    "touch dry": "touch_dry",
-    "recoat from": "next_from",
-    "recoat until": "next_until",
-    "light use": "light_use",
-    "full service": "hard_use",
-}
+_MILESTONES = ("recoat from", "recoat until", "touch dry", "light use", "full service")
 _WORDS = {"full service": "hard use"}
 _LOOK = 1800.0  # s between two looks at the temperature while a coat hardens
 _LONGEST_LOOK = 14 * 86400.0
@@ -104,7 +99,7 @@ class Line:
         state = self.air.state if self.air else ""
         shown: Value = hours if self.end > self.start else ""
         row: list[Value] = [self.step, self.layer, serial(self.start), serial(self.end)]
-        return [*row, shown, state, "; ".join(words), OK]
+        return [*row, shown, state, OK, "; ".join(words)]
 
 
 def calendar(
@@ -222,7 +217,7 @@ def compute(*given: object) -> Result:
     try:
         rows = [line.cells() for line in lines(calendar(*given))]  # type: ignore[arg-type]
     except PourbookError as error:
-        rows = [[*[FAILED] * (len(RESULTS) - 1), error.cell_text()]]
+        rows = [[*[FAILED] * (len(RESULTS) - 2), error.cell_text(), FAILED]]
     return rows + [list(blank) for _ in range(MOST_LINES - len(rows))]
 
 
@@ -248,7 +243,8 @@ def _span(name: str, own: Sequence[Placed]) -> list[Value]:
     reached = {p.step.name.removeprefix(name + ": "): serial(p.start) for p in own}
     times: list[Value] = [reached.get(label, "") for label in _MILESTONES]
     begin, end = min(p.start for p in work), max(p.end for p in work)
-    return [name, serial(begin), serial(end), *times, OK]
+    label = f"{name}, {begin:%Y-%m-%d}"
+    return [name, label, serial(begin), serial(end), *times, OK]
 
 
 def compute_spans(*given: object) -> Result:
@@ -331,14 +327,14 @@ PB_DAYS = Function(
         Example(
             EXAMPLE,
             (
-                ("prepare", "", _ENDS[0], _ENDS[1], 2.0, "", "", "ok"),
-                ("pour batch 1 of 2", "Flood", _ENDS[1], _ENDS[2], 8 / 60, "go", "", "ok"),
-                ("pour batch 2 of 2", "Flood", _ENDS[2], _ENDS[3], 8 / 60, "go", "", "ok"),
-                ("recoat from", "Flood", _ENDS[4], _ENDS[4], "", "", "", "ok"),
-                ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "", "ok"),
-                ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "", "ok"),
-                ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "", "ok"),
-                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "", "ok"),
+                ("prepare", "", _ENDS[0], _ENDS[1], 2.0, "", "ok", ""),
+                ("pour batch 1 of 2", "Flood", _ENDS[1], _ENDS[2], 8 / 60, "go", "ok", ""),
+                ("pour batch 2 of 2", "Flood", _ENDS[2], _ENDS[3], 8 / 60, "go", "ok", ""),
+                ("recoat from", "Flood", _ENDS[4], _ENDS[4], "", "", "ok", ""),
+                ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "ok", ""),
+                ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "ok", ""),
+                ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "ok", ""),
+                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", ""),
                 *_REST,
             ),
         ),
@@ -358,14 +354,15 @@ PB_SPANS = Function(
         Example(
             EXAMPLE,
             (
-                ("Prepare", _ENDS[0], _ENDS[1], "", "", "", "", "", "ok"),
+                ("Prepare", "Prepare, 2027-01-11", _ENDS[0], _ENDS[1], "", "", "", "", "", "ok"),
                 (
                     "Flood",
+                    "Flood, 2027-01-11",
                     _ENDS[1],
                     _ENDS[3],
-                    _ENDS[6],
                     _ENDS[4],
                     _ENDS[5],
+                    _ENDS[6],
                     _ENDS[3] + 3,
                     _ENDS[3] + 7,
                     "ok",

@@ -15,16 +15,18 @@ from openpyxl.formula.tokenizer import Tokenizer
 
 from pourbook import addresses
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions import layers, parts, products, rooms
+from pourbook.functions import days, days_told, layers, parts, products, rooms
 from pourbook.functions.measured import RoomTotals
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, text
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
 from pourbook.workbook.structure import describe
+from pourbook.workbook.summary import is_moment, moment
 
 _PLACE = re.compile(r"^'?([^'!]+)'?!\$?([A-Za-z]{1,3})\$?(\d{1,7})$")
 DEPTH = 3
+_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_SPANS"}
 _WHEN_OK = "when_ok("
 _NAME = re.compile(r"\{([^{}]+)\}")
 
@@ -122,6 +124,8 @@ class _Teller:
                 number = f"{value:,.2f}"
             if unit == "%":
                 number, unit = f"{value * 100:.6g} %", ""
+            if is_moment(planned.field):
+                return moment(float(value))
             if planned.field.kind == "date" or "yyyy" in planned.field.format:
                 return _date(float(value))
         return f"{number} {unit}".strip()
@@ -190,8 +194,25 @@ class _Teller:
         except PourbookError as error:
             yield Line(depth, "it cannot be worked out", str(error))
 
+    def _argument(self, named: str) -> Value | Rows:
+        """Return what an argument of a fill hands over: one cell, a column, or rows."""
+        block, _, part = named.strip("{}").partition(".")
+        declared = self.plan.block(block)
+        if declared.kind == "form":
+            cell = self.plan.cell(block, part)
+            return self.value(cell.sheet, cell.address)
+        if part in {"entries", "all"}:
+            return self._rows(named)
+        listed = [self.plan.cell(block, part, index) for index in range(declared.rows)]
+        return [[self.value(cell.sheet, cell.address)] for cell in listed]
+
     def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Step]:
         system = self.plan.system
+        if function == "PB_DAYS":
+            found_days = days.calendar(*map(self._argument, arguments))  # type: ignore[arg-type]
+            return days_told.steps(found_days, planned.index, system)
+        if function in _TOLD_BY_THEIR_REASON:
+            return []
         first = self._rows(arguments[0])
         found: list[Step] = []
         if all(is_blank(v) for v in first[planned.index]):
