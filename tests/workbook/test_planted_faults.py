@@ -120,6 +120,17 @@ FAULTS = (
     Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),
     Fault("profit", "a markup below nothing", ((("rates", "uplift", 0), -0.1),)),
     Fault("replace", "from above to", ((("rates", "replace_low", 0), 121),)),
+    Fault("survey", "a slab too damp", ((("readings", "reading", 0), 76),)),
+    Fault("survey", "a coating that lifts", ((("readings", "reading", 3), "3B"),)),
+    Fault("survey", "a reading without a limit", ((("readings", "limit", 0), None),)),
+    Fault("survey", "a surface at the dew point", ((("onsite", "surface", 0), 48.0),)),
+    Fault("survey", "humidity over 100 %", ((("onsite", "air_humidity", 0), 1.4),)),
+    Fault("days", "no sanding pace", ((("pace", "sand", 0), None),)),
+    Fault("days", "a window that closes first", ((("working", "recoat_until", 0), 5.0),)),
+    Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
+    Fault("air", "nights too cold for a coat to harden", ((("site", "night", 0), 55.0),)),
+    Fault("air", "no humidity", ((("site", "humidity", 0), None),)),
+    Fault("air", "a cold surface", ((("pace", "surface", 0), 50.0),)),
 )
 
 

@@ -31,7 +31,10 @@ def steps(found: Calendar, index: int, system: units.System) -> list[Step]:
         pace = coated.plan.doing.pace * coated.plan.doing.hands * HOUR
         shown = units.express(pace, system.area)
         told.append(Step("Spread in an hour", "pace x hands", shown, f"{system.area}/h"))
-        told.append(Step("Air", "; ".join(line.air.reasons), 1.0 * (line.air.state == "go"), "go"))
+        warm = found.history.at(found.seconds(placed.start))
+        why = f"{line.air.state}: {'; '.join(line.air.reasons)}"
+        shown = units.express(warm, system.temperature)
+        told.append(Step("Air in this hour", why, shown, system.temperature))
     if placed.step.kind == WORK:
         hours = placed.step.work_seconds / HOUR
         told.append(Step("Work", "rounded up to whole minutes", hours, "h"))

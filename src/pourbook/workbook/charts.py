@@ -9,7 +9,6 @@ from __future__ import annotations
 from openpyxl.chart import BarChart, Reference
 from openpyxl.chart import Series as ChartSeries
 from openpyxl.chart.label import DataLabelList
-from openpyxl.chart.legend import LegendEntry
 from openpyxl.chart.series import SeriesLabel
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -68,13 +67,16 @@ def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
 def _as_calendar(chart: BarChart) -> None:
     """Make a calendar of stacked bars: the first row on top, the first series not to be seen.
 
-    The first series only holds the bars off the axis; it has no fill, line or place in the legend.
+    The first series only holds the bars off the axis: it has neither fill nor line, and its name
+    leads the legend (LibreOffice drops the wrong entry when one is deleted). White lines part the
+    bars, so that a row without any shows nothing.
     """
     chart.width, chart.height, chart.gapWidth = 27.0, 8.6, 40
+    for series in chart.series:
+        series.graphicalProperties.line.solidFill = "FFFFFF"
     lead = chart.series[0].graphicalProperties
     lead.noFill, lead.solidFill = True, None
     lead.line.noFill, lead.line.solidFill = True, None
-    chart.legend.legendEntry = [LegendEntry(idx=0, delete=True)]
     chart.legend.position = "b"
     chart.x_axis.scaling.orientation = "maxMin"
     chart.y_axis.crosses = "max"  # below, since the rows run downwards
