@@ -8,7 +8,7 @@ import pytest
 from icalendar import Calendar
 
 from pourbook.cli import main
-from pourbook.functions.placing import from_serial
+from pourbook.functions.site import from_serial
 from pourbook.workbook import job
 from pourbook.workbook.check import check_file
 from pourbook.workbook.job import Scenario

@@ -14,12 +14,12 @@ from rich.markup import escape
 
 from pourbook import resources, terminal
 from pourbook.errors import FileUnreadableError, InputError, UsageError
+from pourbook.export import calendar_text
 from pourbook.functions.catalogue import Function, catalogue
 from pourbook.workbook import files as files_on_disk
 from pourbook.workbook import job, rooms_csv, summary
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
-from pourbook.workbook.export import calendar_text
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.read import MOST_PIECES
 

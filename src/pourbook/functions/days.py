@@ -17,11 +17,13 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.functions import air as air_table
 from pourbook.functions import layers as layer_table
 from pourbook.functions import placing, plans
+from pourbook.functions import site as site_sheet
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
-from pourbook.functions.placing import Calendar, Coated, serial
+from pourbook.functions.placing import Calendar, Coated
 from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.rooms import system_of
+from pourbook.functions.site import serial
 from pourbook.functions.values import FAILED, OK, Rows, Value, choice, text
 from pourbook.functions.working import HOUR
 from pourbook.trade import air
@@ -120,9 +122,9 @@ def calendar(
     """
     system = system_of(system_name)
     cells = dict(zip(SITE, [*given, *[None] * len(SITE)], strict=False))
-    site = placing.read_site(cells, system)
-    pace = placing.read_pace(cells, system)
-    history = placing.read_history(hourly, site, system)
+    site = site_sheet.read_site(cells, system)
+    pace = site_sheet.read_pace(cells, system)
+    history = site_sheet.read_history(hourly, site, system)
     wanted = choice(option, "Option to offer", layer_table.OPTIONS)
     warm = units.express(site.day, system.temperature)
     planned = plans.plan_all(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pourbook.functions.placing import from_serial
+from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value, is_blank, text
 from pourbook.workbook.check import Checked
 from pourbook.workbook.template import Field

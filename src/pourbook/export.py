@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 
 from pourbook.errors import InputError
-from pourbook.functions.placing import from_serial
+from pourbook.functions.site import from_serial
 from pourbook.functions.values import FAILED, OK, Value, is_blank, text
 from pourbook.ics import to_ics
 from pourbook.trade.days import MILESTONE, WORK, Placed, Step
