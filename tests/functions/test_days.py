@@ -16,8 +16,8 @@ from pourbook.functions import days, days_told
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
 from pourbook.functions.catalogue import Result, catalogue, evaluate
 from pourbook.functions.days import EXAMPLE, MOST_LINES, MOST_SPANS, SITE
-from pourbook.functions.site import from_serial
 from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value
 from pourbook.functions.working import COLUMNS as WORKING
 

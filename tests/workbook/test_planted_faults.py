@@ -126,7 +126,7 @@ FAULTS = (
     Fault("survey", "a surface at the dew point", ((("onsite", "surface", 0), 48.0),)),
     Fault("survey", "humidity over 100 %", ((("onsite", "air_humidity", 0), 1.4),)),
     Fault("days", "no sanding pace", ((("pace", "sand", 0), None),)),
-    Fault("days", "a window that closes first", ((("working", "recoat_until", 0), 5.0),)),
+    Fault("days", "no earliest recoat time", ((("working", "recoat_from", 0), None),)),
     Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
     Fault("air", "nights too cold for a coat to harden", ((("site", "night", 0), 55.0),)),
     Fault("air", "no humidity", ((("site", "humidity", 0), None),)),

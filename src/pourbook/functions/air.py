@@ -41,7 +41,7 @@ RESULTS = (
     Column("dew", "Dew point", "temperature"),
     Column("dew_margin", "How far the surface is above it, in degrees", "temperature"),
     Column("air_verdict", "go, wait or don't"),
-    Column("air_reason", "Why"),
+    Column("air_reason", "Why it is so"),
     Column("air_status", "ok, or what to mend in this row"),
 )
 

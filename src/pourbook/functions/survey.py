@@ -188,10 +188,7 @@ PB_SURVEY = Function(
     source="a plain comparison; titles and scales of the tests from memory, no limit is built in",
     examples=(
         Example(
-            (
-                (("Bath", "ASTM F2170", 78.0, 75.0, None), ("Bar", "ASTM D3359", "5B", "4B", None)),
-                "us",
-            ),
+            ((("Bath", "ASTM F2170", 78.0, 75.0, None),), "us"),
             (
                 (
                     "% RH",
@@ -200,8 +197,11 @@ PB_SURVEY = Function(
                     " let it dry and read it again",
                     "ok",
                 ),
-                ("0B to 5B", "go", "cross-cut adhesion is 5B, at least 4B", "ok"),
             ),
+        ),
+        Example(
+            ((("Bar", "ASTM D3359", "5B", "4B", None),), "us"),
+            (("0B to 5B", "go", "cross-cut adhesion is 5B, at least 4B", "ok"),),
         ),
     ),
     compute=compute,
