@@ -64,6 +64,12 @@ LABELS = {
     "may_split": "May split",
     "order": "Order",
 }
+<<<<<<< HEAD
+=======
+# No side of a piece is under 5 mm or over 200 m: a unit is missing, or a date slipped in.
+SMALLEST_SIDE, LARGEST_SIDE = 0.005, 200.0
+MOST_OF_A_KIND = 999
+>>>>>>> 5aae795 (At most 999 pieces of a kind: a row is no way to fill the memory)
 POLYGON, AREA_GIVEN = "polygon", "area given"
 SHAPE_NAMES = (*measuring.SHAPES, POLYGON, AREA_GIVEN)
 RESULTS = (
@@ -130,8 +136,9 @@ def measure_row(
     if is_blank(row["room"]):
         raise InputError("it is blank", "name the room, such as 'kitchen'", "Room")
     count = number(row["count"], "How many", 1.0)
-    if count < 1 or count != int(count):
-        raise InputError(f"'{text(row['count'])}' is no count", "type 1, 2, 3 ...", "How many")
+    if not 1 <= count <= MOST_OF_A_KIND or count != int(count):
+        mend = f"type a whole number from 1 to {MOST_OF_A_KIND}"
+        raise InputError(f"'{text(row['count'])}' is no count", mend, "How many")
     choice(row["may_split"], "May split", ("yes", "no"), "no")
     order = number(row["order"], "Order", 0.0)
     if order < 0 or order != int(order):
