@@ -295,7 +295,7 @@ def test_functions(capsys: Printed) -> None:
 def test_every_command_is_tried_here() -> None:
     assert set(cli.commands) == {
         "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
-        "completion",
+        "completion", "export",
     }  # fmt: skip
 
 
@@ -415,7 +415,7 @@ def test_completion_completes() -> None:
             "COMP_CWORD": "1",
         }
     )
-    assert done.stdout.split() == ["plain,explain"]
+    assert done.stdout.split() == ["plain,explain", "plain,export"]
 
 
 def test_module_runs_as_a_program(demo_us: Path) -> None:

@@ -123,7 +123,7 @@ def books(job: Path, target: Path, force: bool) -> None:
 @click.argument("job", type=_FILE)
 @click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
 def show(job: Path, as_json: bool) -> None:
-    """Show a job in tables: pieces, layers, parts and prices."""
+    """Show a job in tables: pieces, layers, parts, prices, survey and calendar."""
     from pourbook.commands import run_show  # noqa: PLC0415
 
     _finish(run_show(job, as_json=as_json))
@@ -138,6 +138,17 @@ def explain(job: Path, cell: str, as_json: bool) -> None:
     from pourbook.commands import run_explain  # noqa: PLC0415
 
     _finish(run_explain(job, cell, as_json=as_json))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
+@click.option("--ics", "target", type=_FILE, required=True, help="The calendar file to write.")
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def export(job: Path, target: Path, *, force: bool) -> None:
+    """Write the calendar of a job for calendar programs: pourbook export JOB.xlsx --ics JOB.ics."""
+    from pourbook.commands import run_export  # noqa: PLC0415
+
+    _finish(run_export(job, target, force=force))
 
 
 @cli.command()

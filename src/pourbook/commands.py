@@ -14,6 +14,7 @@ from rich.markup import escape
 
 from pourbook import resources, terminal
 from pourbook.errors import FileUnreadableError, InputError, UsageError
+from pourbook.export import calendar_text
 from pourbook.functions.catalogue import Function, catalogue
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import files as files_on_disk
@@ -182,6 +183,24 @@ def run_explain(path: Path, cell: str, *, as_json: bool) -> int:
         how = f"   ({line.how})" if line.how else ""
         screen.print(escape(f"{lead}{line.what} = {line.value}{how}"), soft_wrap=True)
     return 0
+
+
+def run_export(path: Path, target: Path, *, force: bool) -> int:
+    """Write the calendar of a job as a calendar file."""
+    if target.suffix.lower() != ".ics":
+        raise UsageError("a calendar file ends in .ics", f"name it {target.stem}.ics", str(target))
+    files_on_disk.refuse_unless_free(target, force=force)
+    with terminal.progress("export") as step:
+        checked = check_file(path, step=step)
+        stamp = dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
+        content = calendar_text(checked, stamp).encode()
+        files_on_disk.replace_file(target, lambda file: _write(file, content), force=force)
+    terminal.console().print(f"Written: {escape(str(target))}", soft_wrap=True)
+    return 0
+
+
+def _write(path: Path, content: bytes) -> None:
+    path.write_bytes(content)
 
 
 def run_functions(name: str | None, *, as_json: bool) -> int:

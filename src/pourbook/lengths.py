@@ -87,6 +87,7 @@ _ROWS = (
     ("week", "week", "time", "wk|wks|week|weeks"),
     ("Pa", "pascal", "pressure", "pa|pascal|pascals"),
     ("psi", "psi", "pressure", "psi"),
+    ("MPa", "megapascal", "pressure", "mpa"),
     ("K", "kelvin", "temperature", "k|kelvin|kelvins"),
     ("°C", "degree_celsius", "temperature", "°c|° c|c|degc|deg c|degree c|degrees c|celsius"),
     ("°F", "degree_fahrenheit", "temperature", "°f|° f|f|degf|deg f|degree f|degrees f|fahrenheit"),

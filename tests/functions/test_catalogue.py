@@ -16,15 +16,18 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
+from pourbook.functions import air, products, rooms, survey
 from pourbook.functions import layers as layer_table
-from pourbook.functions import products, rooms
 from pourbook.functions.catalogue import Argument, Function, Result, catalogue, evaluate
 from pourbook.functions.values import FAILED, OK, CellError, Value
 
 LONGEST_REFUSAL = 250
 FUNCTIONS = list(catalogue().values())
 SCALARS = [f for f in FUNCTIONS if not f.columns]
-BLOCKS = [f for f in FUNCTIONS if f.columns]
+CALENDAR = {"PB_DAYS": "day_status", "PB_SPANS": "span_status"}  # as many rows as the sheet has
+BLOCKS = [f for f in FUNCTIONS if f.columns and f.name not in CALENDAR]
+ROWWISE = [f for f in FUNCTIONS if f.name not in CALENDAR]
+CALENDARS = [f for f in FUNCTIONS if f.name in CALENDAR]
 CLOSE = 1e-9
 
 Table = list[list[Value]]
@@ -137,7 +140,7 @@ def _spoilt(function: Function, argument: Argument, value: Value | Table) -> lis
     return given
 
 
-@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("function", ROWWISE, ids=_name)
 def test_error_cells_are_refused(function: Function) -> None:
     for argument in function.arguments:
         given = _spoilt(function, argument, CellError("#DIV/0!"))
@@ -147,7 +150,7 @@ def test_error_cells_are_refused(function: Function) -> None:
             assert argument.name in said
 
 
-@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("function", ROWWISE, ids=_name)
 def test_earlier_refusals_pass_through(function: Function) -> None:
     earlier = "! Size A: it is blank: type it"
     for argument in function.arguments:
@@ -167,7 +170,7 @@ def test_range_for_one_cell_is_refused(function: Function) -> None:
     assert seen
 
 
-@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("function", ROWWISE, ids=_name)
 @pytest.mark.parametrize("wrong", ["no such thing", True, None, "", "  ", -5.0, 1e300])
 def test_wrong_kinds_of_argument_are_refused(function: Function, wrong: Value) -> None:
     shown = _arguments(function)
@@ -226,9 +229,12 @@ def test_units_with_two_meanings_are_refused(unit: str) -> None:
 )
 def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -> None:
     """Every column of the first table, one after the other; a sound row beside it stays sound."""
-    labels = {"PB_ROOMS": rooms.LABELS, "PB_PRODUCTS": products.LABELS}.get(
-        function.name, layer_table.LABELS
-    )
+    labels = {
+        "PB_ROOMS": rooms.LABELS,
+        "PB_PRODUCTS": products.LABELS,
+        "PB_SURVEY": survey.LABELS,
+        "PB_AIR": air.LABELS,
+    }.get(function.name, layer_table.LABELS)
     given = _arguments(function)
     sound = given[0]
     assert isinstance(sound, list)
@@ -715,6 +721,75 @@ def test_nasty_cell_never_breaks_a_table(function: Function, value: str) -> None
             assert isinstance(rows, list)
             call = [*given[:place], spoilt, *given[place + 1 :]]
             _well_formed(function, evaluate(function.name, call), len(rows))
+
+
+def _calendar_formed(function: Function, result: Result) -> None:
+    """As many rows as the sheet; in order, or one refusal and nothing else."""
+    if not isinstance(result, list):
+        _refused(result)
+        return
+    assert len(result) == len(function.examples[0].result)  # type: ignore[arg-type]
+    place = [c.id for c in function.columns].index(CALENDAR[function.name])
+    said = {str(row[place]) for row in result}
+    if said <= {OK, ""}:
+        for row in result:
+            for value in row:
+                assert isinstance(value, str) or math.isfinite(_number(value))
+        return
+    _refused(result[0][place])
+    assert all(set(row) == {""} for row in result[1:])
+
+
+@pytest.mark.parametrize("function", CALENDARS, ids=_name)
+@pytest.mark.parametrize("value", NASTY, ids=lambda v: ascii(v)[:24])
+def test_nasty_cell_never_breaks_the_calendar(function: Function, value: str) -> None:
+    given = _arguments(function)
+    for place, argument in enumerate(function.arguments):
+        table = given[place]
+        if not isinstance(table, list):
+            _calendar_formed(function, evaluate(function.name, _with_cell(given, place, value)))
+            continue
+        for column in range(len(argument.columns)):
+            spoilt = [_with(table[0], column, value)]
+            _calendar_formed(
+                function, evaluate(function.name, [*given[:place], spoilt, *given[place + 1 :]])
+            )
+
+
+def _with_cell(given: list[Value | Table], place: int, value: Value) -> list[Value | Table]:
+    return [*given[:place], value, *given[place + 1 :]]
+
+
+@pytest.mark.parametrize("function", CALENDARS, ids=_name)
+@settings(max_examples=60)
+@given(st.data())
+def test_anything_gives_a_calendar_or_a_refusal(function: Function, data: st.DataObject) -> None:
+    given = _arguments(function)
+    for place, table in enumerate(given):
+        if isinstance(table, list):
+            row = list(table[0])
+            for column in data.draw(st.sets(st.integers(0, len(row) - 1), max_size=3)):
+                row[column] = data.draw(CELLS)
+            given[place] = [row]
+        elif data.draw(st.booleans()):
+            given[place] = data.draw(CELLS)
+    _calendar_formed(function, evaluate(function.name, given))
+
+
+@pytest.mark.parametrize("function", CALENDARS, ids=_name)
+@given(st.data(), st.floats(-1e308, 1e308))
+def test_figures_beyond_all_sense_give_a_calendar_or_a_refusal(
+    function: Function, data: st.DataObject, value: float
+) -> None:
+    given = _arguments(function)
+    place = data.draw(st.integers(0, len(given) - 1))
+    table = given[place]
+    if isinstance(table, list):
+        column = data.draw(st.integers(0, len(table[0]) - 1))
+        given[place] = [_with(table[0], column, value)]
+    else:
+        given[place] = value
+    _calendar_formed(function, evaluate(function.name, given))
 
 
 @pytest.mark.parametrize("function", SCALARS, ids=_name)

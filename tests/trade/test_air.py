@@ -94,7 +94,7 @@ def test_dry_air_is_judged_by_the_freezing_point() -> None:
         (293.15, 305.15, 0.3, "wait", "air is 32 °C"),
         (303.15, 293.15, 0.9, "wait", "humidity is 90 %"),
         (293.15, 293.15, 1.0, "don't", "water condenses"),
-        (294.15, 293.15, 0.9, "don't", "under 3 K"),
+        (294.15, 293.15, 0.9, "don't", "under 3.0 °C"),
     ],
 )
 def test_verdicts(surface: float, air: float, humidity: float, state: str, words: str) -> None:

@@ -207,7 +207,7 @@ def test_cell_no_sheet_has(us: Checked, place: str) -> None:
 
 
 def test_sheet_that_is_not_there(us: Checked) -> None:
-    with pytest.raises(InputError, match=r"no sheet 'Attic': the sheets are Start, Rooms, Layers"):
+    with pytest.raises(InputError, match=r"no sheet 'Attic': the sheets are Start, Survey, Rooms"):
         _lines(us, "Attic!A1")
 
 

@@ -26,7 +26,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 
 from pourbook.errors import TemplateError
-from pourbook.functions import layers, products, rooms
+from pourbook.functions import air, days, layers, products, rooms, site, survey
 from pourbook.functions.catalogue import catalogue
 from pourbook.trade import measuring
 from pourbook.units import SYSTEMS
@@ -631,7 +631,12 @@ def test_every_sheet_is_ready_to_print(layout: Plan, book: Workbook) -> None:
             first = layout.places[sheet.freeze].first
             assert page.print_title_rows == f"${first - 2}:${first - 1}", sheet.sheet
             assert page.freeze_panes, sheet.sheet
-    assert [s.sheet for s in layout.book.sheets if s.freeze] == ["Rooms", "Layers", "Products"]
+    assert [s.sheet for s in layout.book.sheets if s.freeze] == [
+        "Rooms",
+        "Layers",
+        "Products",
+        "Hours",
+    ]
 
 
 def test_print_area_covers_all_computed_cells(layout: Plan, book: Workbook) -> None:
@@ -650,6 +655,8 @@ TABLES = {
     "rooms": ("PB_ROOMS", rooms.LABELS),
     "layers": ("PB_AMOUNTS", layers.LABELS),
     "products": ("PB_PRODUCTS", products.LABELS),
+    "readings": ("PB_SURVEY", survey.LABELS),
+    "onsite": ("PB_AIR", air.LABELS),
 }
 
 
@@ -666,6 +673,10 @@ FILLS = {
     "products": "PB_PRODUCTS",
     "amounts": "PB_AMOUNTS",
     "parts": "PB_PARTS",
+    "readings": "PB_SURVEY",
+    "onsite": "PB_AIR",
+    "days": "PB_DAYS",
+    "spans": "PB_SPANS",
 }
 
 
@@ -680,6 +691,12 @@ def test_result_columns_are_those_of_the_catalogue(table: str) -> None:
     for shown_column, column in zip(fill.columns, function.columns, strict=True):
         if column.unit:
             assert shown_column.unit == f"@{column.unit}", f"{table}.{column.id}"
+
+
+def test_calendar_has_as_many_rows_as_its_functions() -> None:
+    assert load_book("job").block("days").rows == days.MOST_LINES
+    assert load_book("job").block("spans").rows == load_book("job").block("bars").rows
+    assert load_book("job").block("spans").rows == days.MOST_SPANS
 
 
 def test_every_fill_is_looked_at() -> None:
@@ -698,6 +715,8 @@ LISTS = {
     ("products", "first"): products.PARTS,
     ("products", "basis"): ("volume", "mass"),
     ("rates", "option"): layers.OPTIONS,
+    ("readings", "test"): survey.TESTS,
+    ("site", "weekdays"): tuple(site.WEEK),
 }
 
 

@@ -94,14 +94,17 @@ class Function:
 def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
     from pourbook.functions import (  # noqa: PLC0415
+        air,
         amounts,
         batches,
         cards,
+        days,
         parts,
         plans,
         products,
         rooms,
         scalars,
+        survey,
     )
 
     found: dict[str, Function] = {}
@@ -113,6 +116,10 @@ def catalogue() -> dict[str, Function]:
         parts.PB_PARTS,
         batches.PB_BATCHES,
         cards.PB_CARDS,
+        survey.PB_SURVEY,
+        air.PB_AIR,
+        days.PB_DAYS,
+        days.PB_SPANS,
         *scalars.FUNCTIONS,
     ):
         found[function.name] = function

@@ -153,6 +153,11 @@ def _span(name: str, value: float, low: float | None, high: float | None) -> lis
     return []
 
 
+def _apart(kelvin: float) -> str:
+    """Return a temperature difference as an estimator reads it, such as ``3.0 °C (5.4 °F)``."""
+    return f"{kelvin:.1f} °C ({kelvin * 1.8:.1f} °F)"
+
+
 def _margin(
     surface_temperature: float, air_temperature: float, relative_humidity: float, least: float
 ) -> tuple[bool, str]:
@@ -166,7 +171,7 @@ def _margin(
         margin = surface_temperature - ZERO_CELSIUS
         if margin >= least - _SLACK:
             return True, (
-                f"dew point is below 0 °C, so the surface is more than {margin:.1f} K above it"
+                f"dew point is below 0 °C, so the surface is more than {_apart(margin)} above it"
             )
         return False, (
             "dew point lies below the frost point and the surface is too near freezing to judge:"
@@ -177,8 +182,9 @@ def _margin(
     if margin <= 0.0:
         return False, f"{where}, so water condenses on the surface"
     if margin < least - _SLACK:
-        return False, f"{where}, so the surface is only {margin:.1f} K above it, under {least:g} K"
-    return True, f"{where}, so the surface is {margin:.1f} K above it"
+        only = f"only {_apart(margin)} above it, under {_apart(least)}"
+        return False, f"{where}, so the surface is {only}"
+    return True, f"{where}, so the surface is {_apart(margin)} above it"
 
 
 def judge_air(
@@ -210,8 +216,8 @@ def judge_air(
         >>> judge_air(286.15, 289.15, 0.71, limits).state
         "don't"
         >>> judge_air(293.15, 293.15, 0.5, limits)
-        Verdict(state='go', reasons=('dew point is 9.3 °C (48.7 °F), so the surface is 10.7 K above\
- it',))
+        Verdict(state='go', reasons=('dew point is 9.3 °C (48.7 °F), so the surface is 10.7 °C\
+ (19.3 °F) above it',))
     """
     temperature("surface temperature", surface_temperature, AIR_LOW, ZERO_CELSIUS + 100.0)
     number("least dew point margin", limits.min_dew_margin)

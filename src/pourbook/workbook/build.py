@@ -37,6 +37,7 @@ TEXT_KINDS = {"text", "choice", "measure", "fixed"}
 _FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
 _WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
 _LINE_POINTS = 13.5
+_WRAPPED, _WRAPPED_LINES = 40.0, 2  # from this width an entry of a table is running text
 _LETTERS_PER_WIDTH = 1.15  # a width counts digits; running text is a little narrower
 
 
@@ -125,7 +126,7 @@ class _Pen:
         shape = number_format(item) if item and planned.role not in _WORDS else "General"
         across = _across(planned)
         wrap = planned.role in {"header", "text"}
-        if planned.role == "entry" and item and item.width >= 40:
+        if planned.role == "entry" and item and item.width >= _WRAPPED:
             wrap = True
         key = (style, shape, across, wrap)
         model = self.known.get(key)
@@ -217,6 +218,10 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
             room = max(room * 0.92, longest)
         needed = max(1, math.ceil(len(text) / max(room * _LETTERS_PER_WIDTH, 1)))
         lines[cell.row] = max(lines.get(cell.row, 1), needed)
+    for cell in plan.cells:
+        tall = cell.role == "entry" and cell.field is not None and cell.field.width >= _WRAPPED
+        if cell.sheet == sheet.sheet and tall and plan.block(cell.block).kind == "table":
+            lines[cell.row] = _WRAPPED_LINES
     for row, count in lines.items():
         page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)
     page.row_dimensions[1].height = 24

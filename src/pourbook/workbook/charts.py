@@ -21,6 +21,7 @@ from pourbook.workbook.template import Block, Sheet
 # Dark to light, so that the parts stay apart on a black and white printer too.
 COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3", "3D5A80")
 PATTERN_LINE = "303030"
+CALENDAR = "calendar"
 
 
 def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
@@ -28,11 +29,14 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     for block in sheet.blocks:
         if block.kind == "chart":
             place = plan.places[block.id]
-            page.add_chart(_stacked(plan, sheet, block), a1(place.first, 1))
+            chart = _stacked(plan, sheet, block)
+            if block.chart == CALENDAR:
+                _as_calendar(chart)
+            page.add_chart(chart, a1(place.first, 1))
 
 
 def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
-    if block.chart not in {"stacked columns", "stacked bars"}:
+    if block.chart not in {"stacked columns", "stacked bars", CALENDAR}:
         raise TemplateError(f"unknown chart '{block.chart}'", "", block.id)
     chart = BarChart()
     chart.type = "col" if block.chart == "stacked columns" else "bar"
@@ -58,6 +62,26 @@ def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
     labels.showLegendKey = labels.showPercent = False
     chart.dataLabels = labels
     return chart
+
+
+def _as_calendar(chart: BarChart) -> None:
+    """Make a calendar of stacked bars: the first row on top, the first series not to be seen.
+
+    The first series only holds the bars off the axis: it has neither fill nor line, and its name
+    leads the legend (LibreOffice drops the wrong entry when one is deleted). White lines part the
+    bars, so that a row without any shows nothing.
+    """
+    chart.width, chart.height, chart.gapWidth = 27.0, 8.6, 40
+    for series in chart.series:
+        series.graphicalProperties.line.solidFill = "FFFFFF"
+    lead = chart.series[0].graphicalProperties
+    lead.noFill, lead.solidFill = True, None
+    lead.line.noFill, lead.line.solidFill = True, None
+    chart.legend.position = "b"
+    chart.x_axis.scaling.orientation = "maxMin"
+    chart.y_axis.crosses = "max"  # below, since the rows run downwards
+    chart.y_axis.scaling.min, chart.y_axis.majorUnit = 0, 1
+    chart.y_axis.number_format = "0"
 
 
 def _reference(plan: Plan, named: str, at: PlannedCell) -> Reference:

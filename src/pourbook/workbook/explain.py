@@ -21,6 +21,7 @@ from pourbook.workbook import working
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
 from pourbook.workbook.structure import describe
+from pourbook.workbook.summary import is_moment, moment
 
 _PLACE = re.compile(r"^'?([^'!]+)'?!\$?([A-Za-z]{1,3})\$?(\d{1,7})$")
 DEPTH = 3
@@ -121,6 +122,8 @@ class _Teller:
                 number = f"{value:,.2f}"
             if unit == "%":
                 number, unit = f"{value * 100:.6g} %", ""
+            if is_moment(planned.field):
+                return moment(float(value))
             if planned.field.kind == "date" or "yyyy" in planned.field.format:
                 return _date(float(value))
         return f"{number} {unit}".strip()
@@ -192,8 +195,12 @@ class _Teller:
     def _argument(self, named: str) -> Rows | Value:
         """Return what a block function is handed: the rows of a table, or one cell."""
         block, _, name = named.strip("{}").partition(".")
-        if self.plan.block(block).kind == "table":
+        declared = self.plan.block(block)
+        if declared.kind == "table" and name in {"entries", "results", "all"}:
             return self._rows(named)
+        if declared.kind == "table":
+            listed = [self.plan.cell(block, name, index) for index in range(declared.rows)]
+            return [[self.value(cell.sheet, cell.address)] for cell in listed]
         if named == "{" + self.plan.book.system + "}":
             return self.plan.system.name
         cell = self.plan.cell(block, name)

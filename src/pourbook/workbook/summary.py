@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value, is_blank, text
 from pourbook.workbook.check import Checked
 from pourbook.workbook.template import Field
@@ -24,7 +25,7 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job: pieces, layers, parts, batches and prices."""
+    """Return the tables of a job, from the pieces to the checks."""
     reader = _Reader(checked)
     return [
         reader.table(
@@ -77,6 +78,18 @@ def tables(checked: Checked) -> list[Shown]:
             "batch",
         ),
         reader.lines("price", "Price of each option"),
+        reader.table(
+            "readings",
+            "Readings of the survey",
+            ("read_room", "test", "reading", "limit", "test_unit", "verdict", "survey_status"),
+            "test",
+        ),
+        reader.table(
+            "days",
+            "The calendar",
+            ("step", "day_layer", "starts", "ends", "hours", "air", "day_status", "day_note"),
+            "step",
+        ),
         reader.checks(),
     ]
 
@@ -143,7 +156,7 @@ def _is_text(item: Field) -> bool:
 
 
 def shown(item: Field, value: Value) -> str:
-    """Return a value as its number format shows it.
+    """Return a value as its number format shows it; a day and time as year-month-day hh:mm.
 
     Example:
         >>> shown(Field("a", "Area", format="#,##0.00"), 1234.5)
@@ -153,7 +166,24 @@ def shown(item: Field, value: Value) -> str:
     """
     if value is None or isinstance(value, str | bool):
         return text(value)
+    if is_moment(item):
+        return moment(value)
     percent = item.format.endswith("%")
     places = len(item.format.rstrip("%").partition(".")[2])
     number = f"{value * 100 if percent else value:,.{places}f}"
     return f"{number} %" if percent else number
+
+
+def is_moment(item: Field) -> bool:
+    """Return whether a field shows a day and time."""
+    return "mmm" in item.format
+
+
+def moment(serial: float) -> str:
+    """Return a spreadsheet's day and time as people and machines read it.
+
+    Example:
+        >>> moment(46398.5)
+        '2027-01-11 12:00'
+    """
+    return f"{from_serial(serial):%Y-%m-%d %H:%M}"

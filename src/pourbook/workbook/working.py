@@ -11,10 +11,22 @@ from typing import cast
 
 from pourbook import units
 from pourbook.errors import PourbookError
-from pourbook.functions import amounts, batches, layers, parts, plans, products, rooms
+from pourbook.functions import (
+    amounts,
+    batches,
+    days,
+    days_told,
+    layers,
+    parts,
+    plans,
+    products,
+    rooms,
+)
 from pourbook.functions.batches import Mix, Refused
 from pourbook.functions.measured import RoomTotals
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, number, text
+
+_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_SPANS"}
 
 
 def steps(
@@ -34,6 +46,10 @@ def steps(
     first = cast(Rows, given[0])
     if function in {"PB_BATCHES", "PB_CARDS"}:
         return _batch(given, index, system)
+    if function == "PB_DAYS":
+        return days_told.steps(days.calendar(*given), index, system)  # type: ignore[arg-type]
+    if function in _TOLD_BY_THEIR_REASON:
+        return []
     if all(is_blank(v) for v in first[index]):
         return []
     found: list[Step] = []

@@ -1,0 +1,378 @@
+"""PB_DAYS and PB_SPANS: the calendar of the option to offer, line by line and layer by layer.
+
+Contract: PB_DAYS gives :data:`MOST_LINES` rows in order of time, blank after the last; a calendar
+that cannot be kept gives one row whose status names the step and the reason. PB_SPANS gives
+:data:`MOST_SPANS` rows, the preparation first. Times are spreadsheet dates. A pour is judged at the
+temperature of its hour and the humidity of Start, and by the temperatures until it is touch dry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from pourbook import units
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions import air as air_table
+from pourbook.functions import layers as layer_table
+from pourbook.functions import placing, plans
+from pourbook.functions import site as site_sheet
+from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
+from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.placing import Calendar, Coated
+from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.rooms import system_of
+from pourbook.functions.site import serial
+from pourbook.functions.values import FAILED, OK, Rows, Value, choice, text
+from pourbook.functions.working import HOUR
+from pourbook.trade import air
+from pourbook.trade._guards import degrees
+from pourbook.trade.air import Verdict
+from pourbook.trade.days import WORK, Placed
+
+MOST_LINES = 80
+MOST_SPANS = 8
+HOURLY = ("warmth",)
+SITE = (
+    "start",
+    "temperature",
+    "night",
+    "day_from",
+    "day_to",
+    "humidity",
+    "crew",
+    "work_from",
+    "work_to",
+    "weekdays",
+    "days_off",
+    "prepare",
+    "sand",
+    "clean",
+    "heat_pass",
+    "gap",
+    "surface",
+)
+RESULTS = (
+    Column("step", "What is done, or what is reached"),
+    Column("day_layer", "Which layer"),
+    Column("starts", "When it begins, as date and time"),
+    Column("ends", "When it ends"),
+    Column("hours", "How long it takes the crew, h"),
+    Column("air", "For a batch: go, wait or don't"),
+    Column("day_status", "ok, or why the calendar cannot be kept"),
+    Column("day_note", "What the calendar had to change, or what is wrong with the air"),
+)
+SPAN_RESULTS = (
+    Column("span", "The layer, or the preparation"),
+    Column("span_label", "The same with the day its work begins, for the chart"),
+    Column("work_from", "When its work begins"),
+    Column("work_until", "When its work ends"),
+    Column("next_from", "When the next coat may go on"),
+    Column("next_until", "Until when it may, without sanding"),
+    Column("touch_dry", "When it is touch dry"),
+    Column("light_use", "When light use may begin"),
+    Column("hard_use", "When hard use may begin"),
+    Column("span_status", "ok, or what to mend"),
+)
+_MILESTONES = ("recoat from", "recoat until", "touch dry", "light use", "full service")
+_WORDS = {"full service": "hard use"}
+_LOOK = 1800.0  # s between two looks at the temperature while a coat hardens
+_LONGEST_LOOK = 14 * 86400.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the sheet; ``air`` is None where nothing is put on."""
+
+    step: str
+    layer: str
+    start: datetime
+    end: datetime
+    air: Verdict | None
+    note: str
+
+    def cells(self) -> list[Value]:
+        """Return the line as the sheet shows it."""
+        hours = (self.end - self.start).total_seconds() / HOUR
+        words = [self.note] if self.note else []
+        if self.air is not None and self.air.state != "go":
+            words += self.air.reasons
+        state = self.air.state if self.air else ""
+        shown: Value = hours if self.end > self.start else ""
+        row: list[Value] = [self.step, self.layer, serial(self.start), serial(self.end)]
+        return [*row, shown, state, OK, "; ".join(words)]
+
+
+def calendar(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    hourly: Rows,
+    system_name: str,
+    option: Value,
+    *given: Value,
+) -> Calendar:
+    """Return the placed calendar of an option from the arguments of PB_DAYS.
+
+    Raises:
+        InputError: See :func:`pourbook.functions.placing.place`.
+    """
+    system = system_of(system_name)
+    cells = dict(zip(SITE, [*given, *[None] * len(SITE)], strict=False))
+    site = site_sheet.read_site(cells, system)
+    pace = site_sheet.read_pace(cells, system)
+    history = site_sheet.read_history(hourly, site, system)
+    wanted = choice(option, "Option to offer", layer_table.OPTIONS)
+    warm = units.express(site.day, system.temperature)
+    planned = plans.plan_all(
+        layers, doing, products, working, room_rows, warm, float(site.crew), system
+    )
+    chosen = [
+        plan for row, plan in zip(layers, planned, strict=True) if text(row[0]).upper() == wanted
+    ]
+    limits = air_table.limits_by_product(products, working, system)
+    return placing.place(chosen, limits, site, pace, history)
+
+
+def line_of(found: Calendar, placed: Placed) -> Line:
+    """Return a placed step in the words of the sheet, a batch judged."""
+    coated = found.coat_of(placed.step.name)
+    if coated is None:
+        words = "sand 220" if placed.step.name == placing.BARE else placed.step.name
+        return Line(words, "", placed.start, placed.end, None, placed.note)
+    name = coated.coat.name
+    label = placed.step.name.removeprefix(name + ": ")
+    judged = None
+    if placed.step.name == f"sand 220 before {name}":
+        label = "sand 220, window missed"
+    elif label.startswith("batch "):
+        label = f"{coated.plan.layer.method} {label}"
+        judged = judge(found, coated, placed.start)
+    return Line(_WORDS.get(label, label), name, placed.start, placed.end, judged, placed.note)
+
+
+def judge(found: Calendar, coated: Coated, start: datetime) -> Verdict:
+    """Return whether air and surface allow a batch at its hour, and until it is touch dry."""
+    site, limits = found.site, coated.limits
+    if site.humidity is None:
+        return Verdict("wait", ("type the relative humidity on Start",))
+    begin = found.seconds(start)
+    warm = found.history.at(begin)
+    surface = warm if site.surface is None else site.surface
+    verdict = air.judge_air(surface, warm, site.humidity, limits)
+    touch = coated.coat.touch_dry
+    if verdict.state != "go" or touch is None:
+        return verdict
+    age = found.history.age(begin, coated.coat.energy, coated.coat.reference) + touch
+    dry = found.history.time(age, coated.coat.energy, coated.coat.reference)
+    looks = int(min(dry - begin, _LONGEST_LOOK) / _LOOK) + 1
+    met = [found.history.at(begin + n * _LOOK) for n in range(looks)]
+    for kelvin, bound, below in (
+        (min(met), limits.min_air, True),
+        (max(met), limits.max_air, False),
+    ):
+        if bound is not None and (kelvin < bound - 1e-6 if below else kelvin > bound + 1e-6):
+            word = "coldest" if below else "warmest"
+            turn = "falls" if below else "rises"
+            why = f"it {turn} to {degrees(kelvin)} before it is touch dry; {word} {degrees(bound)}"
+            return Verdict("wait", (why,))
+    return verdict
+
+
+def lines(found: Calendar) -> list[Line]:
+    """Return the lines of the sheet; the batches of a layer become one line where room is short.
+
+    Raises:
+        InputError: There are still more lines than the sheet has.
+    """
+    made = [line_of(found, placed) for placed in found.lines]
+    if len(made) > MOST_LINES:
+        made = _merged(made)
+    if len(made) > MOST_LINES:
+        what = f"the calendar has {len(made)} lines, the sheet {MOST_LINES}"
+        raise InputError(what, "make the job in two workbooks", "Days")
+    return made
+
+
+def _merged(made: Sequence[Line]) -> list[Line]:
+    """Return the lines with a layer's batches as one line, and its heat passes as another."""
+    found: list[Line] = []
+    for line in made:
+        kind = next((k for k in (" batch ", "heat pass ") if k in line.step), "")
+        last = found[-1] if found else None
+        if last is None or not kind or kind not in last.step or last.layer != line.layer:
+            found.append(line)
+            continue
+        first = last.step.partition(" to ")[0]
+        verdict = last.air if last.air and last.air.state != "go" else line.air
+        number = line.step.partition(kind)[2]
+        found[-1] = replace(last, step=f"{first} to {number}", end=line.end, air=verdict)
+    return found
+
+
+def compute(*given: object) -> Result:
+    """Return the result rows of PB_DAYS."""
+    blank: list[Value] = [""] * len(RESULTS)
+    try:
+        rows = [line.cells() for line in lines(calendar(*given))]  # type: ignore[arg-type]
+    except PourbookError as error:
+        rows = [[*[FAILED] * (len(RESULTS) - 2), error.cell_text(), FAILED]]
+    return rows + [list(blank) for _ in range(MOST_LINES - len(rows))]
+
+
+def spans(found: Calendar) -> list[list[Value]]:
+    """Return the rows of PB_SPANS."""
+    rows = [_span("Prepare", [p for p in found.lines if found.coat_of(p.step.name) is None])]
+    for coated in found.coats:
+        own = [p for p in found.lines if p.step.name.startswith(coated.coat.name + ": ")]
+        own = [p for p in own if found.coat_of(p.step.name) is coated]
+        rows.append(_span(coated.coat.name, own))
+    if len(rows) > MOST_SPANS:
+        over = len(rows) - MOST_SPANS + 1
+        rows[MOST_SPANS - 1 :] = [[f"{over} more below", *[""] * (len(SPAN_RESULTS) - 2), OK]]
+    return [row for row in rows if row]
+
+
+def _span(name: str, own: Sequence[Placed]) -> list[Value]:
+    work = [p for p in own if p.step.kind == WORK and not p.step.name.endswith(": sand 220")]
+    if name == "Prepare":
+        work = list(own)
+    if not work:
+        return []
+    reached = {p.step.name.removeprefix(name + ": "): serial(p.start) for p in own}
+    times: list[Value] = [reached.get(label, "") for label in _MILESTONES]
+    begin, end = min(p.start for p in work), max(p.end for p in work)
+    label = f"{name}, {begin:%Y-%m-%d}"
+    return [name, label, serial(begin), serial(end), *times, OK]
+
+
+def compute_spans(*given: object) -> Result:
+    """Return the result rows of PB_SPANS."""
+    try:
+        rows = spans(calendar(*given))  # type: ignore[arg-type]
+    except PourbookError as error:
+        rows = [[*[FAILED] * (len(SPAN_RESULTS) - 1), error.cell_text()]]
+    return rows + [[""] * len(SPAN_RESULTS) for _ in range(MOST_SPANS - len(rows))]
+
+
+_TOLD = {
+    "start": "the day the work starts, on Start",
+    "temperature": "the day temperature on Start",
+    "night": "the night temperature on Start",
+    "day_from": "the hour the day temperature begins, on Start",
+    "day_to": "the hour it ends, on Start",
+    "humidity": "the relative humidity on Start",
+    "crew": "the crew on Start",
+    "work_from": "the hour work begins, on Start",
+    "work_to": "the hour work ends, on Start",
+    "weekdays": "the days worked, on Start",
+    "days_off": "the days off, on Start",
+    "prepare": "hours of one person to prepare, on Days",
+    "sand": "area one person sands in an hour, on Days",
+    "clean": "area one person cleans in an hour, on Days",
+    "heat_pass": "minutes of a heat pass, on Days",
+    "gap": "minutes before each heat pass, on Days",
+    "surface": "temperature of the surface; blank is that of the air",
+}
+ARGUMENTS = (
+    *plans.ARGUMENTS[:5],
+    Argument("hourly", "rows", "temperatures hour by hour, from midnight", columns=HOURLY),
+    Argument("system", "text", "the unit system on the Start sheet"),
+    Argument("option", "text", "the option to offer, on Price"),
+    *(Argument(name, "measure", _TOLD[name], optional=True) for name in SITE),
+)
+EXAMPLE = (
+    (EXAMPLE_LAYER,),
+    (EXAMPLE_DOING,),
+    (EXAMPLE_PRODUCT,),
+    (EXAMPLE_WORKING,),
+    (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+    ((None,),),
+    "metric",
+    "A",
+    46398.0,
+    20.0,
+    None,
+    None,
+    None,
+    0.5,
+    2.0,
+    8.0,
+    16.0,
+    "Mon-Fri",
+    None,
+    4.0,
+    10.0,
+    20.0,
+    2.0,
+    2.0,
+    None,
+)
+_ENDS = tuple(
+    46398 + hours / 24
+    for hours in (8, 10, 10 + 8 / 60, 10 + 16 / 60, 18 + 16 / 60, 34 + 8 / 60, 34 + 16 / 60)
+)
+_REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
+_SPANS_LEFT = tuple(("",) * len(SPAN_RESULTS) for _ in range(MOST_SPANS - 2))
+
+PB_DAYS = Function(
+    name="PB_DAYS",
+    summary="Every step of the option to offer on the calendar, in working hours and in time.",
+    arguments=ARGUMENTS,
+    result="80 rows in order of time: step, layer, start, end, hours, air, note, and a status",
+    valid="a start date; steps that each fit a working day; temperatures the products stand",
+    source="Arrhenius equivalent age; common practice, no source, for the order of the steps",
+    examples=(
+        Example(
+            EXAMPLE,
+            (
+                ("prepare", "", _ENDS[0], _ENDS[1], 2.0, "", "ok", ""),
+                ("pour batch 1 of 2", "Flood", _ENDS[1], _ENDS[2], 8 / 60, "go", "ok", ""),
+                ("pour batch 2 of 2", "Flood", _ENDS[2], _ENDS[3], 8 / 60, "go", "ok", ""),
+                ("recoat from", "Flood", _ENDS[4], _ENDS[4], "", "", "ok", ""),
+                ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "ok", ""),
+                ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "ok", ""),
+                ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "ok", ""),
+                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", ""),
+                *_REST,
+            ),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+)
+
+PB_SPANS = Function(
+    name="PB_SPANS",
+    summary="When each layer of the option to offer is put on, touch dry, and ready for use.",
+    arguments=ARGUMENTS,
+    result="8 rows: the preparation, then layer by layer its times, and a status",
+    valid="as for PB_DAYS",
+    source="as for PB_DAYS",
+    examples=(
+        Example(
+            EXAMPLE,
+            (
+                ("Prepare", "Prepare, 2027-01-11", _ENDS[0], _ENDS[1], "", "", "", "", "", "ok"),
+                (
+                    "Flood",
+                    "Flood, 2027-01-11",
+                    _ENDS[1],
+                    _ENDS[3],
+                    _ENDS[4],
+                    _ENDS[5],
+                    _ENDS[6],
+                    _ENDS[3] + 3,
+                    _ENDS[3] + 7,
+                    "ok",
+                ),
+                *_SPANS_LEFT,
+            ),
+        ),
+    ),
+    compute=compute_spans,
+    columns=SPAN_RESULTS,
+)

@@ -1,0 +1,267 @@
+"""The calendar of a job through PB_DAYS and PB_SPANS.
+
+What is expected follows from the figures typed here by hand: hours of work from area and pace,
+times of cure at their own temperature (where one hour is one hour), dates by the calendar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import pytest
+
+from pourbook import units
+from pourbook.functions import days, days_told
+from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
+from pourbook.functions.catalogue import Result, catalogue, evaluate
+from pourbook.functions.days import EXAMPLE, MOST_LINES, MOST_SPANS, SITE
+from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.site import from_serial
+from pourbook.functions.values import Value
+from pourbook.functions.working import COLUMNS as WORKING
+
+MONDAY = datetime(2027, 1, 11)
+Table = list[list[Value]]
+
+
+def _call(
+    name: str = "PB_DAYS",
+    *,
+    layers: int = 1,
+    before: str | None = None,
+    working: dict[str, Value] | None = None,
+    product: dict[int, Value] | None = None,
+    hourly: Sequence[Value] | None = None,
+    doing: dict[int, Value] | None = None,
+    **site: Value,
+) -> list[dict[str, Value]]:
+    """Call the function with the example's job, changed; layers alike go one over another."""
+    given: list[Value | Table] = [
+        [list(r) for r in a] if isinstance(a, tuple) else a for a in EXAMPLE
+    ]
+    coats: Table = [list(EXAMPLE_LAYER) for _ in range(layers)]
+    for coat in coats[1:]:
+        coat[6] = before
+    given[0] = coats
+    how = [(doing or {}).get(i, v) for i, v in enumerate(EXAMPLE_DOING)]
+    given[1] = [list(how) for _ in range(layers)]
+    given[2] = [[(product or {}).get(i, v) for i, v in enumerate(EXAMPLE_PRODUCT)]]
+    stated = dict(zip(WORKING, EXAMPLE_WORKING, strict=True)) | (working or {})
+    given[3] = [[stated[c] for c in WORKING]]
+    if hourly is not None:
+        given[5] = [[v] for v in hourly]
+    first = len(EXAMPLE) - len(SITE)
+    for key, value in site.items():
+        given[7 if key == "option" else first + SITE.index(key)] = value
+    found: Result = evaluate(name, given)
+    assert isinstance(found, list)
+    ids = [c.id for c in catalogue()[name].columns]
+    return [dict(zip(ids, row, strict=True)) for row in found]
+
+
+def _when(rows: list[dict[str, Value]], step: str, layer: str = "Flood") -> datetime:
+    return from_serial(
+        next(
+            float(r["starts"])  # type: ignore[arg-type]
+            for r in rows
+            if r["step"] == step and r["day_layer"] == layer
+        )
+    )
+
+
+def _refusal(rows: list[dict[str, Value]]) -> str:
+    """Return the one refusal; nothing else stands on the sheet."""
+    assert [r["day_status"] for r in rows[1:]] == [""] * (MOST_LINES - 1)
+    said = str(rows[0]["day_status"])
+    assert said.startswith("! ")
+    return said
+
+
+def test_as_many_rows_as_the_sheet() -> None:
+    assert len(_call()) == MOST_LINES
+    assert len(_call("PB_SPANS")) == MOST_SPANS
+
+
+def test_one_layer_at_the_temperature_of_its_data_sheet() -> None:
+    rows = _call()
+    assert _when(rows, "prepare", "") == datetime(2027, 1, 11, 8)
+    # 4 hours of one, two people; 1 m² at 10 m²/h and 2 minutes of mixing: 8 minutes a batch
+    assert _when(rows, "pour batch 1 of 2") == datetime(2027, 1, 11, 10)
+    assert _when(rows, "pour batch 2 of 2") == datetime(2027, 1, 11, 10, 8)
+    assert _when(rows, "touch dry") == datetime(2027, 1, 12, 10, 16)
+    assert _when(rows, "hard use") == datetime(2027, 1, 18, 10, 16)
+    # the window closes by the oldest film: 24 h after the end of the first batch
+    assert _when(rows, "recoat until") == datetime(2027, 1, 12, 10, 8)
+
+
+def test_colder_nights_make_it_later() -> None:
+    assert _when(_call(night=15.0, day_from=7.0, day_to=19.0), "touch dry") > _when(
+        _call(), "touch dry"
+    )
+
+
+def test_next_coat_waits_for_its_window() -> None:
+    rows = _call(layers=2)
+    # recoat from 18:16, work ends at 16:00: on the next morning, before 10:08
+    assert _when(rows, "pour batch 1 of 2", "Flood (2)") == datetime(2027, 1, 12, 8)
+    assert not [r for r in rows if r["day_note"]]
+
+
+def test_missed_window_adds_sanding_and_says_so() -> None:
+    """A Friday: the window of 24 hours closes on Saturday, when nobody works."""
+    rows = _call(layers=2, start=46398.0 + 4)
+    sanding = next(r for r in rows if r["step"] == "sand 220, window missed")
+    assert sanding["day_layer"] == "Flood (2)"
+    assert sanding["hours"] == pytest.approx(0.1)  # 2 m² at 10 m²/h, two people
+    assert "recoat window missed" in str(sanding["day_note"])
+    assert _when(rows, "pour batch 1 of 2", "Flood (2)") == datetime(2027, 1, 18, 8, 6)
+    poured = next(r for r in rows if r["day_layer"] == "Flood (2)" and "pour" in str(r["step"]))
+    assert "recoat window closed 2027-01-16 10:08" in str(poured["day_note"])
+    assert {r["day_status"] for r in rows} == {"ok", ""}
+
+
+def test_missed_window_without_a_sanding_pace_is_refused() -> None:
+    said = _refusal(_call(layers=2, start=46398.0 + 4, sand=None))
+    assert "'Flood (2)'" in said
+    assert "recoat window closes" in said
+
+
+def test_sanding_between_coats_waits_until_touch_dry() -> None:
+    rows = _call(layers=2, before="sand 220 and clean")
+    assert _when(rows, "sand 220") == datetime(2027, 1, 12, 10, 16)
+    assert _when(rows, "clean", "Flood (2)") > _when(rows, "sand 220")
+
+
+def test_days_off_and_weekends_are_left_out() -> None:
+    rows = _call(days_off="2027-01-11; 2027-01-12")
+    assert _when(rows, "prepare", "") == datetime(2027, 1, 13, 8)
+    saturday = _call(start=46398.0 + 5)
+    assert _when(saturday, "prepare", "") == datetime(2027, 1, 18, 8)
+    assert _when(_call(start=46398.0 + 5, weekdays="Mon-Sat"), "prepare", "").day == 16
+    assert _when(_call(start=46398.0 + 6, weekdays="every day"), "prepare", "").day == 17
+
+
+def test_long_preparation_is_parted_over_days() -> None:
+    rows = _call(prepare=20.0)  # two people: 10 h, days of 8 h
+    assert _when(rows, "prepare, part 2", "") == datetime(2027, 1, 12, 8)
+    assert _when(rows, "pour batch 1 of 2") == datetime(2027, 1, 12, 10)
+
+
+def test_heat_passes_follow_the_pour() -> None:
+    rows = _call(doing={8: 3}, heat_pass=4.0, gap=2.0)
+    assert [_when(rows, f"heat pass {n}").minute for n in (1, 2, 3)] == [18, 24, 30]
+
+
+def test_hourly_temperatures_take_the_place_of_day_and_night() -> None:
+    warm = _call(hourly=[None] * 12 + [30.0] * 24)
+    assert _when(warm, "touch dry") < _when(_call(), "touch dry")
+    same = _call(hourly=[20.0] * 336)
+    assert _when(same, "touch dry") == _when(_call(), "touch dry")
+
+
+def test_passes_are_coats_of_their_own() -> None:
+    given = [[list(r) for r in a] if isinstance(a, tuple) else a for a in EXAMPLE]
+    assert isinstance(given[0], list)
+    given[0][0][9] = 2
+    found = evaluate("PB_DAYS", given)
+    assert isinstance(found, list)
+    layers = {row[1] for row in found if row[1]}
+    assert layers == {"Flood, pass 1", "Flood, pass 2"}
+
+
+def test_more_lines_than_rows_are_drawn_together() -> None:
+    small = {2: "45 mL", 5: "5 mL"}  # 2 L in batches of 40 mL, two layers
+    rows = _call(layers=2, doing={**small, 4: 100.0}, product={14: 0.5})
+    assert {r["day_status"] for r in rows} == {"ok", ""}
+    first = next(r for r in rows if "pour batch" in str(r["step"]))
+    assert str(first["step"]).startswith("pour batch 1 of ")
+    assert " to " in str(first["step"])
+
+
+@pytest.mark.parametrize(
+    ("cells", "words"),
+    [
+        ({"start": None}, "! type the day the work starts on Start"),
+        ({"start": "soon"}, "Work starts: 'soon' is no date"),
+        ({"work_from": 16.0, "work_to": 8.0}, "no working hours"),
+        ({"work_from": 8.0, "work_to": 8.0}, "no working hours"),
+        ({"work_from": None}, "Work begins: it is blank"),
+        ({"humidity": 1.2}, "Relative humidity: it is 120 %"),
+        ({"weekdays": "Sundays"}, "Days worked"),
+        ({"days_off": "Easter"}, "Days off: 'Easter' is no date"),
+        ({"crew": 0.0}, "Crew"),
+        ({"prepare": -1.0}, "Prepare: it is -1"),
+        ({"prepare": None}, "Prepare: it is blank"),
+        ({"sand": 0.0}, "Sanding pace: it is 0"),
+        ({"option": "B"}, "no layers"),
+        ({"work_to": 8.1}, "a working day has"),
+        ({"night": "cold"}, "Night temperature: 'cold' is no number"),
+        ({"hourly": ["cold"]}, "Temperature of hour 1"),
+        ({"working": {"recoat_from": 30, "recoat_until": 24}}, "closes before it opens"),
+        ({"working": {"cure_temp": None}}, "Cure at of Clear: it is blank"),
+        ({"layers": 2, "working": {"recoat_from": None}}, "Recoat from of Clear: it is blank"),
+        ({"layers": 2, "before": "clean", "clean": None}, "Cleaning pace: it is blank"),
+        ({"layers": 2, "before": "sand 220 and clean", "sand": None}, "Sanding pace: it is blank"),
+        ({"working": {"pot_life": None}}, "Pot life"),
+    ],
+)
+def test_calendar_that_cannot_be_kept(cells: dict[str, object], words: str) -> None:
+    assert words in _refusal(_call(**cells))  # type: ignore[arg-type]
+    spans = _call("PB_SPANS", **cells)  # type: ignore[arg-type]
+    assert words in str(spans[0]["span_status"])
+
+
+@pytest.mark.parametrize(
+    ("cells", "verdict", "words"),
+    [
+        ({}, "go", ""),
+        ({"humidity": None}, "wait", "type the relative humidity"),
+        ({"humidity": 0.9}, "don't", "dew point"),
+        ({"humidity": 0.65, "product": {17: 0.6}}, "wait", "humidity is 65 %"),
+        ({"product": {15: 22.0}}, "don't", "below the least allowed, 22 °C"),
+        ({"product": {16: 18.0}}, "don't", "above the most allowed, 18 °C"),
+        ({"surface": 10.0}, "don't", "above it"),
+        (
+            {"night": 12.0, "day_from": 7.0, "day_to": 19.0, "product": {15: 15.0}},
+            "wait",
+            "it falls to 12 °C",
+        ),
+        ({"hourly": [20.0] * 20 + [31.0] * 9, "product": {16: 30.0}}, "wait", "it rises to 31 °C"),
+    ],
+)
+def test_air_of_a_pour(cells: dict[str, object], verdict: str, words: str) -> None:
+    rows = _call(**cells)  # type: ignore[arg-type]
+    pours = [r for r in rows if str(r["step"]).startswith("pour")]
+    assert [r["air"] for r in pours] == [verdict] * 2
+    assert all(words in str(r["day_note"]) for r in pours)
+    assert {r["air"] for r in rows} == {"", verdict}, "only what is put on is judged"
+
+
+def test_spans_agree_with_the_lines() -> None:
+    lines, spans = _call(layers=2), _call("PB_SPANS", layers=2)
+    assert [s["span"] for s in spans[:3]] == ["Prepare", "Flood", "Flood (2)"]
+    for span in spans[1:3]:
+        own = [r for r in lines if r["day_layer"] == span["span"]]
+        at = {r["step"]: r["starts"] for r in own}
+        assert span["touch_dry"] == at["touch dry"]
+        assert span["next_until"] == at["recoat until"]
+        assert span["hard_use"] == at["hard use"]
+        assert span["work_from"] == min(r["starts"] for r in own if r["hours"])  # type: ignore[type-var]
+
+
+def test_more_layers_than_spans_are_counted() -> None:
+    spans = _call("PB_SPANS", layers=9)
+    assert spans[-1]["span"] == "3 more below"
+    assert spans[-1]["span_status"] == "ok"
+
+
+def test_explained_age_is_the_one_needed() -> None:
+    """At the temperature of the data sheet, age and clock agree."""
+    given = [[list(r) for r in a] if isinstance(a, tuple) else a for a in EXAMPLE]
+    found = days.calendar(*given)  # type: ignore[arg-type]
+    index = next(i for i, p in enumerate(found.lines) if p.step.name.endswith("touch dry"))
+    told = {s.label: s.value for s in days_told.steps(found, index, units.SYSTEMS["metric"])}
+    assert told["Age needed"] == 24
+    assert told["Age reached"] == pytest.approx(24, abs=1e-3)
+    assert told["Time by the clock"] == pytest.approx(24, abs=1e-3)
