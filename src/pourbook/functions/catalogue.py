@@ -95,6 +95,7 @@ def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
     from pourbook.functions import (  # noqa: PLC0415
         amounts,
+        buying,
         parts,
         plans,
         products,
@@ -109,6 +110,7 @@ def catalogue() -> dict[str, Function]:
         plans.PB_PLAN,
         amounts.PB_AMOUNTS,
         parts.PB_PARTS,
+        *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
     ):
         found[function.name] = function
