@@ -240,7 +240,11 @@ _OPTION = Argument("option", "text", "the option to offer on the Price sheet", o
 _VALID = "whole packs; prices of 0 and more; contents above 0; stock used up to its last day"
 _SOURCE = "covering knapsack by exact search (Martello and Toth 1990, from memory)"
 
-EXAMPLE_PARTS = ("A", 1, "Flood", "Clear", 1.1, 1.1, 0.0, 1210.0, 1100.0, *[0.0] * 4, "ok")
+EXAMPLE_PARTS: tuple[Value, ...] = (
+    *("A", 1, "Flood", "Clear"),
+    *(1.1, 1.1, 0.0, 1210.0, 1100.0, 0.0, 0.0, 0.0, 0.0),
+    "ok",
+)
 EXAMPLE_PACKS = (("Clear", "kit", "2 L", 60.0, 180, None), ("Clear", "B", "0.5 L", 14.0, None, 4))
 EXAMPLE_STOCK = ("Clear", "7", "A", "0.1 L", 46400.0)
 EXAMPLE_DAY = 46350.0

@@ -95,6 +95,7 @@ def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
     from pourbook.functions import (  # noqa: PLC0415
         amounts,
+        bucket_heat,
         buying,
         parts,
         plans,
@@ -110,6 +111,7 @@ def catalogue() -> dict[str, Function]:
         plans.PB_PLAN,
         amounts.PB_AMOUNTS,
         parts.PB_PARTS,
+        bucket_heat.PB_HEAT,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
     ):
