@@ -72,6 +72,7 @@ _MOST = {"heat": 2000.0, "specific": 10.0, "a1": 1e30, "e1": 400.0, "a2": 1e30, 
 _MOST |= {"m": 10.0, "n": 10.0, "loss": 1000.0}
 _ABOVE_0 = ("heat", "specific", "loss")
 _MAY_BE_BLANK = ("a2", "e2", "m")
+_RUNS_AWAY = "; left standing it runs away"
 RESULTS = (
     Column("heat_option", "The finish option the layer belongs to"),
     Column("heat_number", "Which layer of its option it is, counted from below"),
@@ -284,7 +285,7 @@ def _shown(
         minutes,
         units.express(data.hottest, system.temperature),
         units.express(found.warmest, system.temperature),
-        data.source,
+        data.source + (_RUNS_AWAY if found.semenov > heat.SEMENOV_CRITICAL else ""),
     ]
 
 

@@ -15,7 +15,7 @@ from openpyxl.formula.tokenizer import Tokenizer
 
 from pourbook import addresses
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions import layers, parts, products, rooms
+from pourbook.functions import layers, parts, products, purchase, rooms
 from pourbook.functions.measured import RoomTotals
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, text
 from pourbook.hosts.headless.engine import Address
@@ -25,6 +25,8 @@ from pourbook.workbook.structure import describe
 
 _PLACE = re.compile(r"^'?([^'!]+)'?!\$?([A-Za-z]{1,3})\$?(\d{1,7})$")
 DEPTH = 3
+BUYING = {"PB_BUY": "products", "PB_PACKS": "packs", "PB_STOCK": "stock"}
+"""Functions that tell of a purchase, and the table whose first column names the product."""
 _WHEN_OK = "when_ok("
 _NAME = re.compile(r"\{([^{}]+)\}")
 
@@ -191,6 +193,10 @@ class _Teller:
             yield Line(depth, "it cannot be worked out", str(error))
 
     def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Step]:
+        if function in BUYING:
+            return self._bought(planned, function, arguments)
+        if function == "PB_HEAT":
+            return []  # its row shows the heat balance's figures one by one
         system = self.plan.system
         first = self._rows(arguments[0])
         found: list[Step] = []
@@ -210,6 +216,29 @@ class _Teller:
             if function == "PB_PARTS":
                 found = parts.steps(layer, system)
         return found
+
+    def _bought(self, planned: PlannedCell, function: str, named: tuple[str, ...]) -> list[Step]:
+        """Return how a product's purchase came about, from a row of Products, Packs or Stock."""
+        rows = {n.strip("{}").partition(".")[0]: self._rows(n) for n in named[:4]}
+        day = self._cell(named[5])
+        table = BUYING[function]
+        product = text(rows[table][planned.index][0])
+        serial = float(day) if isinstance(day, int | float) else None
+        job = purchase.read_job(
+            rows["parts"],
+            rows["products"],
+            rows["packs"],
+            rows["stock"],
+            self.plan.system,
+            serial,
+        )
+        return purchase.steps(job, product) if product else []
+
+    def _cell(self, named: str) -> Value:
+        """Return the value of an argument that is one cell, such as ``{site.crew}``."""
+        block, _, name = named.strip("{}").partition(".")
+        cell = self.plan.cell(block, name)
+        return self.value(cell.sheet, cell.address)
 
 
 def readable(plan: Plan, planned: PlannedCell) -> str:

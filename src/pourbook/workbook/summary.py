@@ -24,7 +24,7 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job: pieces, layers, parts and prices."""
+    """Return the tables of a job: pieces, layers, parts, what to buy, and prices."""
     reader = _Reader(checked)
     return [
         reader.table(
@@ -56,6 +56,23 @@ def tables(checked: Checked) -> list[Shown]:
                 "broadcast_mass",
             ),
             "part_layer",
+        ),
+        reader.table(
+            "buying",
+            "What to buy",
+            (
+                "buy_product",
+                "buy_a",
+                "cost_a",
+                "buy_b",
+                "cost_b",
+                "buy_c",
+                "cost_c",
+                "from_stock",
+                "left_over",
+                "buy_status",
+            ),
+            "buy_product",
         ),
         reader.lines("price", "Price of each option"),
         reader.checks(),
