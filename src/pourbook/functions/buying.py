@@ -38,9 +38,9 @@ BUY_RESULTS = (
     Column("cost_c", "What its packs cost for option C"),
     Column("spare", "Bought and from stock less needed, of the part there is least of", "volume"),
     Column("proof", "cheapest, or how far the purchase may be from it"),
-    Column("buy_a", "What to buy for option A"),
-    Column("buy_b", "What to buy for option B"),
-    Column("buy_c", "What to buy for option C"),
+    Column("buy_a", "What to buy for option A: how many, kit or part, and its size"),
+    Column("buy_b", "What to buy for option B: how many, kit or part, and its size"),
+    Column("buy_c", "What to buy for option C: how many, kit or part, and its size"),
     Column("left_over", "What is left of the packs, and until when it keeps"),
     Column("from_stock", "What is taken from which lot, and what is past its day"),
     Column("buy_status", "ok, or what to mend"),
@@ -132,13 +132,13 @@ def _by_option(words: dict[str, str]) -> str:
 
     Example:
         >>> _by_option({"A": "1 L", "B": "1 L", "C": ""})
-        'A and B: 1 L'
+        'A, B: 1 L'
     """
     grouped: dict[str, list[str]] = {}
     for option, said in words.items():
         if said:
             grouped.setdefault(said, []).append(option)
-    return "; ".join(f"{' and '.join(options)}: {said}" for said, options in grouped.items())
+    return "; ".join(f"{', '.join(options)}: {said}" for said, options in grouped.items())
 
 
 def compute_packs(
@@ -277,11 +277,11 @@ PB_BUY = Function(
                     "",
                     0.0,
                     "cheapest",
-                    "1 x kit 2 L; 1 x B 0.5 L",
+                    "1 x kit 2; 1 x B 0.5",
                     "",
                     "",
-                    "A: 0.4 L B, keeps until 2027-05-23",
-                    "A: 0.1 L A of lot 7",
+                    "A: 0.4 part B until 2027-05-23",
+                    "A: 0.1 part A of 7",
                     "ok",
                 ),
             ),

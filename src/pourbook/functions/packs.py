@@ -155,7 +155,7 @@ def read_pack(cells: Mapping[str, Value], row: int, known: Known, system: units.
         raise InputError(f"it is {price:g}", "type what one pack costs, 0 or more", "Price")
     keeps = _whole(cells["shelf_life"], "Keeps", 1, LAST_SERIAL - 1)
     most = _whole(cells["most"], "Can be had", 0, MOST_PACKS)
-    named = f"{holds} {_short(amount, system)}"
+    named = f"{holds} {round(units.express(amount, system.volume), 3):g}"
     return OnSale(row, holds, Pack(named, in_parts(product, holds, amount), price, most), keeps)
 
 

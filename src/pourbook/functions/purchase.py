@@ -37,6 +37,7 @@ NODES = 20_000
 PART_COLUMNS = tuple(c.id for c in parts_table.RESULTS)
 _CLOSE = 1e-9
 _SHOWN = 3
+_IN_RATIO = 0.001
 _Row = TypeVar("_Row", OnSale, OnHand)
 Need = dict[tuple[str, str], "tuple[float, ...] | PourbookError"]
 
@@ -207,10 +208,10 @@ def _figure(si: float, system: units.System) -> str:
 
 
 def to_buy(bought: Bought) -> str:
-    """Return what is bought in words, such as ``2 x kit 2 US gal; 1 x B 0.5 US gal``."""
+    """Return what is bought in words, such as ``2 x kit 2; 1 x B 0.5``, in the job's volume."""
     counted = zip(bought.made.counts, bought.sales, strict=True)
     listed = [f"{count} x {sale.pack.name}" for count, sale in counted if count]
-    return "; ".join(listed) or "nothing: stock is enough"
+    return "; ".join(listed) or "stock is enough"
 
 
 def from_stock(bought: Bought, on_date: date | None, system: units.System) -> str:
@@ -218,22 +219,21 @@ def from_stock(bought: Bought, on_date: date | None, system: units.System) -> st
     listed = []
     for lot, taken in zip(bought.lots, bought.use.taken, strict=True):
         if math.fsum(taken) > 0:
-            listed.append(f"{_amounts(taken, system)} of lot {lot.lot.name}")
+            listed.append(f"{_amounts(taken, bought.need, system)} of {lot.lot.name}")
     past = [bought.lots[at].lot.name for at in bought.use.expired]
     if past:
-        why = "expired" if on_date else "no day of work to hold its expiry to"
-        listed.append(f"not used, {why}: {', '.join(past)}")
+        listed.append(f"{'expired' if on_date else 'no day of work for'} {', '.join(past)}")
     return "; ".join(listed)
 
 
 def left_over(bought: Bought, on_date: date | None, system: units.System) -> str:
-    """Return what is left of the packs bought, by part, and until when it keeps if that is known.
+    """Return what is left of the packs bought, and until when it keeps if that is known.
 
     The day is that of the pack that keeps the shortest, counted from the day of work.
     """
     if not math.fsum(bought.made.counts):
         return ""
-    amounts = _amounts(bought.made.left_over, system)
+    amounts = _amounts(bought.made.left_over, bought.need, system)
     if not amounts:
         return "nothing"
     counted = zip(bought.made.counts, bought.sales, strict=True)
@@ -242,16 +242,17 @@ def left_over(bought: Bought, on_date: date | None, system: units.System) -> str
         return amounts
     if on_date is None or (date.max - on_date).days < min(keeps):
         return f"{amounts}, keeps {min(keeps)} days"
-    return f"{amounts}, keeps until {(on_date + timedelta(days=min(keeps))).isoformat()}"
+    return f"{amounts} until {(on_date + timedelta(days=min(keeps))).isoformat()}"
 
 
-def _amounts(by_part: Sequence[float], system: units.System) -> str:
-    """Return amounts by part in words; those too small to show are left out."""
+def _amounts(by_part: Sequence[float], need: Sequence[float], system: units.System) -> str:
+    """Return amounts in words: as mix where they stand in the ratio of the need, else by part."""
+    whole = math.fsum(by_part)
+    share = whole / math.fsum(need)
+    if all(abs(a - n * share) <= _IN_RATIO * whole for a, n in zip(by_part, need, strict=True)):
+        return f"{_figure(whole, system)} mix" if float(_figure(whole, system)) > 0 else ""
     shown = [(p, _figure(v, system)) for p, v in zip(PARTS, by_part, strict=False)]
-    some = [(p, f) for p, f in shown if float(f) > 0]
-    if len(by_part) == 1:
-        return f"{some[0][1]} {system.volume}" if some else ""
-    return " + ".join(f"{figure} {system.volume} {part}" for part, figure in some)
+    return ", ".join(f"{figure} part {part}" for part, figure in shown if float(figure) > 0)
 
 
 def steps(job: Job, product: str) -> list[Step]:
@@ -279,7 +280,7 @@ def steps(job: Job, product: str) -> list[Step]:
             )
         for count, sale in zip(bought.made.counts, bought.sales, strict=True):
             if count:
-                what = f"Option {option}, {sale.pack.name}"
+                what = f"Option {option}, {sale.pack.name} {unit}"
                 price = f"{count} packs at {sale.pack.price:,.2f} each, in the job's currency"
                 found.append(Step(what, price, count * sale.pack.price, ""))
     return found
