@@ -349,7 +349,7 @@ def test_part_that_is_there_twice(file: Path, demo_us: Path) -> None:
 @pytest.mark.parametrize("seed", range(60))
 def test_flipped_bytes(file: Path, demo_us: Path, seed: int) -> None:
     """Some bytes anywhere in the file are another value."""
-    chance = random.Random(seed)  # noqa: S311 - nothing secret here
+    chance = random.Random(seed)
     content = bytearray(demo_us.read_bytes())
     for _ in range(chance.choice([1, 1, 2, 8, 64])):
         content[chance.randrange(len(content))] ^= 1 << chance.randrange(8)
@@ -360,7 +360,7 @@ def test_flipped_bytes(file: Path, demo_us: Path, seed: int) -> None:
 @pytest.mark.parametrize("seed", range(60))
 def test_flipped_bytes_inside_a_part(file: Path, demo_us: Path, repack: Repack, seed: int) -> None:
     """Some bytes of one part are another value, with the checksum set right again."""
-    chance = random.Random(1000 + seed)  # noqa: S311 - nothing secret here
+    chance = random.Random(1000 + seed)
     part = chance.choice([BOOK, PAGE, ROOMS, MARKS, "xl/worksheets/sheet6.xml"])
 
     def edit(content: bytes) -> bytes:

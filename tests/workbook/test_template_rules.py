@@ -26,7 +26,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 
 from pourbook.errors import TemplateError
-from pourbook.functions import layers, products, rooms
+from pourbook.functions import bucket_heat, layers, packs, products, rooms
 from pourbook.functions.catalogue import catalogue
 from pourbook.trade import measuring
 from pourbook.units import SYSTEMS
@@ -648,6 +648,8 @@ TABLES = {
     "rooms": ("PB_ROOMS", rooms.LABELS),
     "layers": ("PB_AMOUNTS", layers.LABELS),
     "products": ("PB_PRODUCTS", products.LABELS),
+    "packs": ("PB_PACKS", packs.PACK_LABELS),
+    "stock": ("PB_STOCK", packs.STOCK_LABELS),
 }
 
 
@@ -659,11 +661,22 @@ def test_entry_columns_are_those_of_the_catalogue(table: str) -> None:
     assert {f.id: f.header for f in block.columns} == labels, "refusals name the headings"
 
 
+def test_columns_on_bucket_heat_are_those_of_the_catalogue() -> None:
+    block = load_book("job").block("kinetics")
+    given = next(a for a in catalogue()["PB_HEAT"].arguments if a.name == "kinetics")
+    assert tuple(f.id for f in block.columns) == given.columns
+    assert {f.id: f.header for f in block.columns} == bucket_heat.LABELS
+
+
 FILLS = {
     "rooms": "PB_ROOMS",
     "products": "PB_PRODUCTS",
     "amounts": "PB_AMOUNTS",
     "parts": "PB_PARTS",
+    "heat": "PB_HEAT",
+    "packs": "PB_PACKS",
+    "stock": "PB_STOCK",
+    "buying": "PB_BUY",
 }
 
 
@@ -696,6 +709,8 @@ LISTS = {
     ("products", "first"): products.PARTS,
     ("products", "basis"): ("volume", "mass"),
     ("rates", "option"): layers.OPTIONS,
+    ("packs", "holds"): packs.HOLDS,
+    ("stock", "holds"): packs.HOLDS,
 }
 
 
