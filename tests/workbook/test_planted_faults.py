@@ -104,7 +104,13 @@ FAULTS = (
     Fault("layers", "a room that is not there", _row("layers", 6, **_THIRD, rooms="Attic")),
     Fault("losses", "a net amount typed over", typed_over=("amounts", "net", 0)),
     Fault("losses", "a loss typed over", typed_over=("amounts", "loss", 2), by=0.01),
-    Fault("parts", "a part typed over", typed_over=("parts", "volume_b", 1), by=0.01),
+    Fault(
+        "parts",
+        "a part typed over",
+        typed_over=("parts", "volume_b", 1),
+        by=0.01,
+        also=("bought",),  # what is bought follows the parts
+    ),
     Fault("loss", "a loss of 35 %", ((("layers", "loss", 0), 0.35),)),
     Fault("temperature", "too cold", ((("site", "temperature", 0), 64.0),)),
     Fault("temperature", "too warm", ((("site", "temperature", 0), 86.0),)),

@@ -285,7 +285,7 @@ def test_one_formula_per_column(layout: Plan, formulas: dict[Cell, str]) -> None
             kinds.setdefault(_r1c1(formulas[sheet.sheet, at], at), at)
         assert len(kinds) == 1, f"{sheet.sheet}!{list(kinds.values())} differ: {list(kinds)}"
         seen += 1
-    assert seen > 20
+    assert seen > 15
 
 
 def test_one_formula_per_row_of_options(layout: Plan, formulas: dict[Cell, str]) -> None:

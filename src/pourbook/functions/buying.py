@@ -107,7 +107,7 @@ def _bought(job: Job, name: str) -> list[Value]:
         ).cell_text()
     spare: Value = units.express(least, system.volume) if good else ""
     return [
-        *each({o: units.express(math.fsum(b.need), system.volume) for o, b in good.items()}),
+        *(_needed(job.need.get((o, name.casefold())), system) for o in OPTIONS),
         *each({o: b.made.cost for o, b in good.items()}),
         FAILED if failed else spare,
         FAILED if failed else _proof(list(good.values())),
@@ -116,6 +116,12 @@ def _bought(job: Job, name: str) -> list[Value]:
         spoken({o: from_stock(b, on_date, system) for o, b in good.items()}),
         status,
     ]
+
+
+def _needed(need: tuple[float, ...] | PourbookError | None, system: units.System) -> Value:
+    if isinstance(need, PourbookError):
+        return FAILED
+    return "" if need is None else units.express(math.fsum(need), system.volume)
 
 
 def _proof(bought: list[Bought]) -> str:
