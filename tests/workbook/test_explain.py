@@ -122,6 +122,26 @@ def test_part_is_worked_out_step_by_step(us: Checked) -> None:
     assert _number(_named(lines, "Part B")) == pytest.approx(mixed / 3, rel=1e-5)
 
 
+def test_purchase_is_told_from_need_to_pack(us: Checked) -> None:
+    lines = _of(us, "buying", "cost_b", 2)
+    assert "PB_BUY" in lines[0].how
+    for part in ("A", "B"):
+        need = _number(_named(lines, f"Option B, part {part} needed"))
+        stock = _number(_named(lines, f"Option B, part {part} from stock"))
+        assert need == pytest.approx(
+            _number(_of(us, "parts", f"volume_{part.lower()}", 4)[0]), rel=1e-5
+        )
+        assert _number(_named(lines, f"Option B, part {part} to buy")) == pytest.approx(
+            need - stock, rel=1e-5
+        )
+    assert _named(lines, "Option B, kit 1.5 US gal").value == "118"
+
+
+def test_pack_and_lot_tell_of_their_product(us: Checked) -> None:
+    assert _named(_of(us, "packs", "pack_cost", 3), "Option A, part A needed")
+    assert _named(_of(us, "stock", "used", 0), "Option B, part B needed")
+
+
 def test_product_is_worked_out_step_by_step(metric: Checked) -> None:
     lines = _of(metric, "products", "mix_density", 0)
     assert "PB_PRODUCTS" in lines[0].how
@@ -150,9 +170,9 @@ def test_price_is_told_with_what_it_hangs_on(us: Checked) -> None:
 
 def test_range_is_told_by_its_sum(us: Checked) -> None:
     lines = _of(us, "price", "material", 0)
-    first, last = _place(us, "material", "cost_a"), us.plan.cell("material", "cost_a", 11).address
+    first, last = _place(us, "buying", "cost_a"), us.plan.cell("buying", "cost_a", 11).address
     found = next(line for line in lines if line.what.startswith(f"{first}:{last}"))
-    assert found.value == f"4 numbers, together {lines[0].value}"
+    assert found.value == f"3 numbers, together {lines[0].value}"
 
 
 @pytest.mark.parametrize("block", ["rooms", "amounts", "parts", "price", "quote_price"])

@@ -65,8 +65,6 @@ _SPARE = {
     "density_a": "1.1 kg/L",
     "density_b": "1.0 kg/L",
     "solids": 1,
-    "kit": 1,
-    "kit_price": 10,
 }
 _THIRD = {
     "option": "C",
@@ -76,6 +74,8 @@ _THIRD = {
     "surfaces": "top",
     "spread": "300 g/m²",
 }
+
+_PACK = ("product", "holds", "contents", "price", "shelf_life", "most")
 
 FAULTS = (
     Fault("start", "no name", ((("start", "job", 0), None),)),
@@ -98,24 +98,61 @@ FAULTS = (
         "products",
         "a name twice",
         _row("products", 4, **{**_SPARE, "product": "binder"}),
-        also=("layers", "kits"),
+        also=("layers", "packs"),
     ),
     Fault("layers", "a spread without sense", _row("layers", 6, **{**_THIRD, "spread": "5 kg"})),
     Fault("layers", "a room that is not there", _row("layers", 6, **_THIRD, rooms="Attic")),
     Fault("losses", "a net amount typed over", typed_over=("amounts", "net", 0)),
     Fault("losses", "a loss typed over", typed_over=("amounts", "loss", 2), by=0.01),
-    Fault("parts", "a part typed over", typed_over=("parts", "volume_b", 1), by=0.01),
+    Fault(
+        "parts",
+        "a part typed over",
+        typed_over=("parts", "volume_b", 1),
+        by=0.01,
+        also=("bought",),  # what is bought follows the parts
+    ),
     Fault("loss", "a loss of 35 %", ((("layers", "loss", 0), 0.35),)),
     Fault("temperature", "too cold", ((("site", "temperature", 0), 64.0),), also=("air",)),
     Fault("temperature", "too warm", ((("site", "temperature", 0), 86.0),), also=("air",)),
     Fault("humidity", "too damp", ((("site", "humidity", 0), 0.71),), also=("air",)),
-    Fault("kits", "a need typed over", typed_over=("material", "need_a", 0), by=0.01),
-    Fault("kits", "a need of option B typed over", typed_over=("material", "need_b", 2), by=0.01),
     Fault(
         "labour",
         "no step of labour",
         tuple((("labour", name, i), None) for i in range(8) for name in ("step", "per", "hours")),
     ),
+    Fault("heat", "a mix that cures at once", ((("kinetics", "a1", 0), 1e7),)),
+    Fault("heat", "kinetics without a source", ((("kinetics", "source", 0), None),)),
+    Fault(
+        "heat",
+        "kinetics of no product",
+        _row("kinetics", 1, heat=350, specific=1.9, a1=1, e1=50, n=1, loss=8, source="x"),
+    ),
+    Fault("packs", "a pack that holds nothing", ((("packs", "contents", 4), 0),)),
+    Fault("packs", "a pack below nothing", ((("packs", "price", 4), -1),)),
+    Fault("packs", "a pack of no product", _row("packs", 9, holds="kit", contents=1, price=9)),
+    Fault(
+        "packs",
+        "stock of a part that is not there",
+        ((("stock", "holds", 0), "C"),),
+        also=("option",),
+    ),
+    Fault("packs", "stock that expires on no date", ((("stock", "expiry", 2), "soon"),)),
+    Fault(
+        "packs",
+        "a product without a pack",
+        tuple((("packs", name, row), None) for row in (2, 3) for name in _PACK),
+        also=("option",),  # no price without its coatings
+    ),
+    Fault(
+        "packs",
+        "too few packs to be had",
+        ((("packs", "most", 0), 0), (("packs", "most", 1), 0)),
+        also=("option",),
+    ),
+    Fault("bought", "a need typed over", typed_over=("buying", "need_a", 0), by=0.01),
+    Fault("bought", "a need of option B typed over", typed_over=("buying", "need_b", 2), by=0.01),
+    Fault("bought", "less bought than needed", typed_over=("buying", "spare", 0), by=-1.0),
+    Fault("bought", "a pack's cost typed over", typed_over=("packs", "pack_cost", 1)),
     Fault("rates", "no labour rate", ((("rates", "labour", 0), None),), also=("option",)),
     Fault("rates", "a word for a margin", ((("rates", "uplift", 0), "some"),), also=("option",)),
     Fault("rates", "no overhead basis", ((("rates", "overhead_on", 0), ""),), also=("option",)),

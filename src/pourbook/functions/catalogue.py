@@ -97,6 +97,8 @@ def catalogue() -> dict[str, Function]:
         air,
         amounts,
         batches,
+        bucket_heat,
+        buying,
         cards,
         days,
         parts,
@@ -120,6 +122,8 @@ def catalogue() -> dict[str, Function]:
         air.PB_AIR,
         days.PB_DAYS,
         days.PB_SPANS,
+        bucket_heat.PB_HEAT,
+        *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
     ):
         found[function.name] = function

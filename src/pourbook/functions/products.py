@@ -42,8 +42,6 @@ COLUMNS = (
     "density_b",
     "density_c",
     "solids",
-    "kit",
-    "kit_price",
     "shake",
     "minutes",
     "coldest",
@@ -62,8 +60,6 @@ LABELS = {
     "density_b": "Density B",
     "density_c": "Density C",
     "solids": "Volume solids",
-    "kit": "Kit makes",
-    "kit_price": "Kit price",
     "shake": "Shake first",
     "minutes": "Mix for",
     "coldest": "Coldest",
@@ -119,10 +115,6 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     solids = number(row["solids"], "Volume solids")
     if not 0 < solids <= 1:
         raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
-    if number(row["kit"], "Kit makes") <= 0:
-        raise InputError("it is 0", "type how much mix one kit makes", "Kit makes")
-    if number(row["kit_price"], "Kit price") < 0:
-        raise InputError("it is below 0", "type what a kit costs", "Kit price")
     first = choice(row["first"], "Pour first", used, "A")
     minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
     if minutes <= 0:
@@ -230,7 +222,7 @@ def compute(rows: Rows, system_name: str) -> Result:
     return result
 
 
-_EXAMPLE = ("Clear", 2, "volume", 2, 1, None, "A", 1.2, 0.9, None, 1.0, 7.5, 90, *[None] * 5)
+_EXAMPLE = ("Clear", 2, "volume", 2, 1, None, "A", 1.2, 0.9, None, 1.0, *[None] * 5)
 
 PB_PRODUCTS = Function(
     name="PB_PRODUCTS",

@@ -77,6 +77,23 @@ def tables(checked: Checked) -> list[Shown]:
             ),
             "batch",
         ),
+        reader.table(
+            "buying",
+            "What to buy",
+            (
+                "buy_product",
+                "buy_a",
+                "cost_a",
+                "buy_b",
+                "cost_b",
+                "buy_c",
+                "cost_c",
+                "from_stock",
+                "left_over",
+                "buy_status",
+            ),
+            "buy_product",
+        ),
         reader.lines("price", "Price of each option"),
         reader.table(
             "readings",

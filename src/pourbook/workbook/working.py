@@ -26,7 +26,10 @@ from pourbook.functions.batches import Mix, Refused
 from pourbook.functions.measured import RoomTotals
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, number, text
 
-_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_SPANS"}
+# Their rows show reason or figures one by one.
+_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_SPANS", "PB_HEAT"}
+# Functions that tell of a purchase, and which argument's first column names the product.
+_BUYING = {"PB_BUY": 1, "PB_PACKS": 2, "PB_STOCK": 3}
 
 
 def steps(
@@ -50,6 +53,8 @@ def steps(
         return days_told.steps(days.calendar(*given), index, system)  # type: ignore[arg-type]
     if function in _TOLD_BY_THEIR_REASON:
         return []
+    if function in _BUYING:
+        return _bought(function, given, index, system)
     if all(is_blank(v) for v in first[index]):
         return []
     found: list[Step] = []
@@ -113,3 +118,14 @@ def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> l
     if isinstance(mix, Refused):
         raise mix.error
     return batches.steps(mix, system)
+
+
+def _bought(
+    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+) -> list[Step]:
+    part_rows, product_rows, pack_rows, stock_rows = (cast(Rows, v) for v in given[:4])
+    product = text(cast(Rows, given[_BUYING[function]])[index][0])
+    day = given[5]
+    serial = float(day) if isinstance(day, int | float) else None
+    job = purchase.read_job(part_rows, product_rows, pack_rows, stock_rows, system, serial)
+    return purchase.steps(job, product) if product else []
