@@ -20,6 +20,7 @@ from pourbook.functions import (
     parts,
     plans,
     products,
+    purchase,
     rooms,
 )
 from pourbook.functions.batches import Mix, Refused
