@@ -273,4 +273,5 @@ PB_CARDS = Function(
     examples=(Example(batches.EXAMPLE_ARGUMENTS, _example()),),
     compute=compute,
     columns=RESULTS,
+    rows=batches.ROWS,
 )
