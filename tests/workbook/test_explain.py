@@ -93,13 +93,13 @@ def test_piece_is_worked_out_step_by_step(us: Checked) -> None:
 
 
 def test_layer_is_worked_out_step_by_step(us: Checked) -> None:
-    """The clear flood coat: 3 US fl oz a square foot, 5 % lost, 5 batches that leave 3 fl oz."""
+    """The clear flood coat: 3 US fl oz a square foot, 5 % lost, 3 batches that leave 3 fl oz."""
     lines = _of(us, "amounts", "mixed", 1)
     area = _number(_named(lines, "Area"))
     net = area * 3 / 128
     run = _number(_named(lines, "Edge run"))
     off = run * 0.4 / 128
-    left = 5 * 3 / 128
+    left = 3 * 3 / 128
     mixed = _number(lines[0])
     lost = _number(_named(lines, "Loss"))
     assert _number(_named(lines, "Net mix")) == pytest.approx(net, rel=1e-5)
@@ -112,6 +112,36 @@ def test_layer_is_worked_out_step_by_step(us: Checked) -> None:
     )
     assert _named(lines, "Wet film").value.endswith(" mil")
     assert _named(lines, "Mixed").value == lines[0].value
+
+
+def test_plan_is_worked_out_step_by_step(us: Checked) -> None:
+    """The clear flood coat: one of two spreads 150 ft² an hour, the bucket binds."""
+    lines = _of(us, "plan", "limit", 1)
+    assert "PB_PLAN" in lines[0].how
+    time = _number(_named(lines, "Time to spread it"))
+    assert time == pytest.approx(_number(_named(lines, "Pot life of the largest batch")) - 2)
+    area = 150 * time / 60
+    spread = area * 3 / 128 / 0.95
+    assert _number(_named(lines, "Spreadable in that time")) == pytest.approx(spread, rel=1e-4)
+    assert _named(lines, "Largest batch").value == _named(lines, "Bucket").value == lines[0].value
+    assert "bucket" in _named(lines, "Largest batch").how
+    assert _number(_named(lines, "No fewer than")) <= _number(_named(lines, "Batches"))
+
+
+def test_batch_is_worked_out_step_by_step(us: Checked) -> None:
+    lines = _of(us, "batches", "mixed", 5)
+    assert "PB_BATCHES" in lines[0].how
+    spread = _number(_named(lines, "Spread"))
+    assert _number(_named(lines, "Left in bucket")) == pytest.approx(3 / 128, rel=1e-5)
+    assert _number(lines[0]) == pytest.approx(spread + 3 / 128, rel=1e-5)
+    parts = _number(_named(lines, "Part A weighs")) + _number(_named(lines, "Part B weighs"))
+    assert parts == pytest.approx(_number(_named(lines, "Mix weighs")), rel=1e-4)
+    assert _named(lines, "Use by").value.endswith(" min")
+
+
+def test_card_not_in_use_has_nothing_to_tell(us: Checked) -> None:
+    (line,) = _of(us, "cards", "title", 23)
+    assert line.value == "blank"
 
 
 def test_part_is_worked_out_step_by_step(us: Checked) -> None:

@@ -354,7 +354,16 @@ def test_only_allowed_functions(layout: Plan, formulas: dict[Cell, str]) -> None
         strange = set(_called(formula)) - allowed
         assert not strange, f"{where[0]}!{where[1]} uses {strange}"
         used |= set(_called(formula))
-    assert {"IF", "SUM", "PB_ROOMS", "PB_PRODUCTS", "PB_AMOUNTS", "PB_PARTS"} <= used
+    assert {
+        "IF",
+        "SUM",
+        "PB_ROOMS",
+        "PB_PRODUCTS",
+        "PB_AMOUNTS",
+        "PB_PARTS",
+        "PB_BATCHES",
+        "PB_CARDS",
+    } <= used
 
 
 def test_no_volatile_function(layout: Plan, formulas: dict[Cell, str]) -> None:
@@ -700,6 +709,9 @@ FILLS = {
     "packs": "PB_PACKS",
     "stock": "PB_STOCK",
     "buying": "PB_BUY",
+    "plan": "PB_PLAN",
+    "batches": "PB_BATCHES",
+    "cards": "PB_CARDS",
 }
 
 

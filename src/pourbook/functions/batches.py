@@ -334,4 +334,5 @@ PB_BATCHES = Function(
     examples=(Example(EXAMPLE_ARGUMENTS, _example()),),
     compute=compute,
     columns=RESULTS,
+    rows=ROWS,
 )

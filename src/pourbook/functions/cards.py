@@ -40,7 +40,7 @@ RESULTS = (
     Column("status", "ok, or what to mend"),
 )
 HAND = 0.5  # the part of the tolerance that rounding may take up; the rest is the hand's
-LONGEST_PIECES = 230
+LONGEST_PIECES = 190
 _VERBS = {"pour": "Pour out", "trowel": "Trowel on", "roll": "Pour into the tray and roll"}
 
 
@@ -273,4 +273,5 @@ PB_CARDS = Function(
     examples=(Example(batches.EXAMPLE_ARGUMENTS, _example()),),
     compute=compute,
     columns=RESULTS,
+    rows=batches.ROWS,
 )

@@ -72,7 +72,10 @@ def _literal(value: object) -> str:
 
 @dataclass(frozen=True)
 class Function:
-    """A worksheet function, the same in every host."""
+    """A worksheet function, the same in every host.
+
+    ``rows`` is how many rows a block function always gives; 0 is as many as its first argument has.
+    """
 
     name: str
     summary: str
@@ -83,6 +86,7 @@ class Function:
     examples: tuple[Example, ...]
     compute: Callable[..., Result]
     columns: tuple[Column, ...] = ()
+    rows: int = 0
 
     @property
     def required(self) -> int:

@@ -18,7 +18,7 @@ MOST_CUPS = 12
 LONGEST_NAME = 24
 _FIGURE = r"(\d{1,6}(?:\.\d{1,6})?|\.\d{1,6})"
 _CUP = re.compile(
-    rf"^(?P<name>[^\W\d_](?:(?!\bat\b).)*?)\s+{_FIGURE}\s*%?(?:\s+at\s+{_FIGURE}\s*%(?:\s*mass)?)?$",
+    rf"^(?P<name>[^\W\d_](?:(?!\bat\b)[^,%])*?)\s+{_FIGURE}\s*%?(?:\s+at\s+{_FIGURE}\s*%(?:\s*mass)?)?$",
     re.IGNORECASE,
 )
 _MEND = "type colour, share and pigment, such as 'white 60 at 4 %; grey 40 at 5 %'"

@@ -330,7 +330,7 @@ def steps(plan: Planned, system: units.System) -> list[Step]:
         Step("Time to spread it", f"pot life less {mixing:g} min of mixing", minutes, "min"),
         Step(
             "Spreadable in that time",
-            f"{doing.hands} hands x {pace:.4g} {system.area}/h x "
+            f"{doing.hands} spreading x {pace:.4g} {system.area}/h x "
             f"{units.show(film, system.film, 3)} of mix x time",
             units.express(spread, system.volume),
             system.volume,

@@ -97,12 +97,12 @@ def volume_step(volume: float, ounce: float | None) -> float:
     Source: common practice, no source.
 
     Example:
-        >>> volume_step(0.002, None), volume_step(50e-6, None)
-        (5e-06, 1e-06)
+        >>> volume_step(0.002, None) / MILLILITRE, volume_step(50e-6, None) / MILLILITRE
+        (5.0, 1.0)
     """
     if ounce is not None:
         return ounce / (2 if volume >= 16 * ounce else 4)
-    return (5 if volume >= 100 * MILLILITRE else 1) * MILLILITRE
+    return 5 * MILLILITRE if volume >= 100 * MILLILITRE else MILLILITRE
 
 
 def worst_off(

@@ -193,7 +193,8 @@ def _cards(spot: _Spot) -> Iterator[PlannedCell]:
             row, column = place.spots[item.id]
             row += index * place.step
             more = {"field": item, "index": index, "style": item.style}
-            words = plan.unit(plan.text(item.header)).replace('"', '""')
+            said = item.default if isinstance(item.default, str) else item.header
+            words = plan.unit(plan.text(said)).replace('"', '""')
             used = f'{block.when}="ok"'
             used = f'AND({used},{item.when}<>"")' if item.when else used
             label = f'IF({used},"{words}","")'

@@ -98,9 +98,18 @@ def _strip(content: bytes) -> bytes:
 def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:
     def wrapped(*given: Any) -> Any:
         result = call(name, [_argument(v) for v in given], record)
-        return result if isinstance(result, list) else _scalar(result)
+        return result if isinstance(result, list) else _spread(name, given, _scalar(result))
 
     return wrapped
+
+
+def _spread(name: str, given: tuple[Any, ...], value: Value) -> Value | Rows:
+    """Return the refusal of a whole block in each of its cells, as other programs show it."""
+    function = catalogue()[name]
+    if not function.columns:
+        return value
+    rows = function.rows or (len(given[0]) if given and isinstance(given[0], list) else 1)
+    return [[value] * len(function.columns) for _ in range(rows)]
 
 
 def _argument(value: Any) -> Value | Rows:
