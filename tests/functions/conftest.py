@@ -67,8 +67,6 @@ def _job(
         "density_a": 1.1,
         "density_b": 1.0,
         "solids": 1,
-        "kit": 3,
-        "kit_price": 90,
         "minutes": 2,
     }
     works: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}

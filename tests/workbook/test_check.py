@@ -261,8 +261,8 @@ FAULTS = (
         "a sheet hidden",
         _swapped(
             "xl/workbook.xml",
-            'name="Products" sheetId="4" state="visible"',
-            'name="Products" sheetId="4" state="hidden"',
+            'name="Products" sheetId="5" state="visible"',
+            'name="Products" sheetId="5" state="hidden"',
         ),
         ("Products", ""),
         ("hidden", "unhide"),
@@ -364,6 +364,7 @@ FAULTS = (
         typed({("site", "crew", 0): 2.5}),
         ("site", "crew", 0),
         ("Crew", r"2\.5 is out of range", "whole number"),
+        also=WAITS,
     ),
     Fault(
         "entry.number",
@@ -400,8 +401,8 @@ FAULTS = (
     Fault(
         "entry.measure",
         "an ounce of what",
-        typed({("layers", "batch_loss", 1): "30 oz"}),
-        ("layers", "batch_loss", 1),
+        typed({("doing", "batch_loss", 1): "30 oz"}),
+        ("doing", "batch_loss", 1),
         ("Left in bucket", "'oz' may be fluid or weight", "US fl oz", "oz wt"),
         also=WAITS,
     ),
@@ -434,7 +435,7 @@ FAULTS = (
         "an error value pasted in",
         over(("site", "temperature", 0), "#REF!"),
         ("site", "temperature", 0),
-        ("Site temperature", "#REF!", "[Tt]ype a number"),
+        ("Day temperature", "#REF!", "[Tt]ype a number"),
         also=(*DIFFERS, *WAITS),
     ),
     Fault(
@@ -449,7 +450,7 @@ FAULTS = (
         "a stored value edited",
         stored(PRICE, "4000"),
         PRICE,
-        ("Price before tax", "shows 4000", r"gives 4447\.39", "pourbook recompute"),
+        ("Price before tax", "shows 4000", r"gives 4326\.7", "pourbook recompute"),
     ),
     Fault(
         "recompute.differs",
@@ -491,7 +492,7 @@ FAULTS = (
         "job.check",
         "a high loss",
         typed({("layers", "loss", 0): 0.35}),
-        ("checks", "result", 8),
+        ("checks", "result", 11),
         ("No loss is out of the ordinary",),
     ),
 )
@@ -588,7 +589,7 @@ def test_engines_that_disagree_are_found(bench: Bench, monkeypatch: pytest.Monke
     found = check_file(bench.source, ("fast", "plain")).findings
     assert [f.id for f in found] == ["engines.disagree"]
     assert (found[0].sheet, found[0].cell) == place
-    assert re.search(r"fast and plain give 4447\.39 and 4447\.394", found[0].what)
+    assert re.search(r"fast and plain give 4326\.7 and 4326\.70", found[0].what)
     assert "send us" in found[0].mend
 
 
@@ -625,7 +626,7 @@ def test_three_hundred_rows_pasted_into_a_hundred_and_twenty(
             page.put(f"E{row}", 12.0)
         return page.written()
 
-    path = repack(source, tmp_path / "pasted.xlsx", {"xl/worksheets/sheet2.xml": paste})
+    path = repack(source, tmp_path / "pasted.xlsx", {"xl/worksheets/sheet3.xml": paste})
     found = [f for f in check_file(path).findings if f.id.startswith("structure.")]
     assert [f.id for f in found] == ["structure.below"]
     assert found[0].place == f"Rooms!A{first + 120}"
@@ -736,4 +737,4 @@ def test_file_saved_again_by_another_program_keeps_its_formulas(saved_again: Pat
 @pytest.mark.libreoffice
 def test_functions_another_program_does_not_know_are_told_in_short(saved_again: Path) -> None:
     found = [f for f in check_file(saved_again).findings if f.id.startswith("recompute.")]
-    assert 1 <= len(found) <= 10
+    assert 1 <= len(found) <= 20

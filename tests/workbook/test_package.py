@@ -22,7 +22,7 @@ from pourbook.workbook.read import read_book
 Repack = Callable[[Path, Path, Mapping[str, Callable[[bytes], bytes | None]]], Path]
 BOOK = "xl/workbook.xml"
 PAGE = "xl/worksheets/sheet1.xml"
-ROOMS = "xl/worksheets/sheet2.xml"
+ROOMS = "xl/worksheets/sheet3.xml"
 MARKS = "docProps/custom.xml"
 SECONDS = 60
 
@@ -286,10 +286,10 @@ def test_planned_formula_made_senseless(
     file: Path, demo_us: Path, repack: Repack, formula: str
 ) -> None:
     def edit(content: bytes) -> bytes:
-        start = content.index(b"<f>", content.index(b'r="B30"'))
+        start = content.index(b"<f>", content.index(b'r="B31"'))
         return content[: start + 3] + formula.encode() + content[content.index(b"</f>", start) :]
 
-    _any_but_another_error(repack(demo_us, file, {"xl/worksheets/sheet6.xml": edit}))
+    _any_but_another_error(repack(demo_us, file, {"xl/worksheets/sheet10.xml": edit}))
 
 
 @pytest.mark.parametrize("shared", ['si="0"', 'si=""', "", 'si="0" ref="A1:XFD1048576"'])
@@ -381,7 +381,7 @@ def test_refusal_leaves_the_file_as_it_was(file: Path, demo_us: Path) -> None:
 
 def test_reading_a_sound_file_gives_every_sheet(demo_us: Path) -> None:
     book = read_book(demo_us)
-    assert list(book.sheets)[:3] == ["Start", "Rooms", "Layers"]
-    assert len(book.sheets) == 11
+    assert list(book.sheets)[:3] == ["Start", "Survey", "Rooms"]
+    assert len(book.sheets) == 17
     assert not book.has_macros
     assert not book.has_links

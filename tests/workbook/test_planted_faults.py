@@ -102,6 +102,21 @@ FAULTS = (
     ),
     Fault("layers", "a spread without sense", _row("layers", 6, **{**_THIRD, "spread": "5 kg"})),
     Fault("layers", "a room that is not there", _row("layers", 6, **_THIRD, rooms="Attic")),
+    Fault(
+        "batches",
+        "a batch that spoils before it is mixed",
+        ((("working", "pot_life", 1), 1),),
+        also=("layers", "option", "days"),
+    ),
+    Fault("batches_mixed", "a batch typed over", typed_over=("batches", "mixed", 1), by=0.01),
+    Fault(
+        "cards",
+        "more batches than cards",
+        (
+            (("doing", "bucket", 1), "0.2 US gal"),
+            *((("rooms", "may_split", i), "yes") for i in range(14)),
+        ),
+    ),
     Fault("losses", "a net amount typed over", typed_over=("amounts", "net", 0)),
     Fault("losses", "a loss typed over", typed_over=("amounts", "loss", 2), by=0.01),
     Fault(
@@ -156,8 +171,15 @@ FAULTS = (
     Fault("rates", "no labour rate", ((("rates", "labour", 0), None),), also=("option",)),
     Fault("rates", "a word for a margin", ((("rates", "uplift", 0), "some"),), also=("option",)),
     Fault("rates", "no overhead basis", ((("rates", "overhead_on", 0), ""),), also=("option",)),
-    Fault("option", "an option without layers", ((("rates", "option", 0), "C"),), also=("days",)),
-    Fault("option", "no option", ((("rates", "option", 0), None),), also=("labour", "days")),
+    Fault(
+        "option",
+        "an option without layers",
+        ((("rates", "option", 0), "C"),),
+        also=("days", "batches"),
+    ),
+    Fault(
+        "option", "no option", ((("rates", "option", 0), None),), also=("labour", "days", "batches")
+    ),
     Fault("price", "a profit typed over", typed_over=("price", "profit", 0)),
     Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),
     Fault("profit", "a markup below nothing", ((("rates", "uplift", 0), -0.1),)),

@@ -13,7 +13,7 @@ from pourbook.functions import rooms
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
 from pourbook.functions.layers import COLUMNS, Layer, work_out_all
 from pourbook.functions.measured import ROOM_COLUMNS
-from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, number, text
+from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, number, same_length, text
 
 PLAN_COLUMNS = (
     "plan_option",
@@ -82,6 +82,7 @@ def with_batches(
     layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system: units.System
 ) -> list[Layer | PourbookError | None]:
     """Work out every layer with the batches planned for it; one without a plan is refused."""
+    same_length(layers, plans)
     batches, refusals = [], []
     for cells in plans:
         row = as_mapping(cells, PLAN_COLUMNS)

@@ -343,6 +343,7 @@ PB_DAYS = Function(
     ),
     compute=compute,
     columns=RESULTS,
+    rows=MOST_LINES,
 )
 
 PB_SPANS = Function(
@@ -375,4 +376,5 @@ PB_SPANS = Function(
     ),
     compute=compute_spans,
     columns=SPAN_RESULTS,
+    rows=MOST_SPANS,
 )

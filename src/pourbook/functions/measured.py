@@ -66,7 +66,10 @@ class RoomTotals:
         return tuple(piece for row in chosen for piece in self._of_row(row, surfaces))
 
     def _of_row(self, row: dict[str, Value], surfaces: Sequence[str]) -> list[MeasuredPiece]:
-        count = int(number(row["count"], "How many", 1.0))
+        count = number(row["count"], "How many", 1.0)
+        if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
+            what = f"'{text(row['count'])}' is no count of pieces"
+            raise InputError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
         area = math.fsum(units.to_si(number(row[s], s), self.system.area) for s in surfaces)
         if not area:
             return []
@@ -74,5 +77,5 @@ class RoomTotals:
         split = text(row["may_split"]).casefold() == "yes"
         order = int(number(row["order"], "Order", 0.0))
         name = text(row["piece"])
-        labels = [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]
+        labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
         return [MeasuredPiece(n, area / count, run / count, split, order) for n in labels]

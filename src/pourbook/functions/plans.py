@@ -7,6 +7,7 @@ temperature less the mixing time. :func:`plan_layer` is the one plan behind batc
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -33,6 +34,7 @@ from pourbook.functions.values import (
     is_blank,
     number,
     refuse_errors,
+    same_length,
 )
 from pourbook.functions.working import MINUTE, Working
 from pourbook.trade import batch_limit, batch_plan
@@ -75,8 +77,11 @@ RESULTS = (
     Column("splits", "How many times a piece is poured from two batches"),
     Column("left", "What stays in bucket and tools of each batch", "volume"),
 )
+MOST_BATCHES = 999
+MOST_HEAT_PASSES = 99
 _HALVINGS = 60
 _SLACK = 1e-9
+_SMALLEST = 1e-12
 
 
 @dataclass(frozen=True)
@@ -140,8 +145,9 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
             row["batch_loss"], "volume", "Left in bucket", system.small_volume, system.fluids
         )
     heat = number(row["heat_passes"], "Heat passes", 0.0)
-    if heat < 0 or heat != int(heat):
-        raise InputError(f"it is {heat:g}", "type 0, 1, 2, 3 ...", "Heat passes")
+    if not 0 <= heat <= MOST_HEAT_PASSES or heat != int(heat):
+        mend = f"type a whole number from 0 to {MOST_HEAT_PASSES}"
+        raise InputError(f"it is {heat:g}", mend, "Heat passes")
     return Doing(
         bucket=bucket,
         hands=int(hands),
@@ -172,11 +178,15 @@ def plan_layer(
         mend = "clear it: each colour cup has its own"
         raise InputError("the layer has colour cups", mend, "Pigment")
     found = _limit(layer, doing, working, kelvin)
-    passes = []
+    passes: list[Plan] = []
+    whole = 0.0
     for number_of_pass in range(layer.passes):
         pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
         _refuse_oversize(pieces, found, doing.batch_loss, system)
+        whole += math.fsum(piece.volume for piece in pieces)
+        _refuse_too_many(whole / max(found.volume - doing.batch_loss, _SMALLEST))
         passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order))
+        _refuse_too_many(sum(len(p.batches) for p in passes))
     mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density
     return Planned(
         layer=layer,
@@ -202,6 +212,13 @@ def _refuse_oversize(
                 "more hands, a cooler hour, a bigger bucket, or let it be split on Rooms",
                 "Batch",
             )
+
+
+def _refuse_too_many(batches: float) -> None:
+    """Refuse a layer of more batches than anyone mixes, before their plan fills the memory."""
+    if batches > MOST_BATCHES:
+        what = f"it takes more than {MOST_BATCHES} batches"
+        raise InputError(what, "check spread, passes, bucket and pace on Layers", "Batch")
 
 
 def _limit(layer: Layer, doing: Doing, working: Working, kelvin: float) -> batch_limit.BatchLimit:
@@ -250,6 +267,7 @@ def plan_all(
     system: units.System,
 ) -> list[Planned | PourbookError | None]:
     """Plan every row of the Layers table: a plan, its refusal, or None for a blank row."""
+    same_length(layers, doing)
     worked = work_out_all(layers, products, room_rows, system)
     known = working_table.working_by_name(working, system)
     kelvin = units.to_si(temperature, system.temperature)

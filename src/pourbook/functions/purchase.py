@@ -34,6 +34,8 @@ from pourbook.trade import buying
 from pourbook.trade.buying import Pack, Purchase, StockUse
 
 NODES = 20_000
+MOST_COUNTED = 20_000
+"""The most of one pack that any purchase may come to; the search takes a second for as many."""
 PART_COLUMNS = tuple(c.id for c in parts_table.RESULTS)
 _CLOSE = 1e-9
 _SHOWN = 3
@@ -189,6 +191,10 @@ def purchase(
             short = f"{_figure(still, system)} {system.volume} of part {part} must be bought"
             mend = "list what it is sold in under Packs on Buying"
             raise InputError(f"{short} and no pack holds it", mend, "Packs")
+        tiny = next((p for p in offered if _untold(p, still / p.contents[at])), None)
+        if tiny is not None:
+            what = f"'{tiny.name}' would take more than {MOST_COUNTED:,} packs"
+            raise InputError(what, "check what it holds, and the parts of its product", "Packs")
         most = [p.contents[at] * p.most for p in offered if p.most is not None]
         if len(most) == len(offered) and math.fsum(most) < still * (1 - _CLOSE):
             short = f"{_figure(still, system)} {system.volume} of part {part} must be bought"
@@ -196,6 +202,11 @@ def purchase(
             raise InputError(f"{short}, {had}", "add a pack, or raise Can be had", "Packs")
     made = _buy(rest, tuple(s.pack for s in sales))
     return Bought(tuple(need), tuple(sales), tuple(lots), use, made)
+
+
+def _untold(pack: Pack, count: float) -> bool:
+    """Return whether so many of a pack would be tried that the search takes minutes."""
+    return pack.most is None and count > MOST_COUNTED
 
 
 @lru_cache(maxsize=512)

@@ -15,7 +15,7 @@ from datetime import date, datetime, timedelta
 from pourbook import units
 from pourbook.errors import InputError
 from pourbook.functions import air as air_table
-from pourbook.functions.values import Rows, Value, choice, is_blank, number, text
+from pourbook.functions.values import Rows, Value, as_mapping, choice, is_blank, number, text
 from pourbook.functions.working import HOUR, MINUTE
 from pourbook.trade.days import WorkingHours
 from pourbook.trade.history import DAY, Temperatures
@@ -187,9 +187,10 @@ def read_history(hourly: Rows, site: Site, system: units.System) -> Temperatures
     usual = Temperatures.day_night(site.day, site.night, site.day_from, site.day_to)
     typed: dict[int, float] = {}
     for hour, row in enumerate(hourly):
-        if row and not is_blank(row[0]):
+        (cell,) = as_mapping(row, ("temperature",)).values()
+        if not is_blank(cell):
             label = f"Temperature of hour {hour + 1}"
-            typed[hour] = units.to_si(number(row[0], label), system.temperature)
+            typed[hour] = units.to_si(number(cell, label), system.temperature)
     if not typed:
         return usual
     turns = sorted({site.day_from * HOUR % DAY, site.day_to * HOUR % DAY})

@@ -124,3 +124,14 @@ def as_mapping(row: Sequence[Value], columns: Sequence[str]) -> dict[str, Value]
         what = f"the range has {len(row)} columns instead of {len(columns)}"
         raise InputError(what, "give the whole table without its headers")
     return dict(zip(columns, row, strict=True))
+
+
+def same_length(rows: Rows, beside: Rows) -> None:
+    """Refuse two tables that belong row by row and are not of one length.
+
+    Raises:
+        InputError: One has more rows than the other.
+    """
+    if len(rows) != len(beside):
+        mend = "give both with the same rows, the blank ones too"
+        raise InputError("the tables have different numbers of rows", mend)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from pourbook.functions.catalogue import catalogue
 from pourbook.functions.values import FAILED, CellError, Value, text
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address, Recomputed
@@ -194,8 +195,8 @@ def _rows(
 def _entry_of(plan: Plan, block_id: str, index: int, refusal: str) -> Address | None:
     """Return the entry a refusal speaks of: the column whose heading it begins with."""
     block = plan.block(block_id)
-    if block.fill is None:
-        return None
+    if block.fill is None or catalogue()[block.fill.function].rows:
+        return None  # its rows are not those of the table it reads
     source = block.fill.arguments[0].strip("{}").partition(".")[0]
     found = [
         item

@@ -187,7 +187,7 @@ def load_book(name: str) -> Book:
 
     Example:
         >>> [s.sheet for s in load_book("job").sheets][:2]
-        ['Start', 'Rooms']
+        ['Start', 'Survey']
     """
     return read_book(resources.folder("workbook_templates") / name)
 

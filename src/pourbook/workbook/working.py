@@ -24,13 +24,14 @@ from pourbook.functions import (
     rooms,
 )
 from pourbook.functions.batches import Mix, Refused
+from pourbook.functions.catalogue import catalogue
 from pourbook.functions.measured import RoomTotals
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, number, text
 
 # Their rows show reason or figures one by one.
 _TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_SPANS", "PB_HEAT"}
 # Functions that tell of a purchase, and which argument's first column names the product.
-_BUYING = {"PB_BUY": 1, "PB_PACKS": 2, "PB_STOCK": 3}
+_BUYING = {"PB_BUY": 1, "PB_PACKS": 0, "PB_STOCK": 0}
 
 
 def steps(
@@ -124,9 +125,13 @@ def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> l
 def _bought(
     function: str, given: Sequence[Rows | Value], index: int, system: units.System
 ) -> list[Step]:
-    part_rows, product_rows, pack_rows, stock_rows = (cast(Rows, v) for v in given[:4])
+    names = [argument.name for argument in catalogue()[function].arguments]
+    handed = dict(zip(names, given, strict=True))
     product = text(cast(Rows, given[_BUYING[function]])[index][0])
-    day = given[5]
+    part_rows, product_rows, pack_rows, stock_rows = (
+        cast(Rows, handed[name]) for name in ("parts", "products", "packs", "stock")
+    )
+    day = handed["date"]
     serial = float(day) if isinstance(day, int | float) else None
     job = purchase.read_job(part_rows, product_rows, pack_rows, stock_rows, system, serial)
     return purchase.steps(job, product) if product else []
