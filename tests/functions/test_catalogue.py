@@ -757,6 +757,29 @@ def test_batches_add_up_to_the_layer_planned(table: Table, passes: int, bucket: 
         assert total == pytest.approx(_number(whole), rel=CLOSE), name
 
 
+@pytest.mark.parametrize("name", ["PB_AMOUNTS", "PB_PARTS"])
+@pytest.mark.parametrize(
+    ("column", "bad"),
+    [
+        ("plan_status", None),
+        ("plan_status", "!"),
+        ("plan_status", "! Batch: it is too large"),
+        ("batches", 0.0),
+        ("batches", "x"),
+        ("left", -1.0),
+        ("left", CellError("#N/A")),
+    ],
+)
+def test_layer_without_a_sound_plan_is_refused_alone(name: str, column: str, bad: Value) -> None:
+    layers = [_layer(), _layer()]
+    plan = [_planned(), _with(_planned(), amounts.PLAN_COLUMNS.index(column), bad)]
+    measured = _measured([_room(shape="rectangle", a=1000, b=1000)])
+    found = _table(evaluate(name, [layers, [_product()], measured, plan, "metric"]))
+    assert found[0][-1] == OK
+    assert "Batch" in _refused(found[1][-1]) or column == "left"
+    assert set(found[1][4:-1]) == {FAILED}
+
+
 def test_product_that_stands_twice_is_refused_both_times() -> None:
     found = _table(evaluate("PB_PRODUCTS", [[_product(), _product(product="CLEAR")], "metric"]))
     for row in found:

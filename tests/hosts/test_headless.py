@@ -108,7 +108,6 @@ BAD: dict[tuple[str, str, int], object] = {
     ("sundries", "each", 1): "dear",
     ("site", "crew", 0): 0,
     ("rates", "uplift", 0): 1,
-    ("try", "wanted", 0): "furlong",
     ("start", "until", 0): "soon",
 }
 
@@ -121,7 +120,7 @@ def test_engines_agree_on_bad_rows(plan_us: Plan, scenario_us: Scenario, write_b
         ("rooms", "status", 0), ("rooms", "status", 1), ("rooms", "status", 2),
         ("rooms", "status", 6), ("products", "status", 3), ("amounts", "status", 1),
         ("parts", "part_status", 4), ("labour", "hours_a", 0), ("labour", "hours_a", 1),
-        ("sundries", "cost_a", 1), ("try", "number", 0), ("measured", "total", 0),
+        ("sundries", "cost_a", 1), ("measured", "total", 0),
     ]:  # fmt: skip
         cell = plan_us.cell(block, field, index)
         said = fast.values[cell.sheet, cell.address]
@@ -156,7 +155,7 @@ def _boom(*_given: object) -> float:
 @pytest.mark.parametrize("engine", headless.NAMES)
 @pytest.mark.parametrize(
     ("function", "block", "field"),
-    [("PB_READ", "try", "number"), ("PB_PRODUCTS", "products", "mix_density")],
+    [("PB_ROOMS", "rooms", "top"), ("PB_PRODUCTS", "products", "mix_density")],
 )
 def test_fault_of_ours_is_recorded(
     engine: str,
@@ -177,7 +176,7 @@ def test_fault_of_ours_is_recorded(
     }
     cell = layout.cell(block, field)
     assert done.values[cell.sheet, cell.address] == INTERNAL
-    untouched = layout.cell("rooms", "status")
+    untouched = layout.cell("readings", "survey_status")
     assert done.values[untouched.sheet, untouched.address] == "ok"
 
 
@@ -215,13 +214,19 @@ def test_error_cells_arrive_as_refusals(
     path = write_bare(layout, scenario_us.entries)
     book = openpyxl.load_workbook(path)
     typed, worked, lone = (
-        layout.cell("rooms", "a", 1), layout.cell("rooms", "b", 3), layout.cell("try", "typed", 0),
+        layout.cell("rooms", "a", 1), layout.cell("rooms", "b", 3), ("Scratch", "F4"),
     )  # fmt: skip
     book[typed.sheet][typed.address] = "#N/A"
     assert book[typed.sheet][typed.address].data_type == "e"
     book[worked.sheet][worked.address] = "=1/0"
-    book[lone.sheet][lone.address] = "=1/0"
+    book[lone[0]][lone[1]] = "=1/0"
+    book[lone[0]]["F5"] = '=PB_READ(F4,"m")'
+    book[lone[0]]["F6"] = '=PB_READ("2 ft 6 in","in")'
     book.save(path)
+    own = [("Scratch", "F5"), ("Scratch", "F6")]
+    scratch = headless.engine(engine).recompute(path, own).values
+    assert "#DIV/0!" in str(scratch[own[0]])
+    assert scratch[own[1]] == 30
     done = _recompute(engine, path, layout)
     assert not done.reasons
     for index, word, column in ((1, "#N/A", "Size A"), (3, "#DIV/0!", "Size B")):
@@ -231,7 +236,5 @@ def test_error_cells_arrive_as_refusals(
         assert word in said
     sound = layout.cell("rooms", "status", 0)
     assert done.values[sound.sheet, sound.address] == "ok"
-    number = layout.cell("try", "number", 0)
-    assert "#DIV/0!" in str(done.values[number.sheet, number.address])
     top = layout.cell("overall", "overall")
     assert str(done.values[top.sheet, top.address]).startswith("CHECK: ")

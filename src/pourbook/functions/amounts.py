@@ -6,6 +6,8 @@ that cannot be worked out gives ``!`` in every number and the refusal in its las
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions import products as product_table
@@ -13,7 +15,17 @@ from pourbook.functions import rooms
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
 from pourbook.functions.layers import COLUMNS, Layer, work_out_all
 from pourbook.functions.measured import ROOM_COLUMNS
-from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, number, same_length, text
+from pourbook.functions.values import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    number,
+    refuse_errors,
+    same_length,
+    text,
+)
 
 PLAN_COLUMNS = (
     "plan_option",
@@ -83,21 +95,33 @@ def with_batches(
 ) -> list[Layer | PourbookError | None]:
     """Work out every layer with the batches planned for it; one without a plan is refused."""
     same_length(layers, plans)
-    batches, refusals = [], []
-    for cells in plans:
-        row = as_mapping(cells, PLAN_COLUMNS)
-        refusal = text(row["plan_status"])
-        refusals.append(refusal if refusal != OK else "")
-        if refusal != OK:
-            batches.append((0, 0.0))
-            continue
-        left = units.to_si(number(row["left"], "Left in bucket"), system.volume)
-        batches.append((int(number(row["batches"], "Batches")), left))
-    worked = work_out_all(layers, products, room_rows, system, batches)
+    read = [_batches_of(cells, system) for cells in plans]
+    counted = [(0, 0.0) if isinstance(one, PourbookError) else one for one in read]
+    worked = work_out_all(layers, products, room_rows, system, counted)
     return [
-        InputError(refusal.removeprefix("! ")) if isinstance(layer, Layer) and refusal else layer
-        for layer, refusal in zip(worked, refusals, strict=True)
+        plan if isinstance(layer, Layer) and isinstance(plan, PourbookError) else layer
+        for layer, plan in zip(worked, read, strict=True)
     ]
+
+
+def _batches_of(cells: Sequence[Value], system: units.System) -> tuple[int, float] | PourbookError:
+    """Return the batches of a row of PB_PLAN and what stays in each bucket, m³, or its refusal."""
+    row = as_mapping(cells, PLAN_COLUMNS)
+    status = text(row["plan_status"])
+    try:
+        if status.strip(FAILED + " ") and status.startswith(FAILED):
+            raise InputError(status.removeprefix(FAILED).strip())
+        if status != OK:
+            raise InputError("its batches are not planned", "mend it on Layers", "Batches")
+        refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})
+        batches, left = number(row["batches"], "Batches"), number(row["left"], "Left in bucket")
+        if batches < 1 or batches != int(batches):
+            raise InputError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
+        if left < 0:
+            raise InputError(f"it is {left:g}", "type 0 or more", "Left in bucket")
+        return int(batches), units.to_si(left, system.volume)
+    except PourbookError as error:
+        return error
 
 
 def _shown(layer: Layer, system: units.System) -> list[Value]:
