@@ -218,7 +218,7 @@ def pack(sizes: Sequence[float], capacity: float, *, node_limit: int = NODE_LIMI
         sizes: Volumes, m3, each above zero and at most the capacity.
         capacity: Volume of one batch, m3.
         node_limit: Most search steps for the number of batches; above 60 pieces, where each step
-            costs more, a quarter of it.
+            costs more, an eighth of it.
 
     Returns:
         A :class:`Packing`. The number of batches does not depend on the order of the sizes.
@@ -241,7 +241,7 @@ def pack(sizes: Sequence[float], capacity: float, *, node_limit: int = NODE_LIMI
         return Packing((), 0, True, 0, True)
     order = sorted(range(len(units)), key=lambda at: (-units[at], at))
     falling = [units[at] for at in order]
-    limit = node_limit if len(falling) <= FINE_PIECES else node_limit // 4
+    limit = node_limit if len(falling) <= FINE_PIECES else node_limit // 8
     bins, bound, nodes = _fewest(falling, cap, limit)
     bins, even, more = _evenest(falling, bins, EVEN_NODES)
     named = sorted(tuple(sorted(order[at] for at in one)) for one in bins)
