@@ -195,7 +195,11 @@ def run_export(path: Path, target: Path, *, force: bool) -> int:
         stamp = dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
         content = calendar_text(checked, stamp).encode()
         files_on_disk.replace_file(target, lambda file: _write(file, content), force=force)
-    terminal.console().print(f"Written: {escape(str(target))}", soft_wrap=True)
+    screen = terminal.console()
+    screen.print(f"Written: {escape(str(target))}", soft_wrap=True)
+    if checked.findings:
+        count = len(checked.findings)
+        screen.print(escape(f"CHECK: {count} to mend; see: pourbook check {path}"), soft_wrap=True)
     return 0
 
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook.errors import InputError
-from pourbook.functions import batches, colours, parts
+from pourbook.functions import batches, colours, parts, plans
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.values import CellError, Rows, Value
 from pourbook.workbook.template import load_book
@@ -213,3 +213,28 @@ def test_template_has_a_row_for_every_result(block: str, name: str) -> None:
 def test_checks_know_how_many_cards_there_are() -> None:
     book = load_book("job")
     assert book.block("overall").field("cards").default == book.block("mix_cards").rows
+
+
+def test_all_that_is_used_counts_against_the_pot_life(job: Job) -> None:
+    """By hand: (40 - 2) min at 10 m²/h is 6.33 m²; at 1 mm and 1 mm drunk that is 12.67 L.
+
+    What stays in the bucket, 0.1 L, is mixed as well but takes no time to spread.
+    """
+    call = job(
+        {"take_up": "1 L/m²"},
+        {"bucket": "90 L", "batch_loss": "100 mL"},
+        pieces=(("Floor", 60.0, "yes"),),
+    )
+    found = evaluate("PB_PLAN", [*call[:7], call[8]])
+    assert isinstance(found, list)
+    shown = dict(zip((c.id for c in plans.RESULTS), found[0], strict=True))
+    assert shown["plan_status"] == "ok"
+    assert shown["binds"] == "pot life"
+    assert shown["limit"] == pytest.approx(10 * 38 / 60 * 2 + 0.1)
+
+
+def test_bucket_that_keeps_all_of_a_batch_is_refused(job: Job) -> None:
+    call = job({}, {"bucket": "1 L", "batch_loss": "1 L"}, pieces=(("Bar", 2.0, "yes"),))
+    found = evaluate("PB_PLAN", [*call[:7], call[8]])
+    assert isinstance(found, list)
+    assert "Left in bucket: it is all the bucket holds" in str(found[0][3])

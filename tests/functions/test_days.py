@@ -172,7 +172,7 @@ def test_passes_are_coats_of_their_own() -> None:
 
 def test_more_lines_than_rows_are_drawn_together() -> None:
     small = {2: "45 mL", 5: "5 mL"}  # 2 L in batches of 40 mL, two layers
-    rows = _call(layers=2, doing={**small, 4: 100.0}, product={14: 0.5})
+    rows = _call(layers=2, doing={**small, 4: 100.0}, product={12: 0.5})
     assert {r["day_status"] for r in rows} == {"ok", ""}
     first = next(r for r in rows if "pour batch" in str(r["step"]))
     assert str(first["step"]).startswith("pour batch 1 of ")
@@ -265,3 +265,22 @@ def test_explained_age_is_the_one_needed() -> None:
     assert told["Age needed"] == 24
     assert told["Age reached"] == pytest.approx(24, abs=1e-3)
     assert told["Time by the clock"] == pytest.approx(24, abs=1e-3)
+
+
+def test_sanding_after_a_closed_window_says_that_it_reopens_it() -> None:
+    """Sanded between coats in any case; three days off close the window of a day before that."""
+    off = "2027-01-12; 2027-01-13; 2027-01-14"
+    sand = "sand 220 and clean"
+    dry: dict[str, Value] = {"touch": 8.0}
+    kept = [
+        r
+        for r in _call(layers=2, before=sand, working=dry)
+        if r["step"] == "sand 220" and r["day_layer"]
+    ]
+    late = [
+        r
+        for r in _call(layers=2, before=sand, working=dry, days_off=off)
+        if r["step"] == "sand 220" and r["day_layer"]
+    ]
+    assert [r["day_note"] for r in kept] == [""]
+    assert ["window has closed" in str(r["day_note"]) for r in late] == [True]

@@ -188,13 +188,28 @@ def lines(found: Calendar) -> list[Line]:
     Raises:
         InputError: There are still more lines than the sheet has.
     """
-    made = [line_of(found, placed) for placed in found.lines]
+    made = _reopened([line_of(found, placed) for placed in found.lines])
     if len(made) > MOST_LINES:
         made = _merged(made)
     if len(made) > MOST_LINES:
         what = f"the calendar has {len(made)} lines, the sheet {MOST_LINES}"
         raise InputError(what, "make the job in two workbooks", "Days")
     return made
+
+
+def _reopened(made: Sequence[Line]) -> list[Line]:
+    """Say where a coat is sanded after its recoat window: the sanding is what lets it be coated."""
+    closed = {line.layer: line.start for line in made if line.step == "recoat until"}
+    note = "the recoat window has closed: this sanding reopens it"
+    return [
+        replace(line, note=note)
+        if line.step == "sand 220"
+        and not line.note
+        and line.layer in closed
+        and line.end > closed[line.layer]
+        else line
+        for line in made
+    ]
 
 
 def _merged(made: Sequence[Line]) -> list[Line]:

@@ -177,11 +177,14 @@ def plan_layer(
     if doing.cups and layer.pigment.amount:
         mend = "clear it: each colour cup has its own"
         raise InputError("the layer has colour cups", mend, "Pigment")
-    found = _limit(layer, doing, working, kelvin)
+    limits: list[batch_limit.BatchLimit] = []
     passes: list[Plan] = []
     whole = 0.0
     for number_of_pass in range(layer.passes):
         pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
+        used = math.fsum(piece.volume for piece in pieces) / layer.area
+        found = _limit(layer, doing, working, kelvin, used)
+        limits.append(found)
         _refuse_oversize(pieces, found, doing.batch_loss, system)
         whole += math.fsum(piece.volume for piece in pieces)
         _refuse_too_many(whole / max(found.volume - doing.batch_loss, _SMALLEST))
@@ -192,8 +195,8 @@ def plan_layer(
         layer=layer,
         doing=doing,
         working=working,
-        limit=found.volume,
-        binds=found.binds,
+        limit=limits[0].volume,
+        binds=limits[0].binds,
         passes=tuple(passes),
         pot_life=working.pot_life_at(kelvin, mass),
     )
@@ -221,19 +224,36 @@ def _refuse_too_many(batches: float) -> None:
         raise InputError(what, "check spread, passes, bucket and pace on Layers", "Batch")
 
 
-def _limit(layer: Layer, doing: Doing, working: Working, kelvin: float) -> batch_limit.BatchLimit:
-    """Return the largest batch whose own pot life leaves time to spread it."""
+def _limit(
+    layer: Layer, doing: Doing, working: Working, kelvin: float, used: float
+) -> batch_limit.BatchLimit:
+    """Return the largest batch whose own pot life leaves time to spread it.
+
+    Args:
+        layer: The layer.
+        doing: How it is mixed and put on.
+        working: How its product works.
+        kelvin: Temperature of the mix, K.
+        used: Mix each area takes in this pass, losses, take-up and run-off in it, m³/m².
+    """
+    left = doing.batch_loss
+    most = min(doing.bucket, working.safe_mix or doing.bucket)
+    if left >= most:
+        raise InputError("it is all the bucket holds", "type what really stays", "Left in bucket")
 
     def at(volume: float) -> batch_limit.BatchLimit:
-        return batch_limit.batch_limit(
-            doing.bucket,
-            working.safe_mix,
+        found = batch_limit.batch_limit(
+            doing.bucket - left,
+            working.safe_mix - left if working.safe_mix else None,
             doing.pace,
-            layer.mix_film / (1 - layer.loss),
+            used,
             pot_life=working.pot_life_at(kelvin, volume * layer.product.density),
             mixing_time=layer.product.minutes * MINUTE,
             hands=doing.hands,
         )
+        # What stays in the bucket is mixed too, but takes no time to spread.
+        spreadable = found.spreadable + left
+        return batch_limit.BatchLimit(found.volume + left, found.binds, spreadable)
 
     smallest = working.pot_mass or 0.0
     low = smallest / layer.product.density  # a smaller batch gets no more time than this one
@@ -336,9 +356,10 @@ def steps(plan: Planned, system: units.System) -> list[Step]:
     stated = (working.pot_life or 0.0) / MINUTE
     moved = plan.pot_life / MINUTE
     mixing = layer.product.minutes
-    film = layer.mix_film / (1 - layer.loss)
+    first = math.fsum(piece.volume for piece in piece_needs(layer, first=True))
+    film = first / layer.area
     minutes = max(moved - mixing, 0.0)
-    spread = doing.hands * doing.pace * film * minutes * MINUTE
+    spread = doing.hands * doing.pace * film * minutes * MINUTE + doing.batch_loss
     largest = max(b.mixed for p in plan.passes for b in p.batches)
     pace = units.express(doing.pace, system.area) * working_table.HOUR
     safe = working.safe_mix
@@ -349,7 +370,7 @@ def steps(plan: Planned, system: units.System) -> list[Step]:
         Step(
             "Spreadable in that time",
             f"{doing.hands} spreading x {pace:.4g} {system.area}/h x "
-            f"{units.show(film, system.film, 3)} of mix x time",
+            f"{units.show(film, system.film, 3)} of mix used x time, and what stays in the bucket",
             units.express(spread, system.volume),
             system.volume,
         ),

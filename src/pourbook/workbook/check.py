@@ -160,6 +160,7 @@ def _rows(
     seen = {(f.sheet, f.cell) for f in known if f.id.startswith(("entry.", "structure."))}
     roots = any(f.id.startswith("entry.") for f in known)
     waiting: list[Finding] = []
+    told: set[Value] = set()
     for cell in plan.cells:
         value = values.get((cell.sheet, cell.address)) if cell.formula or cell.fill else None
         refused = isinstance(value, str) and value.startswith(FAILED + " ")
@@ -176,9 +177,10 @@ def _rows(
             continue  # a total that waits for its rows
         place = _entry_of(plan, cell.block, cell.index, str(value))
         sheet, address = place or (cell.sheet, cell.address)
-        if (sheet, address) in seen:
-            continue
+        if (sheet, address) in seen or value in told:
+            continue  # the same refusal stands in every block that needs this one
         seen.add((sheet, address))
+        told.add(value)
         before, _, after = str(value)[2:].rpartition(": ")
         what = before or f"{describe(plan, cell)}: {after}"
         mend = after if before else "see the columns it is worked out from"
