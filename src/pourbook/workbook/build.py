@@ -18,6 +18,7 @@ from openpyxl.cell.cell import Cell
 from openpyxl.comments import Comment
 from openpyxl.packaging.custom import IntProperty, StringProperty
 from openpyxl.styles import Alignment
+from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.pagebreak import Break
@@ -58,12 +59,11 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
     for style in styles.named_styles():
         book.add_named_style(style)
     pen = _Pen(plan, entries)
-    for sheet in plan.book.sheets:
-        book.create_sheet(sheet.sheet)
+    pages = {sheet.sheet: book.create_sheet(sheet.sheet) for sheet in plan.book.sheets}
     for cell in plan.cells:
-        pen.put(book[cell.sheet], cell)
+        pen.put(pages[cell.sheet], cell)
     for sheet in plan.book.sheets:
-        page = book[sheet.sheet]
+        page = pages[sheet.sheet]
         _columns(sheet, page)
         _heights(plan, sheet, page)
         _print(plan, sheet, page)
@@ -112,7 +112,11 @@ class _Pen:
             cell.hyperlink = Hyperlink(ref=planned.address, location=where)
         self._dress(cell, planned)
         if planned.spans > 1:
-            page.merge_cells(None, cell.row, cell.column, cell.row, cell.column + planned.spans - 1)
+            # Only the range: openpyxl's own call restyles every cell of it, which takes longer than
+            # all else; the first cell carries the style here.
+            last = planned.column + planned.spans - 1
+            merged = CellRange(None, planned.column, planned.row, last, planned.row)
+            page.merged_cells.ranges.add(merged)
         if planned.role == "header" and planned.field and planned.field.help:
             cell.comment = _comment(planned.field, self.plan)
 

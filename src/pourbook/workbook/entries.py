@@ -21,6 +21,7 @@ from pourbook.workbook.validation import FIRST_DAY, LONGEST_TEXT, mend
 
 def check_entries(plan: Plan, book: RawBook) -> Iterator[Finding]:
     """Check every entry of a workbook, and the needed ones that are blank."""
+    begun = _begun(plan, book)
     for cell in plan.entries:
         sheet = book.sheets.get(cell.sheet)
         if sheet is None or cell.field is None:
@@ -30,7 +31,7 @@ def check_entries(plan: Plan, book: RawBook) -> Iterator[Finding]:
         if is_blank(value) and raw is not None and raw.formula:
             continue  # worked out, not typed; what it gives is judged where it is used
         if is_blank(value):
-            if _needed(plan, book, cell):
+            if _needed(plan, cell, begun):
                 what = f"{plan.text(cell.field.header)} is blank"
                 how = f"fill it in. {plan.text(cell.field.help) or mend(plan, cell.field)}"
                 yield _finding("entry.missing", book, cell, what, how)
@@ -46,20 +47,21 @@ def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -
     return Finding(kind, book.path.name, cell.sheet, cell.address, what, how)
 
 
-def _needed(plan: Plan, book: RawBook, cell: PlannedCell) -> bool:
+def _begun(plan: Plan, book: RawBook) -> set[tuple[str, int]]:
+    """Return the table rows a person has begun to fill in, by block and row."""
+    return {
+        (cell.block, cell.index)
+        for cell in plan.entries
+        if (sheet := book.sheets.get(cell.sheet)) is not None
+        and not is_blank(sheet.value(cell.address))
+    }
+
+
+def _needed(plan: Plan, cell: PlannedCell, begun: set[tuple[str, int]]) -> bool:
     """Return whether a blank entry is needed: a form's, or one in a row that is begun."""
-    assert cell.field is not None
-    if not cell.field.required:
+    if cell.field is None or not cell.field.required:
         return False
-    block = plan.block(cell.block)
-    if block.kind != "table":
-        return True
-    sheet = book.sheets[cell.sheet]
-    return any(
-        not is_blank(sheet.value(other.address))
-        for name in block.columns
-        if (other := plan.entry_at.get((cell.block, name.id, cell.index))) is not None
-    )
+    return plan.block(cell.block).kind != "table" or (cell.block, cell.index) in begun
 
 
 def _fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, str, str] | None:

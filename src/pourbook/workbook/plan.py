@@ -46,7 +46,7 @@ class PlannedCell:
     style: str = ""
     spans: int = 1
 
-    @property
+    @cached_property
     def address(self) -> str:
         """Return the cell's A1 address without its sheet."""
         return a1(self.row, self.column)
