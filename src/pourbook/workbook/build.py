@@ -262,7 +262,9 @@ def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     if sheet.freeze:
         first = plan.places[sheet.freeze].first
         page.freeze_panes = a1(first, 3 if sheet.paper == "landscape" else 2)
-        page.print_title_rows = f"{first - 2}:{first - 1}"
+        if [b.id for b in sheet.blocks if b.kind == "table"] == [sheet.freeze]:
+            # Over another table these headings would be wrong.
+            page.print_title_rows = f"{first - 2}:{first - 1}"
 
 
 def _protect(sheet: Sheet, page: Worksheet) -> None:
