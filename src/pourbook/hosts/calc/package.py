@@ -8,7 +8,6 @@ gives the same bytes.
 
 from __future__ import annotations
 
-import json
 import re
 import zipfile
 from collections.abc import Iterator
@@ -35,6 +34,7 @@ _PARTS = (
     *("trade/*.py", "functions/*.py", "hosts/__init__.py"),
     *("hosts/headless/__init__.py", "hosts/headless/engine.py"),
     *("hosts/calc/__init__.py", "hosts/calc/values.py", "hosts/calc/saved.py"),
+    "hosts/calc/wrapped.py",
 )
 _TESTS = re.compile(r"(^|/)(tests?|testsuite)/")
 _LICENCE = re.compile(r"(licen[cs]e|copying|authors|notice)", re.IGNORECASE)
@@ -81,12 +81,13 @@ def build(target: Path) -> None:
 def _files() -> dict[str, bytes]:
     functions = list(catalogue().values())
     names = {method_name(f.name): f.name for f in functions}
+    blocks = [f.name for f in functions if f.columns]
     texts = {
         "META-INF/manifest.xml": _manifest(),
         "description.xml": _description(),
         "CalcAddIn.xcu": _wizard(functions),
         "Jobs.xcu": _jobs(),
-        LIBRARY + "pourbook_names.py": f"NAMES = {json.dumps(names, indent=4)}\n",
+        LIBRARY + "pourbook_names.py": f"NAMES = {names!r}\nBLOCKS = {blocks!r}\n",
     }
     files = {name: text.encode() for name, text in texts.items()}
     files["pourbook.rdb"] = interface_library(INTERFACE, [_method(f) for f in functions])
@@ -103,9 +104,10 @@ def _files() -> dict[str, bytes]:
 
 
 def _method(function: Function) -> Method:
-    # Calc takes a block from a function only if its type says so.
+    # Calc takes a block only if the type says so, and a lone text is a full one only out of "any".
+    result = "[][]any" if function.columns else "any"
     parameters = tuple(Parameter(_parameter(a), "any") for a in function.arguments)
-    return Method(method_name(function.name), "[][]any", parameters)
+    return Method(method_name(function.name), result, parameters)
 
 
 def _installed(name: str) -> Iterator[tuple[str, bytes]]:

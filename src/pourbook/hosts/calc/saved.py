@@ -1,9 +1,10 @@
-"""Puts the plain function names back into a workbook LibreOffice has saved.
+"""Puts Pourbook's formulas back as they were into a workbook LibreOffice has saved.
 
-Contract: standard library only, for it runs inside LibreOffice. LibreOffice 7.4 saves an add-in's
-functions under long names no other program knows; :func:`plain_names` writes the plain ones. The
-new content is complete before the file is touched; the file itself, and with it LibreOffice's hold
-on it, stays, and so does its date, which LibreOffice watches.
+Contract: little more than the standard library, for it runs inside LibreOffice. LibreOffice 7.4
+saves an add-in's functions under long names no other program knows, and the component has wrapped
+the blocks (see ``wrapped``); :func:`plain_names` undoes both. The new content is complete before
+the file is touched; the file itself, and with it LibreOffice's hold on it, stays, and so does its
+date, which LibreOffice watches.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ import re
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
+
+from pourbook.hosts.calc.wrapped import unwrapped
 
 _FORMULAS = re.compile(r"xl/(worksheets/.*|workbook)\.xml")
 
@@ -27,7 +30,7 @@ def plain_names(path: Path, service: str, names: Mapping[str, str]) -> int:
         names: The plain name of every method.
 
     Returns:
-        How many names were rewritten; with none the file is left alone.
+        How many names and block formulas were rewritten; with none the file is left alone.
     """
     plain = {method.lower(): name for method, name in names.items()}
     long = re.compile(rf"{re.escape(service)}\.({'|'.join(plain)})\(".encode(), re.IGNORECASE)
@@ -42,7 +45,8 @@ def plain_names(path: Path, service: str, names: Mapping[str, str]) -> int:
                 kept, count = long.subn(
                     lambda found: plain[found[1].decode().lower()].encode() + b"(", content
                 )
-                changed += count
+                kept, blocks = unwrapped(kept)
+                changed += count + blocks
             new.writestr(item, kept)
     if changed:
         before = path.stat()

@@ -38,7 +38,7 @@ class Method(NamedTuple):
 def interface_library(
     name: str, methods: Sequence[Method], base: str = "com.sun.star.uno.XInterface"
 ) -> bytes:
-    """Return a type library that holds one interface.
+    r"""Return a type library that holds one interface.
 
     Args:
         name: The interface's full name, such as ``org.pourbook.XFunctions``.

@@ -2,23 +2,27 @@
 
 Contract: conversion only, and nothing but Pourbook and the standard library, for it runs inside
 LibreOffice. A range comes as rows with an empty text for a blank cell; an argument left out comes
-as None. Calc does not call a function whose range holds an error value. Every result goes back as a
-block of floats and texts, because Calc shows neither None nor long whole numbers.
+as None. Calc does not call a function whose range holds an error value. A block function gives a
+block of floats and texts, any other a float or a text; Calc shows neither None nor long whole
+numbers. Answers are remembered, because Calc asks three times for a block (see ``wrapped``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 from pourbook.functions.catalogue import Function, Result, catalogue
 from pourbook.functions.values import Rows, Value
 from pourbook.hosts.headless.engine import Recomputed, call, spread
 
-Block = tuple[tuple[float | str, ...], ...]
+Shown = float | str | tuple[tuple[float | str, ...], ...]
+REMEMBERED = 256
 
 
-def answer(name: str, given: Sequence[Any]) -> Block:
+@lru_cache(REMEMBERED)
+def answer(name: str, given: tuple[Any, ...]) -> Shown:
     """Call a worksheet function for Calc.
 
     Args:
@@ -26,11 +30,11 @@ def answer(name: str, given: Sequence[Any]) -> Block:
         given: Its arguments as Calc gives them, those left out as None.
 
     Returns:
-        The block of cells to show.
+        What to show.
 
     Example:
-        >>> answer("PB_READ", ["2 ft 6 in", "in"])
-        ((30.0,),)
+        >>> answer("PB_READ", ("2 ft 6 in", "in"))
+        30.0
     """
     function = catalogue()[name]
     values = _arguments(function, given)
@@ -56,15 +60,16 @@ def _one(cell: Any) -> Value:
     return None if cell == "" else cell
 
 
-def shown(result: Result) -> Block:
-    """Return a result as the block Calc shows.
+def shown(result: Result) -> Shown:
+    """Return a result as Calc shows it.
 
     Example:
         >>> shown([[None, 2**40], ["ok", True]])
         (('', 1099511627776.0), ('ok', 1.0))
     """
-    rows = result if isinstance(result, list) else [[result]]
-    return tuple(tuple(_cell(value) for value in row) for row in rows)
+    if isinstance(result, list):
+        return tuple(tuple(_cell(value) for value in row) for row in result)
+    return _cell(result)
 
 
 def _cell(value: Value) -> float | str:
