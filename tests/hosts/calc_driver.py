@@ -146,6 +146,8 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     start = time.perf_counter()
     document = office.open(task.get("open", ""))
     answer: dict[str, Any] = {"opened": time.perf_counter() - start}
+    answer["modified"] = document.isModified()
+    start = time.perf_counter()
     for sheet, address, value in task.get("set", []):
         cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
         if isinstance(value, str):
@@ -159,13 +161,13 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
             target.setArrayFormula(formula)
         else:
             target.Formula = formula
+    answer["entered"] = time.perf_counter() - start
     start = time.perf_counter()
     document.calculateAll() if task.get("hard", True) else document.calculate()
     answer["calculated"] = time.perf_counter() - start
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
     answer["sheets"] = read(document)
-    answer["modified"] = document.isModified()
     document.close(True)
     return answer
 
