@@ -77,7 +77,7 @@ class PlainNames(unohelper.Base, XJob, XServiceInfo):  # type: ignore[misc]  # u
             _resolve(document)
             _wrap(document)
             if not changed:
-                document.setModified(False)
+                _call_unchanged(document)
         elif event in _SAVED and _WORKBOOK.fullmatch(document.URL):
             from pourbook_names import NAMES  # noqa: PLC0415 - see the contract
 
@@ -108,6 +108,14 @@ def _resolve(document: Any) -> None:
     names = document.NamedRanges
     names.addNewByName(_PASSING, "$A$1", CellAddress(), 0)
     names.removeByName(_PASSING)
+
+
+def _call_unchanged(document: Any) -> None:
+    """Keep LibreOffice from asking to save; a chart in a changed state would make it ask."""
+    for sheet in document.Sheets:
+        for index in range(sheet.Charts.Count):
+            sheet.Charts.getByIndex(index).EmbeddedObject.setModified(False)
+    document.setModified(False)
 
 
 def _wrap(document: Any) -> None:
