@@ -161,6 +161,35 @@ def functions(name: str | None, as_json: bool) -> None:
     _finish(run_functions(name, as_json=as_json))
 
 
+@cli.group()
+def addin() -> None:
+    """Make Pourbook's functions live in a spreadsheet program."""
+
+
+@addin.group()
+def calc() -> None:
+    """Pourbook's functions in LibreOffice Calc 7.4 or newer."""
+
+
+@calc.command()
+@click.argument("target", type=_FILE, metavar="OUT.OXT")
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def build(target: Path, *, force: bool) -> None:
+    """Build the add-in as one file; open it in LibreOffice to install it."""
+    from pourbook.commands import run_build_calc  # noqa: PLC0415
+
+    _finish(run_build_calc(target, force=force))
+
+
+@calc.command()
+@click.option("--shared", is_flag=True, help="For every user; needs the rights of the computer.")
+def install(*, shared: bool) -> None:
+    """Build the add-in and install it in LibreOffice, which must be closed."""
+    from pourbook.commands import run_install_calc  # noqa: PLC0415
+
+    _finish(run_install_calc(shared=shared))
+
+
 @cli.command()
 @click.argument("shell", type=click.Choice(("bash", "zsh", "fish")))
 def completion(shell: str) -> None:

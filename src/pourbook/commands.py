@@ -207,6 +207,29 @@ def _write(path: Path, content: bytes) -> None:
     path.write_bytes(content)
 
 
+def run_build_calc(target: Path, *, force: bool) -> int:
+    """Build the add-in for LibreOffice Calc."""
+    from pourbook.hosts.calc import package  # noqa: PLC0415 - of no other command
+
+    if target.suffix.lower() != ".oxt":
+        raise UsageError("an add-in ends in .oxt", f"name it {target.stem}.oxt", str(target))
+    files_on_disk.replace_file(target, package.build, force=force)
+    terminal.console().print(
+        f"Written: {escape(str(target))}. Open it in LibreOffice to install it.", soft_wrap=True
+    )
+    return 0
+
+
+def run_install_calc(*, shared: bool) -> int:
+    """Build the add-in for LibreOffice Calc and install it."""
+    from pourbook.hosts.calc import install  # noqa: PLC0415 - of no other command
+
+    with terminal.progress("add-in"):
+        install.install(shared=shared)
+    terminal.console().print("Installed. Start LibreOffice: Pourbook's functions are live in it.")
+    return 0
+
+
 def run_functions(name: str | None, *, as_json: bool) -> int:
     """List the worksheet functions, or show one."""
     known = catalogue()

@@ -7,13 +7,13 @@ cells asked for. Whatever a worksheet function could not do is recorded in
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
 from pourbook.errors import PourbookError
-from pourbook.functions.catalogue import Result, evaluate
+from pourbook.functions.catalogue import Function, Result, evaluate
 from pourbook.functions.values import CellError, Rows, Value
 
 Address = tuple[str, str]
@@ -68,6 +68,15 @@ def call(name: str, given: list[Value | Rows], record: Recomputed) -> Result:
             reason = str(error)
         record.reasons.append(Reason(name, reason))
         return INTERNAL
+
+
+def spread(function: Function, given: Sequence[Value | Rows], result: Result) -> Result:
+    """Return the refusal of a whole block in each of its cells; anything else as it is."""
+    if isinstance(result, list) or not function.columns:
+        return result
+    first = given[0] if given else None
+    rows = function.rows or (len(first) if isinstance(first, list) else 1)
+    return [[result] * len(function.columns) for _ in range(rows)]
 
 
 def tidy(value: object) -> Value:

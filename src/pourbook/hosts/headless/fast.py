@@ -21,7 +21,7 @@ from pourbook.addresses import split
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.values import CellError, Rows, Value
-from pourbook.hosts.headless.engine import Address, Recomputed, call, tidy
+from pourbook.hosts.headless.engine import Address, Recomputed, call, spread, tidy
 
 _CODES = {
     "Div": "#DIV/0!",
@@ -97,19 +97,11 @@ def _strip(content: bytes) -> bytes:
 
 def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:
     def wrapped(*given: Any) -> Any:
-        result = call(name, [_argument(v) for v in given], record)
-        return result if isinstance(result, list) else _spread(name, given, _scalar(result))
+        values = [_argument(v) for v in given]
+        result = spread(catalogue()[name], values, call(name, values, record))
+        return result if isinstance(result, list) else _scalar(result)
 
     return wrapped
-
-
-def _spread(name: str, given: tuple[Any, ...], value: Value) -> Value | Rows:
-    """Return the refusal of a whole block in each of its cells, as other programs show it."""
-    function = catalogue()[name]
-    if not function.columns:
-        return value
-    rows = function.rows or (len(given[0]) if given and isinstance(given[0], list) else 1)
-    return [[value] * len(function.columns) for _ in range(rows)]
 
 
 def _argument(value: Any) -> Value | Rows:

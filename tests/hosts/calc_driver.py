@@ -1,0 +1,194 @@
+"""Drives one LibreOffice over UNO for test_calc.py; runs under the Python that has ``uno``.
+
+``python3 calc_driver.py JOB.json``: the job names a profile, a package to install, and documents
+to open, change, read and save; the answer is printed as JSON.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import uno
+import unohelper
+from com.sun.star.beans import NamedValue, PropertyValue
+from com.sun.star.task import XInteractionHandler
+from com.sun.star.ucb import XCommandEnvironment
+
+FIRST_START = 81
+APPROVE = "com.sun.star.task.XInteractionApprove"
+XLSX = "Calc MS Excel 2007 XML"
+
+
+class Yes(unohelper.Base, XCommandEnvironment, XInteractionHandler):  # type: ignore[misc]
+    """Says yes to whatever the installation asks."""
+
+    def getInteractionHandler(self) -> Any:  # noqa: N802 - LibreOffice's name
+        return self
+
+    def getProgressHandler(self) -> None:  # noqa: N802 - LibreOffice's name
+        return None
+
+    def handle(self, request: Any) -> None:
+        for way in request.getContinuations():
+            if way.queryInterface(uno.getTypeByName(APPROVE)):
+                way.select()
+                return
+
+
+class Office:
+    """One LibreOffice with a private profile."""
+
+    def __init__(self, program: str, profile: str) -> None:
+        pipe = f"pourbook{os.getpid()}"
+        command = [
+            program,
+            "--headless",
+            "--norestore",
+            "--nologo",
+            "--nodefault",
+            f"-env:UserInstallation={Path(profile).as_uri()}",
+            f"--accept=pipe,name={pipe};urp;",
+        ]
+        local = uno.getComponentContext()
+        resolver = local.ServiceManager.createInstanceWithContext(
+            "com.sun.star.bridge.UnoUrlResolver", local
+        )
+        self.process = self._start(command)
+        end = time.monotonic() + 120
+        while True:
+            try:
+                self.context = resolver.resolve(
+                    f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext"
+                )
+                break
+            except Exception:  # noqa: BLE001 - it is not up yet, or never will be
+                code = self.process.poll()
+                if code == FIRST_START:
+                    self.process = self._start(command)
+                elif code is not None or time.monotonic() > end:
+                    sys.exit(f"LibreOffice did not start ({code})")
+                time.sleep(0.05)
+        self.desktop = self.context.ServiceManager.createInstanceWithContext(
+            "com.sun.star.frame.Desktop", self.context
+        )
+
+    @staticmethod
+    def _start(command: list[str]) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, stdin=subprocess.DEVNULL
+        )
+
+    def install(self, package: str) -> None:
+        manager = self.context.getValueByName(
+            "/singletons/com.sun.star.deployment.ExtensionManager"
+        )
+        quiet = (NamedValue("SUPPRESS_LICENSE", "1"),)
+        manager.addExtension(Path(package).as_uri(), quiet, "user", None, Yes())
+
+    def open(self, path: str) -> Any:
+        url = Path(path).as_uri() if path else "private:factory/scalc"
+        found = self.desktop.loadComponentFromURL(url, "_blank", 0, (_property("Hidden", True),))
+        if found is None:
+            sys.exit(f"LibreOffice cannot open {path}")
+        return found
+
+    def close(self) -> None:
+        with contextlib.suppress(Exception):  # the connection goes with the program
+            self.desktop.terminate()
+        try:
+            self.process.wait(20)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+
+
+def _property(name: str, value: Any) -> Any:
+    made = PropertyValue()
+    made.Name, made.Value = name, value
+    return made
+
+
+def _column(index: int) -> str:
+    letters = ""
+    while index >= 0:
+        letters, index = chr(65 + index % 26) + letters, index // 26 - 1
+    return letters
+
+
+def read(document: Any) -> dict[str, dict[str, Any]]:
+    """Return what every filled cell shows; an error value as a list of its text."""
+    found: dict[str, dict[str, Any]] = {}
+    for sheet in document.Sheets:
+        cursor = sheet.createCursor()
+        cursor.gotoEndOfUsedArea(False)
+        end = cursor.RangeAddress
+        rows = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow).getDataArray()
+        found[sheet.Name] = {
+            f"{_column(c)}{r + 1}": (
+                [sheet.getCellByPosition(c, r).String] if value is None else value
+            )
+            for r, row in enumerate(rows)
+            for c, value in enumerate(row)
+            if value != ""
+        }
+    return found
+
+
+def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
+    """Open a document, change it, read it, save it, as the task says."""
+    start = time.perf_counter()
+    document = office.open(task.get("open", ""))
+    answer: dict[str, Any] = {"opened": time.perf_counter() - start}
+    answer["modified"] = document.isModified()
+    start = time.perf_counter()
+    for sheet, address, value in task.get("set", []):
+        cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
+        if isinstance(value, str):
+            cell.String = value
+        else:
+            cell.Value = value
+    first = document.Sheets.getByIndex(0)
+    for address, formula in task.get("formulas", []):
+        target = first.getCellRangeByName(address)
+        if ":" in address:
+            target.setArrayFormula(formula)
+        else:
+            target.Formula = formula
+    answer["entered"] = time.perf_counter() - start
+    start = time.perf_counter()
+    document.calculateAll() if task.get("hard", True) else document.calculate()
+    answer["calculated"] = time.perf_counter() - start
+    if task.get("save"):
+        document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
+    answer["sheets"] = read(document)
+    document.close(True)
+    return answer
+
+
+def main() -> None:
+    """Do the job."""
+    job = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
+    answers: dict[str, Any] = {}
+    if job.get("package"):
+        office = Office(job["program"], job["profile"])
+        office.install(job["package"])
+        office.close()
+    start = time.perf_counter()
+    office = Office(job["program"], job["profile"])
+    answers["start"] = time.perf_counter() - start
+    try:
+        answers["tasks"] = [work(office, task) for task in job["tasks"]]
+    finally:
+        office.close()
+    print(json.dumps(answers))
+
+
+if __name__ == "__main__":
+    main()

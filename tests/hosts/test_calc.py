@@ -1,0 +1,515 @@
+"""The LibreOffice Calc add-in: its package, its conversions, and the whole demo live inside Calc.
+
+What runs live is installed into a private profile over UNO, and every cell Calc works out is held
+against the fast engine.
+"""
+
+from __future__ import annotations
+
+import ast
+import datetime as dt
+import json
+import os
+import shutil
+import struct
+import subprocess
+import zipfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+from lxml import etree
+from openpyxl.worksheet.formula import ArrayFormula
+
+from pourbook.cli import cli
+from pourbook.errors import UsageError
+from pourbook.functions.catalogue import Example, catalogue
+from pourbook.functions.values import CellError
+from pourbook.hosts import headless
+from pourbook.hosts.calc import install, package, saved, values
+from pourbook.hosts.calc.typelib import MAGIC, Method, Parameter, interface_library
+from pourbook.hosts.calc.wrapped import unwrapped, wrapped
+from pourbook.workbook import build, job
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.plan import Plan
+
+DRIVER = Path(__file__).parent / "calc_driver.py"
+PYTHON = "/usr/bin/python3"
+RESULTS = 240  # the column of the scratch sheet where results begin
+Cells = dict[str, dict[str, Any]]
+
+
+def _program() -> str:
+    """Return the program, or skip; on the CI machine it has to be there."""
+    places = "/usr/lib/libreoffice/program:/opt/libreoffice/program"
+    found = shutil.which("soffice.bin", path=places)
+    reason = ""
+    if found is None:
+        reason = "LibreOffice (soffice) is not installed: the add-in cannot run live"
+    elif subprocess.run([PYTHON, "-c", "import uno"], capture_output=True, check=False).returncode:
+        reason = f"{PYTHON} has no uno module (python3-uno): LibreOffice cannot be driven"
+    if reason and os.environ.get("CI"):
+        pytest.fail(reason)
+    if reason:
+        pytest.skip(reason)
+    return str(found)
+
+
+@pytest.fixture(scope="module")
+def oxt(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    target = tmp_path_factory.mktemp("oxt") / "pourbook.oxt"
+    package.build(target)
+    return target
+
+
+class TestPackage:
+    def test_every_file_the_manifest_names_is_there(self, oxt: Path) -> None:
+        with zipfile.ZipFile(oxt) as made:
+            root = etree.fromstring(made.read("META-INF/manifest.xml"))
+            space = "{http://openoffice.org/2001/manifest}full-path"
+            listed = {str(entry.get(space)) for entry in root}
+            assert listed == {"pourbook.rdb", "component.py", "CalcAddIn.xcu", "Jobs.xcu"}
+            assert listed <= set(made.namelist())
+            for name in made.namelist():
+                if name.endswith((".xcu", ".xml")):
+                    etree.fromstring(made.read(name))
+
+    def test_nothing_is_compiled_and_everything_needed_is_there(self, oxt: Path) -> None:
+        with zipfile.ZipFile(oxt) as made:
+            names = made.namelist()
+            for name in names:
+                assert name.endswith((".py", ".txt", ".xcu", ".xml", ".rdb")) or name.startswith(
+                    "licences/"
+                )
+                if name.startswith("pythonpath/") and name.endswith(".py"):
+                    ast.parse(made.read(name))
+        for dependency in package.DEPENDENCIES:
+            assert any(n.startswith(f"licences/{dependency}/LICENSE") for n in names)
+        assert "pythonpath/pourbook/_data/shared/units.txt" in names
+        assert "pythonpath/pint/__init__.py" in names
+        assert "pythonpath/typing_extensions.py" in names
+        assert not [n for n in names if "testsuite" in n or "workbook" in n or "/cli" in n]
+
+    def test_bundle_answers_without_anything_else(self, oxt: Path, tmp_path: Path) -> None:
+        with zipfile.ZipFile(oxt) as made:
+            made.extractall(tmp_path)
+        code = (
+            "import sys; sys.path[:0] = [sys.argv[1]]\n"
+            "from pourbook.hosts.calc.values import answer\n"
+            "import pourbook, pint\n"
+            "assert pourbook.__file__.startswith(sys.argv[1]), pourbook.__file__\n"
+            "assert pint.__file__.startswith(sys.argv[1]), pint.__file__\n"
+            "print(answer('PB_READ', ('2 ft 6 in', 'in')))\n"
+        )
+        command = [PYTHON if Path(PYTHON).exists() else "python", "-I", "-c", code]
+        done = subprocess.run(
+            [*command, str(tmp_path / "pythonpath")], capture_output=True, text=True, check=False
+        )
+        assert done.stdout.strip() == "30.0", done.stderr
+
+    def test_wizard_knows_every_function_and_argument(self, oxt: Path) -> None:
+        oor = "{http://openoffice.org/2001/registry}name"
+        with zipfile.ZipFile(oxt) as made:
+            root = etree.fromstring(made.read("CalcAddIn.xcu"))
+        (functions,) = (n for n in root.iter("node") if n.get(oor) == "AddInFunctions")
+        seen = {}
+        for node in functions:
+            texts = {str(p.get(oor)): "".join(map(str, p.itertext())) for p in node.findall("prop")}
+            assert texts["DisplayName"] == texts["CompatibilityName"]
+            assert node.get(oor) == package.method_name(texts["DisplayName"])
+            (arguments,) = (n for n in node.findall("node") if n.get(oor) == "Parameters")
+            labels = [
+                "".join(map(str, p.itertext()))
+                for a in arguments
+                for p in a.findall("prop")
+                if p.get(oor) == "DisplayName"
+            ]
+            seen[texts["DisplayName"]] = (labels, texts["Description"])
+        assert seen.keys() == catalogue().keys()
+        for name, function in catalogue().items():
+            labels, description = seen[name]
+            assert labels == [a.name for a in function.arguments]
+            assert function.summary in description
+
+    def test_same_bytes_every_time(self, oxt: Path, tmp_path: Path) -> None:
+        package.build(tmp_path / "again.oxt")
+        assert (tmp_path / "again.oxt").read_bytes() == oxt.read_bytes()
+
+
+class _Reader:
+    """Reads a type library back, by the description of the format."""
+
+    def __init__(self, content: bytes) -> None:
+        self.content, self.at = content, 0
+
+    def number(self) -> int:
+        (value,) = struct.unpack_from("<I", self.content, self.at)
+        self.at += 4
+        return int(value)
+
+    def byte(self) -> int:
+        self.at += 1
+        return self.content[self.at - 1]
+
+    def text(self) -> str:
+        size = self.number()
+        if size & 0x80000000:
+            back, self.at = self.at, size & 0x7FFFFFFF
+            found = self.text()
+            self.at = back
+            return found
+        self.at += size
+        return self.content[self.at - size : self.at].decode()
+
+    def entry(self) -> str:
+        """Read a map entry and go to what it names."""
+        label, place = self.number(), self.number()
+        self.at = place
+        return self.content[label : self.content.index(b"\0", label)].decode()
+
+    def interface(self) -> tuple[str, list[Method]]:
+        assert self.content.startswith(MAGIC)
+        self.at = len(MAGIC)
+        place, count = self.number(), self.number()
+        assert count == 1
+        self.at = place
+        path = [self.entry()]
+        while (kind := self.byte()) == 0:
+            assert self.number() == 1
+            path.append(self.entry())
+        assert kind == 5
+        assert (self.number(), self.text()) == (1, "com.sun.star.uno.XInterface")
+        assert (self.number(), self.number()) == (0, 0)
+        return ".".join(path), [self.method() for _ in range(self.number())]
+
+    def method(self) -> Method:
+        name, result = self.text(), self.text()
+        parameters = []
+        for _ in range(self.number()):
+            assert self.byte() == 0
+            parameters.append(Parameter(self.text(), self.text()))
+        assert self.number() == 0
+        return Method(name, result, tuple(parameters))
+
+
+def test_type_library_reads_back() -> None:
+    methods = [
+        Method("one", "any", (Parameter("a", "any"), Parameter("b", "any"))),
+        Method("two", "[][]any", ()),
+        Method("three", "any", (Parameter("one", "[]any"),)),
+    ]
+    assert _Reader(interface_library("org.x.deep.XOne", methods)).interface() == (
+        "org.x.deep.XOne",
+        methods,
+    )
+
+
+def test_type_library_holds_the_catalogue(oxt: Path) -> None:
+    with zipfile.ZipFile(oxt) as made:
+        name, methods = _Reader(made.read("pourbook.rdb")).interface()
+    assert name == package.INTERFACE
+    assert {m.name: (m.result, len(m.parameters)) for m in methods} == {
+        package.method_name(f.name): ("[][]any" if f.columns else "any", len(f.arguments))
+        for f in catalogue().values()
+    }
+
+
+class TestValues:
+    def test_left_out_arguments_are_not_given(self) -> None:
+        short = values.answer("PB_AREA", ("ft²", "rectangle", "2 ft", "3 ft", None, None))
+        assert short == pytest.approx(6)
+        assert "takes 2 to 2 arguments" in str(values.answer("PB_READ", ("2 ft", None)))
+
+    def test_blank_cell_of_a_one_cell_range_is_blank(self) -> None:
+        assert str(values.answer("PB_READ", ((("",),), "in"))).startswith("! measure: it is blank")
+        assert values.answer("PB_READ", ((("2 ft",),), "in")) == 24.0
+
+    def test_range_for_a_cell_is_refused(self) -> None:
+        two = (("2 ft",), ("3 ft",))
+        assert "point at one cell" in str(values.answer("PB_READ", (two, "in")))
+
+    def test_refused_block_fills_its_cells(self) -> None:
+        rows = tuple(("", "", "") for _ in range(4))
+        block = values.answer("PB_ROOMS", (rows, "furlongs"))
+        assert isinstance(block, tuple)
+        assert [len(row) for row in block] == [len(catalogue()["PB_ROOMS"].columns)] * 4
+        assert {str(cell)[:2] for row in block for cell in row} == {"! "}
+
+
+class TestSaved:
+    def test_wrapping_comes_off_again(self) -> None:
+        plain = "PB_SPANS($A$1:$B$2;$Start.$B$6;'Mix cards'.C7;$B$9)"
+        full = wrapped("{=" + plain + "}")
+        assert full is not None
+        assert "$Start.$B$6:$B$6;'Mix cards'.C7:C7;$B$9:$B$9)" in full
+        written = full.removeprefix("=").replace(";", ",").replace("&", "&amp;").encode()
+        assert unwrapped(written) == (plain.replace(";", ",").encode(), 1)
+        assert wrapped(full) is None
+
+    @pytest.mark.parametrize("other", ["=1+1", "{=SUM(A1:A2)}", "=2*PB_ROOMS(A1;B1)", "PB_READ"])
+    def test_other_formulas_stay(self, other: str) -> None:
+        assert wrapped(other) is None
+
+    def test_only_formulas_of_ours_change(self, tmp_path: Path) -> None:
+        book = tmp_path / "job.xlsx"
+        content = {
+            "xl/worksheets/sheet1.xml": b"<f>ORG.POURBOOK.FUNCTIONS.PBREAD(A1)+ORG.X.PBREAD(1)</f>",
+            "xl/sharedStrings.xml": b"<t>org.pourbook.functions.pbread(</t>",
+        }
+        with zipfile.ZipFile(book, "w") as made:
+            for name, text in content.items():
+                made.writestr(name, text)
+        os.utime(book, (1_000_000, 1_000_000))
+        assert saved.plain_names(book, package.SERVICE, {"pbRead": "PB_READ"}) == 1
+        assert book.stat().st_mtime == 1_000_000
+        with zipfile.ZipFile(book) as made:
+            assert made.testzip() is None
+            sheet = made.read("xl/worksheets/sheet1.xml")
+            assert sheet == b"<f>PB_READ(A1)+ORG.X.PBREAD(1)</f>"
+            assert made.read("xl/sharedStrings.xml") == content["xl/sharedStrings.xml"]
+        before = book.read_bytes()
+        assert saved.plain_names(book, package.SERVICE, {"pbRead": "PB_READ"}) == 0
+        assert book.read_bytes() == before
+
+
+class TestCommands:
+    def test_build(self, oxt: Path, tmp_path: Path) -> None:
+        target = tmp_path / "x.oxt"
+        done = CliRunner().invoke(cli, ["addin", "calc", "build", str(target)])
+        assert done.exit_code == 0, done.output
+        assert target.read_bytes() == oxt.read_bytes()
+        again = CliRunner().invoke(cli, ["addin", "calc", "build", str(target)])
+        assert isinstance(again.exception, UsageError)
+        other = CliRunner().invoke(cli, ["addin", "calc", "build", str(tmp_path / "x.zip")])
+        assert isinstance(other.exception, UsageError)
+        assert "x.oxt" in str(other.exception)
+
+    def test_no_libreoffice(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+        monkeypatch.setenv("PATH", str(tmp_path))
+        monkeypatch.setattr(install, "_USUAL", ())
+        done = CliRunner().invoke(cli, ["addin", "calc", "install"])
+        assert isinstance(done.exception, UsageError)
+        assert "is not found" in str(done.exception)
+
+    @pytest.mark.skipif(os.name != "posix", reason="the stand-in is a shell script")
+    @pytest.mark.parametrize("code", [0, 1])
+    def test_unopkg_gets_the_package(
+        self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, code: int
+    ) -> None:
+        stand_in = tmp_path / "unopkg"
+        stand_in.write_text(
+            f'#!/bin/sh\necho "$@" > {tmp_path}/said\necho in use >&2\nexit {code}\n'
+        )
+        stand_in.chmod(0o755)
+        monkeypatch.setenv("PATH", str(tmp_path))
+        done = CliRunner().invoke(cli, ["addin", "calc", "install", "--shared"])
+        said = (tmp_path / "said").read_text().split()
+        assert said[:3] == ["add", "--force", "--shared"]
+        assert said[3].endswith("pourbook.oxt")
+        if code:
+            assert "in use" in str(done.exception)
+            assert "close LibreOffice" in str(done.exception)
+        else:
+            assert done.exit_code == 0, done.output
+
+    def test_another_python_is_kept_out_of_the_way(self) -> None:
+        given = {"PATH": "/venv/bin", "PYTHONPATH": "x", "VIRTUAL_ENV": "/venv", "HOME": "/h"}
+        assert install.environment(given).keys() == {"PATH", "HOME"}
+
+
+def _same(ours: object, theirs: object) -> bool:
+    if isinstance(ours, int | float) and isinstance(theirs, int | float):
+        return abs(ours - theirs) <= 1e-9 * max(1.0, abs(ours), abs(theirs))
+    if isinstance(ours, CellError):
+        return theirs == [str(ours)]
+    return ("" if ours is None else ours) == theirs
+
+
+def _differences(book: Path, layout: Plan, sheets: Cells) -> dict[str, tuple[object, object]]:
+    """Hold what Calc shows against what the fast engine gives for a workbook."""
+    wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
+    ours = headless.engine("fast").recompute(book, wanted).values
+    assert len(ours) > 1000
+    return {
+        f"{sheet}!{address}": (value, sheets[sheet].get(address, ""))
+        for (sheet, address), value in ours.items()
+        if not _same(value, sheets[sheet].get(address, ""))
+    }
+
+
+def _letters(index: int) -> str:
+    return str(openpyxl.utils.get_column_letter(index + 1))
+
+
+def _laid_out(examples: list[tuple[str, Example]]) -> tuple[list[Any], list[Any], list[int]]:
+    """Put the examples of the catalogue under each other on a sheet."""
+    entered: list[Any] = []
+    formulas: list[Any] = []
+    tops: list[int] = []
+    top = 1
+    for name, example in examples:
+        texts = []
+        column = height = 0
+        for argument in example.arguments:
+            if isinstance(argument, tuple):
+                for down, row in enumerate(argument):
+                    for across, value in enumerate(row):
+                        if value is not None:
+                            place = f"{_letters(column + across)}{top + down}"
+                            entered.append(["Sheet1", place, value])
+                end = f"{_letters(column + len(argument[0]) - 1)}{top + len(argument) - 1}"
+                texts.append(f"{_letters(column)}{top}:{end}")
+                column += len(argument[0])
+                height = max(height, len(argument))
+            elif isinstance(argument, str):
+                texts.append('"' + argument.replace('"', '""') + '"')
+            else:
+                texts.append("" if argument is None else repr(argument))
+        assert column < RESULTS
+        address = f"{_letters(RESULTS)}{top}"
+        if isinstance(example.result, tuple):
+            width = len(example.result[0])
+            height = max(height, len(example.result))
+            last = top + len(example.result) - 1
+            address += f":{_letters(RESULTS + width - 1)}{last}"
+        formulas.append([address, f"={name}({';'.join(texts)})"])
+        tops.append(top)
+        top += height + 2
+    return entered, formulas, tops
+
+
+EXAMPLES = [(name, e) for name, f in catalogue().items() for e in f.examples]
+
+
+class Live:
+    """What Calc answered, and the workbooks it was asked about."""
+
+    def __init__(self, answers: Mapping[str, Any], changed: dict[str, Path], kept: Path) -> None:
+        self.tasks = answers["tasks"]
+        self.changed = changed
+        self.kept = kept
+
+
+CHANGES: dict[str, dict[tuple[str, str, int], object]] = {
+    "longer": {("rooms", "a", 0): "31 ft"},
+    "refused": {("rooms", "a", 0): "25 oz", ("layers", "product", 1): "Unknown"},
+}
+
+
+@pytest.fixture(scope="module")
+def live(
+    oxt: Path,
+    tmp_path_factory: pytest.TempPathFactory,
+    demo_us: Path,
+    demo_metric: Path,
+    plan_us: Plan,
+    scenario_us: Scenario,
+) -> Live:
+    program = _program()
+    folder = tmp_path_factory.mktemp("calc")
+    kept = folder / "kept.xlsx"
+    entered, formulas, _ = _laid_out(EXAMPLES)
+    tasks: list[dict[str, Any]] = [
+        {"open": str(demo_us), "save": str(kept)},
+        {"open": str(demo_metric)},
+        {"set": entered, "formulas": formulas},
+        {"open": str(kept)},
+    ]
+    changed = {}
+    for name, entries in CHANGES.items():
+        cells = [
+            [plan_us.cell(*where).sheet, plan_us.cell(*where).address, value]
+            for where, value in entries.items()
+        ]
+        tasks.append({"open": str(demo_us), "set": cells, "hard": False})
+        changed[name] = folder / f"{name}.xlsx"
+        filled = {**job.defaults(plan_us), **scenario_us.entries, **entries}
+        build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
+    task = folder / "job.json"
+    task.write_text(
+        json.dumps(
+            {
+                "program": program,
+                "profile": str(folder / "profile"),
+                "package": str(oxt),
+                "tasks": tasks,
+            }
+        )
+    )
+    home = {**install.environment(os.environ), "HOME": str(folder)}
+    done = subprocess.run(
+        [PYTHON, str(DRIVER), str(task)],
+        env=home,
+        capture_output=True,
+        text=True,
+        timeout=400,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return Live(json.loads(done.stdout), changed, kept)
+
+
+def _array_formulas(path: Path) -> dict[tuple[str, str], str]:
+    """Return every block formula of a file, written alike."""
+    return {
+        (page.title, str(cell.value.ref)): cell.value.text.lstrip("=").replace(" ", "")
+        for page in openpyxl.load_workbook(path).worksheets
+        for row in page.iter_rows()
+        for cell in row
+        if isinstance(cell.value, ArrayFormula)
+    }
+
+
+@pytest.mark.libreoffice
+class TestLive:
+    def test_demo_is_the_fast_engines(self, live: Live, demo_us: Path, plan_us: Plan) -> None:
+        apart = _differences(demo_us, plan_us, live.tasks[0]["sheets"])
+        assert not apart, f"(fast engine, Calc): {apart}"
+
+    def test_twin_is_the_fast_engines(
+        self, live: Live, demo_metric: Path, plan_metric: Plan
+    ) -> None:
+        apart = _differences(demo_metric, plan_metric, live.tasks[1]["sheets"])
+        assert not apart, f"(fast engine, Calc): {apart}"
+        assert live.tasks[1]["modified"] is False, "opening alone must not ask to save"
+
+    def test_every_example(self, live: Live) -> None:
+        cells = live.tasks[2]["sheets"]["Sheet1"]
+        _, _, tops = _laid_out(EXAMPLES)
+        wrong = {}
+        for (name, example), top in zip(EXAMPLES, tops, strict=True):
+            result = example.result if isinstance(example.result, tuple) else ((example.result,),)
+            for down, row in enumerate(result):
+                for across, value in enumerate(row):
+                    place = f"{_letters(RESULTS + across)}{top + down}"
+                    if not _same(value, cells.get(place, "")):
+                        wrong[f"{name} {down},{across}"] = (value, cells.get(place))
+        assert not wrong, f"(catalogue, Calc): {wrong}"
+        assert {name for name, _ in EXAMPLES} == catalogue().keys()
+
+    def test_longer_room_moves_the_price(self, live: Live, plan_us: Plan) -> None:
+        price = plan_us.cell("price", "gross", 0)
+        before = live.tasks[0]["sheets"][price.sheet][price.address]
+        after = live.tasks[4]["sheets"][price.sheet][price.address]
+        assert after > before + 1
+        apart = _differences(live.changed["longer"], plan_us, live.tasks[4]["sheets"])
+        assert not apart, f"(fast engine, Calc): {apart}"
+
+    def test_refusals_are_the_fast_engines(self, live: Live, plan_us: Plan) -> None:
+        sheets = live.tasks[5]["sheets"]
+        status = plan_us.cell("rooms", "status", 0)
+        assert sheets[status.sheet][status.address].startswith("! Size A")
+        apart = _differences(live.changed["refused"], plan_us, sheets)
+        assert not apart, f"(fast engine, Calc): {apart}"
+
+    def test_saved_file_has_its_formulas_back(self, live: Live, demo_us: Path) -> None:
+        before = _array_formulas(demo_us)
+        assert len(before) > 10
+        assert _array_formulas(live.kept) == before
+
+    def test_saved_file_is_live_again(self, live: Live, demo_us: Path, plan_us: Plan) -> None:
+        apart = _differences(demo_us, plan_us, live.tasks[3]["sheets"])
+        assert not apart, f"(fast engine, Calc): {apart}"
