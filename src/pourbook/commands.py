@@ -25,6 +25,7 @@ from pourbook.workbook.findings import Finding
 from pourbook.workbook.read import MOST_PIECES
 
 MOST_SHOWN = 30
+EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
 DEMO_BOOKS = "demo-books.xlsx"
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
 
@@ -90,6 +91,8 @@ def run_new(
         raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
     with terminal.progress("new job") as step:
         job.make(target, system, entries, pieces=rows, force=force, step=step)
+    if target.suffix.lower() == macros.SUFFIX:
+        terminal.console().print(EXCEL_HINT, soft_wrap=True)
     filled = f" with {needed} row{'s' * (needed > 1)} of pieces" if needed else ""
     screen = terminal.console()
     screen.print(

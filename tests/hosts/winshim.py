@@ -1,8 +1,8 @@
 """Stand-ins that let xlwings' own Windows code run on Linux.
 
 Stood in for: pywin32 (the dozen names xlwings asks for) and three Windows loaders of ctypes.
-Real: xlwings' Windows branch, its COM server's ``CallUDF``, its generator of wrapper modules and its
-conversion. ``python tests/hosts/winshim.py`` renews the wrapper module the workbooks carry.
+Real: xlwings' Windows branch, its COM server's ``CallUDF``, its generator of wrapper modules and
+its conversion. ``python tests/hosts/winshim.py`` renews the wrapper module the workbooks carry.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-import numpy  # noqa: F401, ICN001
-import pandas  # noqa: F401, ICN001
+import numpy  # noqa: F401
+import pandas  # noqa: F401
 
 RANGE_ID = "{00020846-0000-0000-C000-000000000046}"
 MISSING = -2147352572  # how an argument left out arrives
@@ -88,9 +88,7 @@ def _stand_ins() -> dict[str, types.ModuleType]:
             CoMarshalInterThreadInterfaceInStream=lambda _, ob: ob,
             CoGetInterfaceAndReleaseStream=lambda stream, _: stream,
         ),
-        _module(
-            "pywintypes", com_error=ComError, error=ComError, TimeType=TimeType, IID=str.upper
-        ),
+        _module("pywintypes", com_error=ComError, error=ComError, TimeType=TimeType, IID=str.upper),
         _module("win32process", GetWindowThreadProcessId=lambda _: (1, 4242)),
         _module("win32timezone", TimeZoneInfo=zone),
         _module("win32com", client=client, server=server),

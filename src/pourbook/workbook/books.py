@@ -2,8 +2,9 @@
 
 Contract: both change single parts of the package and nothing a person typed. :func:`store` puts
 fresh values beside every formula. :func:`books_copy` then leaves only values where Pourbook's
-functions stood, and no macros; every other formula stays live, so that a spreadsheet program without Pourbook can
-recompute the copy from end to end. The copy says on its first sheet what it is.
+functions stood, and no macros; every other formula stays live, so that a spreadsheet program
+without Pourbook can recompute the copy from end to end. The copy says on its first sheet what it
+is.
 """
 
 from __future__ import annotations

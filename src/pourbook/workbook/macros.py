@@ -1,8 +1,8 @@
 """Turns a finished workbook into a macro-enabled one, and back: the package, never its cells.
 
-Contract: :func:`enable` puts Pourbook's macros into a package, or renews them; entries, formulas and
-stored values stay byte by byte as they are. :func:`without` takes a VBA project out of the parts of
-a package. Every sheet gets a code name, as Excel matches sheets and modules by it.
+Contract: :func:`enable` puts Pourbook's macros into a package, or renews them; entries, formulas
+and stored values stay as they are. :func:`without` takes a VBA project out of the parts of a
+package. Every sheet gets a code name, as Excel matches sheets and modules by it.
 """
 
 from __future__ import annotations
@@ -29,7 +29,11 @@ _PROJECT_TYPE = "application/vnd.ms-office.vbaProject"
 _PLAIN = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
 _ENABLED = "application/vnd.ms-excel.sheet.macroEnabled.main+xml"
 _BOOK = "ThisWorkbook"
-_TYPES, _BOOK_PART, _RELATIONS = "[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
+_TYPES, _BOOK_PART, _RELATIONS = (
+    "[Content_Types].xml",
+    "xl/workbook.xml",
+    "xl/_rels/workbook.xml.rels",
+)
 
 
 def is_part(name: str) -> bool:

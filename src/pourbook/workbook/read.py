@@ -122,9 +122,7 @@ def read_book(path: Path) -> RawBook:
         sheets,
         _marks(parts, where),
         has_macros=any(not macros.are_pourbooks(p) for p in projects),
-        has_old_macros=any(
-            macros.are_pourbooks(p) and not macros.are_current(p) for p in projects
-        ),
+        has_old_macros=any(macros.are_pourbooks(p) and not macros.are_current(p) for p in projects),
         has_links=any(p.startswith("xl/externalLinks/") for p in parts),
     )
 

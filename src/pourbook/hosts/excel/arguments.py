@@ -24,26 +24,26 @@ ERRORS = {
 }
 _ALL_ERRORS = range(-2146826300, -2146826200)  # newer Excel has more, such as #SPILL!
 _EPOCH = dt.datetime(1899, 12, 30)
-_VBA_WORDS = frozenset(
-    "and as boolean byref byte byval call case class const currency date debug decimal declare dim"
-    " do double each else elseif empty end enum erase error event exit false for friend from"
-    " function get global gosub goto if imp implements in input integer is let lib like line long"
-    " loop lset me mod name new next not nothing null object on open option optional or paramarray"
-    " preserve print private property public put raiseevent redim rem resume return rset seek"
-    " select set single static step stop string sub text then time to true type typeof until"
-    " variant wend while width with withevents write xor".split()
-)
+_VBA_WORDS = """
+    and as boolean byref byte byval call case class const currency date debug decimal declare dim
+    do double each else elseif empty end enum erase error event exit false for friend from
+    function get global gosub goto if imp implements in input integer is let lib like line long
+    loop lset me mod name new next not nothing null object on open option optional or paramarray
+    preserve print private property public put raiseevent redim rem resume return rset seek select
+    set single static step stop string sub text then time to true type typeof until variant wend
+    while width with withevents write xor
+"""
 
 
 def parameter(argument: Argument) -> str:
     """Return an argument's name as VBA takes it.
 
     Example:
-        >>> parameter(Argument("gap or pitch", "measure", "")), parameter(Argument("to", "text", ""))
-        ('gap_or_pitch', 'to_')
+        >>> [parameter(Argument(name, "text", "")) for name in ("gap or pitch", "to")]
+        ['gap_or_pitch', 'to_']
     """
     name = "".join(c if c.isalnum() else "_" for c in argument.name)
-    return name + "_" * (name.lower() in _VBA_WORDS)
+    return name + "_" * (name.lower() in _VBA_WORDS.split())
 
 
 def taken(given: object) -> Value | Rows:

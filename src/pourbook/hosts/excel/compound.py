@@ -1,8 +1,8 @@
 """Writes and reads compound files, the container a VBA project is stored in ([MS-CFB], version 3).
 
 Contract: :func:`write` makes the same bytes from the same streams, without clock or chance.
-:func:`read` takes the file as hostile: every chain is bounded by the size of the file, and what does
-not hold together is a :class:`ValueError`.
+:func:`read` takes the file as hostile: every chain is bounded by the size of the file, and what
+does not hold together is a :class:`ValueError`.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ changes nothing in Excel. :func:`refuse_unless_ready` says what is missing befor
 from __future__ import annotations
 
 import importlib.metadata
+import platform
 import re
 import sys
 from collections.abc import Mapping
@@ -27,16 +28,27 @@ def configuration() -> Path:
 
 
 def settings(old: str, wanted: Mapping[str, str]) -> str:
-    """Return the configuration with some keys set and all others kept.
+    r"""Return the configuration with some keys set and all others kept.
 
     No blank lines: the macro that reads the file trips on them.
 
     Example:
-        >>> settings('"PYTHONPATH","C:\\\\x"\\n\\n"UDF MODULES","old"\\n', {"UDF MODULES": "new"})
-        '"PYTHONPATH","C:\\\\x"\\r\\n"UDF MODULES","new"\\r\\n'
+        >>> settings('"PYTHONPATH","C:\\x"\n\n"UDF MODULES","old"\n', {"UDF MODULES": "new"})
+        '"PYTHONPATH","C:\\x"\r\n"UDF MODULES","new"\r\n'
     """
     kept = dict(_LINE.findall(old)) | dict(wanted)
     return "".join(f'"{key}","{value}"\r\n' for key, value in kept.items())
+
+
+def refuse_unless_windows() -> None:
+    """Refuse where there can be no Excel that calls Python.
+
+    Raises:
+        UsageError: This is no Windows.
+    """
+    if platform.system() != "Windows":
+        mend = "run this on the Windows PC with Excel; pourbook new JOB.xlsm works here too"
+        raise UsageError("live functions in Excel need Windows", mend)
 
 
 def refuse_unless_ready() -> None:
@@ -45,9 +57,7 @@ def refuse_unless_ready() -> None:
     Raises:
         UsageError: This is no Windows, or what xlwings needs is not there.
     """
-    if sys.platform != "win32":
-        mend = "run this on the Windows PC with Excel; the workbook itself can be made here"
-        raise UsageError("live functions in Excel need Windows", mend)
+    refuse_unless_windows()
     try:
         found = importlib.metadata.version("xlwings")
         importlib.metadata.version("pywin32")
@@ -105,7 +115,9 @@ def install() -> Path:
         file.write_bytes(settings(old, wanted).encode(_ANSI))
     except UnicodeError as error:
         mend = "install Python in a folder whose name has plain letters only, such as C:\\Python311"
-        raise FileUnreadableError("Excel's macro cannot spell its path", mend, sys.executable) from error
+        raise FileUnreadableError(
+            "Excel's macro cannot spell its path", mend, sys.executable
+        ) from error
     except OSError as error:
         mend = "close Excel and try again"
         raise FileUnreadableError(f"it cannot be written ({error})", mend, str(file)) from error
@@ -113,17 +125,19 @@ def install() -> Path:
 
 
 def shortcut(python: str) -> str:
-    """Return a command file that brings a job dropped onto it up to date.
+    r"""Return a command file that brings a job dropped onto it up to date.
 
     Args:
         python: The interpreter to run.
 
     Example:
-        >>> shortcut("C:\\\\py\\\\python.exe").splitlines()[2]
-        '"C:\\\\py\\\\python.exe" -m pourbook recompute "%~1"'
+        >>> shortcut("C:\\py\\python.exe").splitlines()[3]
+        '"C:\\py\\python.exe" -m pourbook recompute "%~1"'
     """
+    python = python.replace("%", "%%")
     lines = (
         "@echo off",
+        "chcp 65001 >nul",
         'if "%~1"=="" (echo Drop a job workbook onto this file.& pause & exit /b 2)',
         f'"{python}" -m pourbook recompute "%~1"',
         f'"{python}" -m pourbook check "%~1"',

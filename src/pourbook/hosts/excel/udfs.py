@@ -78,5 +78,4 @@ def _made(function: Function) -> Callable[..., object]:
     return published
 
 
-AsGiven.register(AsGiven)
 globals().update({name: _made(function) for name, function in catalogue().items()})

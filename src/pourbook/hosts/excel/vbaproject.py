@@ -226,12 +226,12 @@ def _records(content: bytes) -> Sequence[tuple[int, bytes]]:
 
 
 def comparable(sources: Mapping[str, str]) -> dict[str, str]:
-    """Return what modules say, whatever their spaces, capitals and attributes.
+    r"""Return what modules say, whatever their spaces, capitals and attributes.
 
     The editor of VBA respaces and recases what it is given, and keeps descriptions as attributes.
 
     Example:
-        >>> comparable({"M": 'Attribute VB_Name = "M"\\r\\nSub  A()\\r\\nEnd Sub\\r\\n'})
+        >>> comparable({"M": 'Attribute VB_Name = "M"\r\nSub  A()\r\nEnd Sub\r\n'})
         {'m': 'suba()endsub'}
     """
     found = {}
