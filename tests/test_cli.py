@@ -149,7 +149,7 @@ def test_new_job_from_rooms(tmp_path: Path, capsys: Printed) -> None:
     assert "17.01" in capsys.readouterr().out  # 98 x 25 / 144 square feet
 
 
-@pytest.mark.parametrize("name", ["job", "job.xls", "job.xlsm", "job.ods", "job.csv", ".xlsx"])
+@pytest.mark.parametrize("name", ["job", "job.xls", "job.xlsb", "job.ods", "job.csv", ".xlsx"])
 def test_new_job_of_another_kind_is_refused(tmp_path: Path, capsys: Printed, name: str) -> None:
     assert _run("new", tmp_path / name) == 2
     assert ".xlsx" in capsys.readouterr().err

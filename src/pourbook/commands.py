@@ -18,13 +18,14 @@ from pourbook.export import calendar_text
 from pourbook.functions.catalogue import Function, catalogue
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import files as files_on_disk
-from pourbook.workbook import job, rooms_csv, summary
+from pourbook.workbook import job, macros, rooms_csv, summary
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.read import MOST_PIECES
 
 MOST_SHOWN = 30
+EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
 DEMO_BOOKS = "demo-books.xlsx"
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
 
@@ -76,8 +77,9 @@ def run_new(
     force: bool,
 ) -> int:
     """Make a job workbook, empty or from a CSV file of rooms."""
-    if target.suffix.lower() != ".xlsx":
-        raise UsageError("a job workbook ends in .xlsx", f"name it {target.stem}.xlsx", str(target))
+    if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
+        mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
+        raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
     entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
     needed = 1 + max((index for _, _, index in entries), default=-1)
     rows = pieces or max(job.DEFAULT_PIECES, needed)
@@ -89,6 +91,8 @@ def run_new(
         raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
     with terminal.progress("new job") as step:
         job.make(target, system, entries, pieces=rows, force=force, step=step)
+    if target.suffix.lower() == macros.SUFFIX:
+        terminal.console().print(EXCEL_HINT, soft_wrap=True)
     filled = f" with {needed} row{'s' * (needed > 1)} of pieces" if needed else ""
     screen = terminal.console()
     screen.print(

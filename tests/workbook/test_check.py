@@ -25,6 +25,8 @@ from lxml import etree
 from pourbook.functions import catalogue as catalogue_module
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
+from pourbook.hosts.excel import macros, vbaproject
+from pourbook.hosts.excel.vbaproject import Module
 from pourbook.hosts.headless.engine import Address, Engine, Recomputed
 from pourbook.workbook import job
 from pourbook.workbook.check import check_file
@@ -222,6 +224,11 @@ def _adding(part: str) -> Callable[[Bench], Path]:
     return lambda bench: bench.parts({part: lambda _: b"<x/>"})
 
 
+def _old_macros() -> bytes:
+    texts = macros.sources() | {"xlwings": 'Attribute VB_Name = "xlwings"\nSub Old()\nEnd Sub\n'}
+    return vbaproject.write([Module(name, "standard", text) for name, text in texts.items()])
+
+
 def _swapped(part: str, old: str, new: str) -> Callable[[Bench], Path]:
     return lambda bench: bench.swapped(part, old, new)
 
@@ -234,6 +241,13 @@ ROWS = ("job.row", *WAITS)  # the rows that wait for the faulty one
 
 FAULTS = (
     Fault("package.macros", "macros", _adding("xl/vbaProject.bin"), ("", ""), ("macros", "save")),
+    Fault(
+        "package.macros.old",
+        "macros of another Pourbook",
+        lambda bench: bench.parts({"xl/vbaProject.bin": lambda _: _old_macros()}),
+        ("", ""),
+        ("not those of this Pourbook", "pourbook addin excel refresh"),
+    ),
     Fault(
         "package.links",
         "a link to another workbook",

@@ -2,8 +2,9 @@
 
 Contract: both change single parts of the package and nothing a person typed. :func:`store` puts
 fresh values beside every formula. :func:`books_copy` then leaves only values where Pourbook's
-functions stood; every other formula stays live, so that a spreadsheet program without Pourbook can
-recompute the copy from end to end. The copy says on its first sheet what it is.
+functions stood, and no macros; every other formula stays live, so that a spreadsheet program
+without Pourbook can recompute the copy from end to end. The copy says on its first sheet what it
+is.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from lxml import etree
 from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
-from pourbook.workbook import files, inject
+from pourbook.workbook import files, inject, macros
 from pourbook.workbook.read import COPY_MARK, formula_cells, read_book
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -43,8 +44,11 @@ def store(path: Path, target: Path, *, force: bool) -> int:
 
     Raises:
         FileUnreadableError: The job cannot be read, or a file is open elsewhere.
-        UsageError: The target exists.
+        UsageError: The target exists, or ends otherwise than the job.
     """
+    if target.suffix.lower() != path.suffix.lower():
+        mend = f"name it {target.stem}{path.suffix}"
+        raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
     book = read_book(path)
     book.plan()
     wanted = formula_cells(book)
@@ -112,7 +116,9 @@ def without_functions(source: Path, target: Path, notes: dict[str, str] | None =
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         parts = inject.sheet_parts(old)
         for item in old.infolist():
-            content = old.read(item)
+            if macros.is_part(item.filename):
+                continue
+            content = macros.without(item.filename, old.read(item))
             if item.filename in parts:
                 root = etree.fromstring(content)
                 changed += _take_out(root)

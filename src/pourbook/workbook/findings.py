@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 
 IDS = {
     "package.macros": "macros that are not Pourbook's",
+    "package.macros.old": "macros of another Pourbook, or changed ones",
     "package.links": "links to other workbooks",
     "structure.version": "made by another version of Pourbook",
     "structure.sheet": "a sheet is missing or renamed",

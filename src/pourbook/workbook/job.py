@@ -17,7 +17,7 @@ from pourbook.errors import FileUnreadableError, InputError, TemplateError
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import build, files, inject
+from pourbook.workbook import build, files, inject, macros
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
 
@@ -95,7 +95,8 @@ def make(
     """Write a finished job workbook.
 
     Args:
-        target: The file to make, ending in ``.xlsx``.
+        target: The file to make, ending in ``.xlsx``, or in ``.xlsm`` to carry the macros that
+            make the functions live in Excel.
         system: ``"us"``, ``"imperial"`` or ``"metric"``.
         entries: What is typed where; the defaults of the templates go underneath.
         pieces: Rows on the Rooms sheet.
@@ -114,9 +115,11 @@ def make(
     layout = plan("job", system, pieces)
     wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
     values: dict[Address, Value] = {}
+    live = target.suffix.lower() == macros.SUFFIX
 
     def write(temporary: Path) -> None:
         bare = temporary.with_name(temporary.stem + "-bare.xlsx")
+        filled = temporary.with_name(temporary.stem + "-filled.xlsx") if live else temporary
         try:
             step("writing the sheets")
             when = made or dt.datetime.now()  # a local time, as documents carry it
@@ -127,11 +130,15 @@ def make(
             if done.reasons:
                 raise TemplateError(f"{done.reasons[0].function}: {done.reasons[0].message}")
             step("putting the values in")
-            missing = inject.inject(bare, temporary, done.values)
+            missing = inject.inject(bare, filled, done.values)
             if missing:
                 raise TemplateError(f"no value for {missing[0][0]}!{missing[0][1]}")
+            if live:
+                macros.enable(filled, temporary)
         finally:
             bare.unlink(missing_ok=True)
+            if live:
+                filled.unlink(missing_ok=True)
 
     files.replace_file(target, write, force=force)
     return values

@@ -19,6 +19,7 @@ from pourbook.addresses import cells as range_cells
 from pourbook.addresses import split
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.values import CellError, Value
+from pourbook.hosts.excel import macros
 from pourbook.units import SYSTEMS
 from pourbook.workbook import package
 from pourbook.workbook.layout import plan
@@ -58,12 +59,17 @@ class RawSheet:
 
 @dataclass(frozen=True)
 class RawBook:
-    """A workbook as it stands in the file."""
+    """A workbook as it stands in the file.
+
+    ``has_macros``: macros that are not Pourbook's. ``has_old_macros``: Pourbook's, but not the ones
+    of this version.
+    """
 
     path: Path
     sheets: Mapping[str, RawSheet]
     marks: Mapping[str, str] = field(default_factory=dict)
     has_macros: bool = False
+    has_old_macros: bool = False
     has_links: bool = False
 
     def plan(self) -> Plan:
@@ -110,11 +116,13 @@ def read_book(path: Path) -> RawBook:
         left -= len(found)
         hidden = entry.get("state", "visible") != "visible"
         sheets[name] = RawSheet(name, hidden, found)
+    projects = [content for name, content in parts.items() if name.endswith("vbaProject.bin")]
     return RawBook(
         path,
         sheets,
         _marks(parts, where),
-        has_macros=any(p.endswith("vbaProject.bin") for p in parts),
+        has_macros=any(not macros.are_pourbooks(p) for p in projects),
+        has_old_macros=any(macros.are_pourbooks(p) and not macros.are_current(p) for p in projects),
         has_links=any(p.startswith("xl/externalLinks/") for p in parts),
     )
 

@@ -31,6 +31,10 @@ def check_structure(plan: Plan, book: RawBook) -> Iterator[Finding]:
     if book.has_macros:
         mend = "save it without macros, unless you know who wrote them"
         yield Finding("package.macros", file, "", "", "the file carries macros", mend)
+    if book.has_old_macros:
+        what = "its macros are not those of this Pourbook"
+        mend = f"renew them: pourbook addin excel refresh {file}"
+        yield Finding("package.macros.old", file, "", "", what, mend)
     if book.has_links:
         mend = "break the links under Data, Edit links"
         yield Finding("package.links", file, "", "", "the file links to other workbooks", mend)

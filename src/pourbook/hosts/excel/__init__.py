@@ -1,0 +1,1 @@
+"""Pourbook's functions inside Excel: the workbook's macro module, and what it calls."""

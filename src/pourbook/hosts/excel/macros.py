@@ -1,0 +1,53 @@
+"""The macros a Pourbook workbook carries, and how to tell them from anybody else's.
+
+Contract: two standard modules and nothing else: ``xlwings``, the standalone module of xlwings with
+its BSD notice, and ``xlwings_udfs``, which xlwings generates from :mod:`pourbook.hosts.excel.udfs`.
+Both lie beside this file as text; a test generates them anew and compares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+
+from pourbook.hosts.excel import vbaproject
+from pourbook.hosts.excel.vbaproject import Module
+
+MODULES = ("xlwings", "xlwings_udfs")
+
+
+@cache
+def sources() -> dict[str, str]:
+    """Return the text of each standard module by its name."""
+    folder = Path(__file__).parent
+    return {name: (folder / f"{name}.bas").read_text(encoding="ascii") for name in MODULES}
+
+
+def project(documents: Sequence[Module]) -> bytes:
+    """Return the VBA project of a workbook.
+
+    Args:
+        documents: The modules of the book and of its sheets, by their code names.
+    """
+    standard = [Module(name, "standard", text) for name, text in sources().items()]
+    return vbaproject.write([*documents, *standard])
+
+
+def are_current(content: bytes) -> bool:
+    """Return whether a VBA project holds this Pourbook's macros and no others."""
+    return _only_ours(content) == vbaproject.comparable(sources())
+
+
+def are_pourbooks(content: bytes) -> bool:
+    """Return whether a VBA project holds modules named as ours, of any version, and no others."""
+    return set(_only_ours(content) or ()) == set(MODULES)
+
+
+def _only_ours(content: bytes) -> dict[str, str] | None:
+    """Return the modules that say anything; None for what is no project."""
+    try:
+        found = vbaproject.comparable(vbaproject.read(content))
+    except ValueError:
+        return None
+    return {name: said for name, said in found.items() if said not in {"", "optionexplicit"}}
