@@ -294,7 +294,7 @@ def test_functions(capsys: Printed) -> None:
 
 def test_every_command_is_tried_here() -> None:
     assert set(cli.commands) == {
-        "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
+        "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
         "completion", "export",
     }  # fmt: skip
 

@@ -41,7 +41,8 @@ def desk() -> Iterator[Desk]:
         assert fresh.has_pywin32
         assert not fresh.__pro__
         excel = Excel()
-        server, caller = com_server.XLPython(), excel.range()
+        caller = excel.range()
+        server: Any = com_server.XLPython()
 
         def call(name: str, *given: object) -> Any:
             return server.CallUDF(UDFS, name, given, excel.book, caller)

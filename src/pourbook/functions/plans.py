@@ -27,7 +27,6 @@ from pourbook.functions.values import (
     FAILED,
     OK,
     Rows,
-    Step,
     Value,
     as_mapping,
     choice,
@@ -347,46 +346,6 @@ def _shown(plan: Planned, system: units.System) -> list[Value]:
         units.express(max(b.mixed for p in plan.passes for b in p.batches), system.volume),
         sum(p.splits for p in plan.passes),
         units.express(plan.doing.batch_loss, system.volume),
-    ]
-
-
-def steps(plan: Planned, system: units.System) -> list[Step]:
-    """Return the working of a layer's plan for ``explain``."""
-    layer, doing, working = plan.layer, plan.doing, plan.working
-    stated = (working.pot_life or 0.0) / MINUTE
-    moved = plan.pot_life / MINUTE
-    mixing = layer.product.minutes
-    first = math.fsum(piece.volume for piece in piece_needs(layer, first=True))
-    film = first / layer.area
-    minutes = max(moved - mixing, 0.0)
-    spread = doing.hands * doing.pace * film * minutes * MINUTE + doing.batch_loss
-    largest = max(b.mixed for p in plan.passes for b in p.batches)
-    pace = units.express(doing.pace, system.area) * working_table.HOUR
-    safe = working.safe_mix
-    found = [
-        Step("Pot life stated", "from the data sheet", stated, "min"),
-        Step("Pot life of the largest batch", "at the day temperature and its mass", moved, "min"),
-        Step("Time to spread it", f"pot life less {mixing:g} min of mixing", minutes, "min"),
-        Step(
-            "Spreadable in that time",
-            f"{doing.hands} spreading x {pace:.4g} {system.area}/h x "
-            f"{units.show(film, system.film, 3)} of mix used x time, and what stays in the bucket",
-            units.express(spread, system.volume),
-            system.volume,
-        ),
-        Step("Bucket", "what it holds", units.express(doing.bucket, system.volume), system.volume),
-    ]
-    if safe is not None:
-        shown = units.express(safe, system.volume)
-        found.append(Step("Largest safe mix", "from the data sheet", shown, system.volume))
-    limit = units.express(plan.limit, system.volume)
-    planned = units.express(largest, system.volume)
-    return [
-        *found,
-        Step("Largest batch", f"the smallest of these binds: {plan.binds}", limit, system.volume),
-        Step("Largest planned", "the pieces packed evenly", planned, system.volume),
-        Step("No fewer than", "proven lower bound of all passes", plan.bound, "batches"),
-        Step("Batches", "as planned", plan.batches, "batches"),
     ]
 
 

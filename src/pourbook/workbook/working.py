@@ -19,6 +19,7 @@ from pourbook.functions import (
     layers,
     parts,
     plans,
+    plans_told,
     products,
     purchase,
     rooms,
@@ -104,7 +105,7 @@ def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> li
     if isinstance(plan, PourbookError):
         raise plan
     assert plan is not None  # its row is not blank
-    return plans.steps(plan, system)
+    return plans_told.steps(plan, system)
 
 
 def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Step]:
