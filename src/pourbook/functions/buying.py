@@ -8,6 +8,8 @@ two show the option to offer. The plan itself is :mod:`pourbook.functions.purcha
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
 from pourbook import units
 from pourbook.errors import PourbookError
@@ -27,6 +29,8 @@ from pourbook.functions.purchase import (
 )
 from pourbook.functions.rooms import system_of
 from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, choice, is_blank, text
+
+T = TypeVar("T")
 
 BUY_RESULTS = (
     Column("buy_product", "The product of the same row of Products"),
@@ -147,6 +151,24 @@ def _by_option(words: dict[str, str]) -> str:
     return "; ".join(f"{', '.join(options)}: {said}" for said, options in grouped.items())
 
 
+def _rows(
+    items: Sequence[T | PourbookError | None],
+    names: Sequence[str],
+    width: int,
+    shown: Callable[[T, str], list[Value]],
+) -> list[list[Value]]:
+    """Return a result row for each item: blank, its refusal, or what ``shown`` makes of it."""
+    result: list[list[Value]] = []
+    for item, name in zip(items, names, strict=True):
+        if item is None:
+            result.append([""] * width)
+        elif isinstance(item, PourbookError):
+            result.append([*[FAILED] * (width - 1), item.cell_text()])
+        else:
+            result.append(shown(item, name))
+    return result
+
+
 def compute_packs(
     packs: Rows,
     parts: Rows,
@@ -159,15 +181,11 @@ def compute_packs(
     """Return the result rows of PB_PACKS."""
     job = read_job(parts, products, packs, stock, system_of(system_name), serial)
     wanted = _option(option)
-    result: list[list[Value]] = []
-    for item, name in zip(job.packs, job.pack_names, strict=True):
-        if item is None:
-            result.append([""] * len(PACK_RESULTS))
-        elif isinstance(item, PourbookError):
-            result.append([*[FAILED] * (len(PACK_RESULTS) - 1), item.cell_text()])
-        else:
-            result.append(_counted(item, job.purchase(wanted, name), job.system))
-    return result
+
+    def shown(item: OnSale, name: str) -> list[Value]:
+        return _counted(item, job.purchase(wanted, name), job.system)
+
+    return _rows(job.packs, job.pack_names, len(PACK_RESULTS), shown)
 
 
 def _counted(
@@ -196,15 +214,11 @@ def compute_stock(
     """Return the result rows of PB_STOCK."""
     job = read_job(parts, products, packs, stock, system_of(system_name), serial)
     wanted = _option(option)
-    result: list[list[Value]] = []
-    for item, name in zip(job.stock, job.lot_names, strict=True):
-        if item is None:
-            result.append([""] * len(STOCK_RESULTS))
-        elif isinstance(item, PourbookError):
-            result.append([*[FAILED] * (len(STOCK_RESULTS) - 1), item.cell_text()])
-        else:
-            result.append(_taken(item, job.purchase(wanted, name), job))
-    return result
+
+    def shown(item: OnHand, name: str) -> list[Value]:
+        return _taken(item, job.purchase(wanted, name), job)
+
+    return _rows(job.stock, job.lot_names, len(STOCK_RESULTS), shown)
 
 
 def _taken(item: OnHand, bought: Bought | PourbookError | None, job: Job) -> list[Value]:

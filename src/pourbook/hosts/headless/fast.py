@@ -60,7 +60,7 @@ class FastEngine:
             ) from error
         for sheet, address in wanted:
             row, column = split(address)
-            record.values[sheet, address] = _result(book.get_value(sheet, row, column))
+            record.values[sheet, address] = _one(book.get_value(sheet, row, column))
         return record
 
 
@@ -118,10 +118,6 @@ def _one(value: Any) -> Value:
     if isinstance(value, dt.date):
         return float((value - _EPOCH.date()).days)
     return tidy(value)
-
-
-def _result(value: Any) -> Value:
-    return _one(value)
 
 
 def _scalar(value: Value) -> Value:
