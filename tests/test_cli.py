@@ -7,19 +7,22 @@ import json
 import os
 import subprocess
 import sys
+import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
+from oletools.olevba import VBA_Parser
 
 from pourbook import __version__, commands
 from pourbook.cli import cli, main
 from pourbook.functions.catalogue import catalogue
-from pourbook.workbook import job
+from pourbook.workbook import job, macros
 from pourbook.workbook.findings import IDS
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
 
 ESCAPE = "\x1b"
 Printed = pytest.CaptureFixture[str]
@@ -86,10 +89,26 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     shown = capsys.readouterr()
     assert shown.err == ""
     assert ESCAPE not in shown.out
-    for words in ("Pieces", "Price of each option", "Checks", "demo.xlsx", "demo-metric.xlsx"):
+    for words in ("Pieces", "Price of each option", "Checks"):
         assert words in shown.out
     made = _hashes(folder)
-    assert sorted(made) == ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsx"]
+    assert sorted(made) == ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsm", "demo.xlsx"]
+    lines = shown.out.splitlines()
+    for name, whom in (
+        ("demo.xlsm", "Excel on Windows"),
+        ("demo.xlsx", "LibreOffice Calc"),
+        ("demo-metric.xlsx", "metric units"),
+        ("demo-books.xlsx", "bookkeeper"),
+    ):
+        (line,) = [one for one in lines if one.startswith(f"{folder / name}: ")]
+        assert whom in line
+    assert read_book(folder / "demo.xlsm").sheets == read_book(folder / "demo.xlsx").sheets
+    with zipfile.ZipFile(folder / "demo.xlsm") as package:
+        project = package.read(macros.PROJECT)
+    macro_text = "".join(
+        text for *_, text in VBA_Parser("vbaProject.bin", data=project).extract_macros()
+    )
+    assert all(f"Function {name}(" in macro_text for name in catalogue())
 
     assert _run("demo", folder) == 2
     refused = capsys.readouterr()
@@ -102,18 +121,24 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     answer = _json(capsys)
     assert answer["status"] == "ok"
     assert answer["findings"] == []
-    assert answer["files"] == [str(folder / "demo.xlsx"), str(folder / "demo-metric.xlsx")]
+    assert answer["files"] == [
+        str(folder / f) for f in ("demo.xlsx", "demo-metric.xlsx", "demo.xlsm")
+    ]
+    assert answer["books"] == str(folder / "demo-books.xlsx")
     assert answer["job"]
     assert sorted(_hashes(folder)) == sorted(made)
     assert _run("check", *answer["files"]) == 0
 
 
-def test_demo_does_not_stop_halfway_when_one_file_is_there(tmp_path: Path, capsys: Printed) -> None:
-    (tmp_path / "demo-metric.xlsx").write_bytes(b"mine")
+@pytest.mark.parametrize("name", ["demo-metric.xlsx", "demo.xlsm", "demo-books.xlsx"])
+def test_demo_does_not_stop_halfway_when_one_file_is_there(
+    tmp_path: Path, capsys: Printed, name: str
+) -> None:
+    (tmp_path / name).write_bytes(b"mine")
     assert _run("demo", tmp_path) == 2
-    assert "demo-metric.xlsx" in capsys.readouterr().err
-    assert [p.name for p in tmp_path.iterdir()] == ["demo-metric.xlsx"]
-    assert (tmp_path / "demo-metric.xlsx").read_bytes() == b"mine"
+    assert name in capsys.readouterr().err
+    assert [p.name for p in tmp_path.iterdir()] == [name]
+    assert (tmp_path / name).read_bytes() == b"mine"
 
 
 def test_demo_onto_a_file(tmp_path: Path, capsys: Printed) -> None:

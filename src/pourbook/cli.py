@@ -33,8 +33,9 @@ def cli() -> None:
 def demo(folder: Path, force: bool, as_json: bool) -> None:
     """Run the main job on the demo: build, recompute, check, and show what came out.
 
-    The files stay in FOLDER (pourbook-demo if left out): demo.xlsx in feet and inches,
-    demo-metric.xlsx, the same job in metric units, and demo-books.xlsx, the bookkeeper's copy.
+    The files stay in FOLDER (pourbook-demo if left out): demo.xlsm for Excel on Windows, demo.xlsx
+    for LibreOffice Calc, demo-metric.xlsx, the same job in metric units, and demo-books.xlsx, the
+    bookkeeper's copy.
     """
     from pourbook.commands import run_demo  # noqa: PLC0415
 

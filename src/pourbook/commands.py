@@ -26,8 +26,14 @@ from pourbook.workbook.read import MOST_PIECES
 
 MOST_SHOWN = 30
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
-DEMO_BOOKS = "demo-books.xlsx"
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
+DEMO_EXCEL, DEMO_BOOKS = "demo.xlsm", "demo-books.xlsx"
+FOR_WHOM = {
+    DEMO_EXCEL: "for the estimator with Excel on Windows; live after: pourbook addin excel install",
+    DEMO["us"]: "for the estimator with LibreOffice Calc; live after: pourbook addin calc install",
+    DEMO["metric"]: "the Calc workbook once more, in metric units",
+    DEMO_BOOKS: "for the bookkeeper, and to print from: any spreadsheet program, no Pourbook",
+}
 
 
 def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
@@ -35,7 +41,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
     if folder.exists() and not folder.is_dir():
         raise UsageError("this is a file", "name a folder", str(folder))
     folder.mkdir(parents=True, exist_ok=True)
-    for file in (*DEMO.values(), DEMO_BOOKS):
+    for file in FOR_WHOM:
         files_on_disk.refuse_unless_free(folder / file, force=force)
     done: list[Checked] = []
     with terminal.progress("demo") as step:
@@ -44,8 +50,10 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
             target = folder / file
             job.make(target, scenario.system, scenario.entries, force=force, step=step)
             done.append(check_file(target, step=step))
-        copy = folder / DEMO_BOOKS
-        bookkeeping.books_copy(done[0].book.path, copy, force=force, made=dt.datetime.now())
+        plain, live, copy = (folder / f for f in (DEMO["us"], DEMO_EXCEL, DEMO_BOOKS))
+        files_on_disk.replace_file(live, lambda new: macros.enable(plain, new), force=force)
+        done.append(check_file(live, step=step))
+        bookkeeping.books_copy(plain, copy, force=force, made=dt.datetime.now())
     findings = [f for checked in done for f in checked.findings]
     if as_json:
         terminal.print_json(
@@ -53,17 +61,18 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
                 "status": "findings" if findings else "ok",
                 "findings": [f.as_json() for f in findings],
                 "files": [str(c.book.path) for c in done],
+                "books": str(copy),
                 "job": [dataclasses.asdict(t) for t in summary.tables(done[0])],
             }
         )
     else:
         screen = terminal.console()
         _print_tables(done[0])
-        for checked in done:
-            screen.print(f"\nWritten and checked: {escape(str(checked.book.path))}", soft_wrap=True)
+        screen.print("\nWritten and checked:")
+        for file, words in FOR_WHOM.items():
+            screen.print(escape(f"{folder / file}: {words}"), soft_wrap=True)
         _print_findings(findings)
-        screen.print(escape(f"Books copy, values for any program: {copy}"), soft_wrap=True)
-        screen.print("Open them in a spreadsheet program; start on the sheet Start.")
+        screen.print("Open one and begin on the sheet Start.")
     return int(bool(findings))
 
 
