@@ -22,6 +22,12 @@ def _say(text: str) -> None:
     terminal.console().print(escape(text), soft_wrap=True)
 
 
+def run_guide() -> int:
+    """Print the page for a PC without internet."""
+    _say((resources.folder("shared") / "offline_pc.md").read_text(encoding="utf-8"))
+    return 0
+
+
 def run_excel_install() -> int:
     """Write the settings of this Python for Excel."""
     _say(f"Written: {install.install()}. Now prove it: pourbook addin excel check")

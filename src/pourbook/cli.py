@@ -169,6 +169,14 @@ def addin() -> None:
     """Make Pourbook's functions live in a spreadsheet program."""
 
 
+@addin.command()
+def guide() -> None:
+    """Print how to set up a PC without internet, and what to do when it does not work."""
+    from pourbook.addin_commands import run_guide  # noqa: PLC0415
+
+    _finish(run_guide())
+
+
 @addin.group()
 def calc() -> None:
     """Pourbook's functions in LibreOffice Calc 7.4 or newer."""
