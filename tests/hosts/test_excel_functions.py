@@ -12,10 +12,11 @@ from typing import Any, NamedTuple
 
 import pytest
 import xlwings
+from tests.functions.test_wrong_arguments import CASES, DATE, WRONG, Case, right_call
 from tests.hosts import winshim
 from tests.hosts.winshim import MISSING, TRIPS, UDFS, WRAPPER, Excel, TimeType
 
-from pourbook.functions.catalogue import Example, catalogue
+from pourbook.functions.catalogue import Example, catalogue, evaluate
 from pourbook.functions.values import CellError
 from pourbook.hosts.excel import arguments, install, macros
 from pourbook.hosts.excel.arguments import parameter, taken
@@ -150,6 +151,36 @@ def test_every_example_gives_the_same_here(
             assert all(map(_near, row, wanted)), f"{row} is not {wanted}"
     else:
         assert _near(got, example.result)
+
+
+# The wrong values of the headless tests as COM hands them over, bare and from a cell.
+_WRONG_COM: dict[str, object] = {
+    **WRONG,
+    "error": DIV0,
+    "range": ((1.0, 2.0), (3.0, 4.0)),
+    "empty range": ((None, None), (None, None)),
+}
+
+
+@pytest.mark.parametrize("as_range", [False, True], ids=["value", "cell"])
+@pytest.mark.parametrize("case", CASES)
+def test_a_wrong_argument_is_told_as_anywhere(desk: Desk, case: Case, as_range: bool) -> None:
+    headless = right_call(case.function)
+    handed = [desk.excel.range(_com(v)) if as_range else _com(v) for v in headless]
+    headless[case.place] = WRONG[case.wrong]
+    wrong = _WRONG_COM[case.wrong]
+    if as_range:
+        handed[case.place] = desk.excel.range(wrong)
+    elif case.wrong == "date":
+        handed[case.place] = TimeType(2026, 11, 25, tzinfo=dt.UTC)
+        assert taken(handed[case.place]) == DATE
+    else:
+        handed[case.place] = wrong
+    told = desk.call(case.function, *handed)
+    assert isinstance(told, str)
+    assert told.startswith("! ")
+    assert "Traceback" not in told
+    assert told == evaluate(case.function, headless)
 
 
 class TestArguments:

@@ -15,6 +15,9 @@ from pourbook.functions.catalogue import Argument, Example, Function
 from pourbook.functions.values import Value
 from pourbook.trade import film, measuring, mixing
 
+MOST_DOSE = 10.0
+"""Largest share :func:`dose` takes: what is above it is a weight or a date, not a share."""
+
 
 def _read(value: Value, kind: str, label: str) -> float:
     try:
@@ -23,8 +26,16 @@ def _read(value: Value, kind: str, label: str) -> float:
         raise error.at(label) from None
 
 
+def _kind(unit: str, label: str = "unit") -> str:
+    """Return what kind a unit is; a refusal names the argument it came in."""
+    try:
+        return units.kind_of(unit)
+    except InputError as error:
+        raise error.at(label) from None
+
+
 def _out(si: float, unit: str, kind: str) -> float:
-    found = units.kind_of(unit)
+    found = _kind(unit)
     alike = {"film": "length", "length": "film"}
     if kind not in {found, alike.get(found)}:
         raise InputError(
@@ -35,12 +46,14 @@ def _out(si: float, unit: str, kind: str) -> float:
 
 def read(measure: Value, unit: str) -> float:
     """Return a measure as a number in a unit of the same kind."""
-    kind = units.kind_of(unit)
+    kind = _kind(unit)
     return _out(_read(measure, kind, "measure"), unit, kind)
 
 
 def convert(number: float, from_unit: str, to_unit: str) -> float:
     """Return a number converted from one unit to another of the same kind."""
+    _kind(from_unit, "from")
+    _kind(to_unit, "to")
     return units.convert(number, from_unit, to_unit)
 
 
@@ -66,14 +79,14 @@ def area(
         if value is None and name in declared.optional:
             continue
         if value is None:
-            raise InputError("it is blank", f"a {shape} needs it", words)
+            raise InputError("it is blank", f"the shape {shape} needs it", words)
         sizes[name] = _read(value, "length", words)
     return _out(declared.area(**sizes), unit, "area")
 
 
 def film_of(spread: str, unit: str, density: Value = None) -> float:
     """Return the wet film a spread leaves."""
-    kind = units.kind_of(spread)
+    kind = _kind(spread, "spread")
     if kind == "area_per_volume":
         return _out(1 / _above_0(_read(spread, kind, "spread"), "spread"), unit, "film")
     if kind == "volume_per_area":
@@ -102,7 +115,7 @@ def spread_of(dry_film: Value, unit: str, solids: Value = None, loss: Value = No
 
 def need(net: Value, unit: str, loss: Value) -> float:
     """Return what has to be mixed so that the net volume stays on the surface."""
-    kind = units.kind_of(unit)
+    kind = _kind(unit)
     if kind not in {"volume", "mass"}:
         raise InputError(f"'{unit}' is no amount", "ask for a volume or a weight", "unit")
     lost = _read(loss, "fraction", "loss")
@@ -122,10 +135,13 @@ def split(
     by = basis or "volume"
     if by not in {"volume", "mass"}:
         raise InputError(f"'{by}'", "say volume or mass", "basis")
-    kind = units.kind_of(unit)
+    kind = _kind(unit)
     dense = [1.0] * len(numbers)
     if densities:
         dense = [x * 1000 for x in _numbers(densities, "densities")]
+        if len(dense) != len(numbers):
+            what = f"{len(dense)} stand for {len(numbers)} parts"
+            raise InputError(what, "give one a part, such as 1.1:1.0", "densities")
     elif by == "mass" or kind == "mass":
         raise InputError("they are blank", "give them in kg/L, such as '1.1:1.0'", "densities")
     mixed = _read(volume, "volume", "volume")
@@ -139,6 +155,10 @@ def split(
 
 
 def _numbers(listed: str, label: str) -> list[float]:
+    if ":" not in listed:
+        # A cell takes 2:1 for a time of day, and hands over a number.
+        mend = "type numbers with colons and a ' before them, such as '2:1"
+        raise InputError(f"'{listed}' has no colon", mend, label)
     try:
         return [float(x) for x in listed.split(":")]
     except ValueError:
@@ -147,10 +167,12 @@ def _numbers(listed: str, label: str) -> list[float]:
 
 def dose(amount: Value, unit: str, share: Value) -> float:
     """Return a share of a mixed amount."""
-    kind = units.kind_of(unit)
+    kind = _kind(unit)
     if kind not in {"volume", "mass"}:
         raise InputError(f"'{unit}' is no amount", "ask for a volume or a weight", "unit")
     part = _read(share, "fraction", "share")
+    if part > MOST_DOSE:
+        raise InputError("it is above 1000 %", "type a share, such as 2 %", "share")
     return _out(mixing.dose_share(_read(amount, kind, "amount"), part), unit, kind)
 
 
@@ -286,7 +308,7 @@ FUNCTIONS = (
             Argument("densities", "text", "in kg/L, such as 1.1:1.0", optional=True),
         ),
         "a volume or weight in the unit asked for",
-        "1 to 3 parts; ratios above 0",
+        "2 or 3 parts; ratios above 0",
         "mass balance; no change of volume on mixing is assumed",
         (
             Example(("3 L", "L", "2:1", 1.0), 2.0),
@@ -303,7 +325,7 @@ FUNCTIONS = (
             Argument("share", "measure", "the dose, such as 2 %", "fraction"),
         ),
         "a volume or weight in the unit asked for",
-        "0 and above",
+        "0 to 1000 %",
         "arithmetic",
         (Example(("5 kg", "g", "2 %"), 100.0),),
         dose,
