@@ -44,8 +44,10 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
 
 @cli.command()
 @click.argument("job", type=_FILE)
-@click.option("--from", "rooms", type=_FILE, help="A CSV file with the measured rooms.")
-@click.option("--units", type=click.Choice(SYSTEM_NAMES), default="us", show_default=True)
+@click.option("--from", "rooms", type=_FILE, help="A CSV file of rooms, or a job to start from.")
+@click.option(
+    "--units", type=click.Choice(SYSTEM_NAMES), help="us if left out; those of the job with --from."
+)
 @click.option(
     "--pieces",
     type=click.IntRange(1, 5000),
@@ -54,9 +56,9 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
 @click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def new(
-    job: Path, rooms: Path | None, units: str, pieces: int | None, encoding: str, force: bool
+    job: Path, rooms: Path | None, units: str | None, pieces: int | None, encoding: str, force: bool
 ) -> None:
-    """Make a new job workbook, empty or with the rooms of a CSV file.
+    """Make a new job: empty, with the rooms of a CSV file, or with the entries of another job.
 
     Name it JOB.xlsm for Excel with live functions, JOB.xlsx for everything else.
 
@@ -64,6 +66,8 @@ def new(
     Size A, Size B, Size C, Size D, How many, Cutouts, Edge run, Edge height, Edge profile,
     Splash run, Splash height, May split, Order. The first four are needed. Comma, semicolon and
     tab all separate. If a row cannot be measured its line is named and nothing is written.
+
+    With --from OLD.xlsx the new job gets the entries of a job of any version, which stays as it is.
     """
     from pourbook.commands import run_new  # noqa: PLC0415
 

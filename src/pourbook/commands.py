@@ -17,12 +17,13 @@ from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.export import calendar_text
 from pourbook.functions.catalogue import Function, catalogue
 from pourbook.workbook import books as bookkeeping
+from pourbook.workbook import carry, job, macros, rooms_csv, summary
 from pourbook.workbook import files as files_on_disk
-from pourbook.workbook import job, macros, rooms_csv, summary
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.read import MOST_PIECES
+from pourbook.workbook.structure import refuse_other_layout
 
 MOST_SHOWN = 30
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
@@ -79,16 +80,19 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
 def run_new(
     target: Path,
     rooms: Path | None,
-    system: str,
+    system: str | None,
     pieces: int | None,
     encoding: str,
     *,
     force: bool,
 ) -> int:
-    """Make a job workbook, empty or from a CSV file of rooms."""
+    """Make a job workbook: empty, from a CSV file of rooms, or with the entries of another job."""
     if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
         mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
         raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
+    if rooms is not None and rooms.suffix.lower() in {".xlsx", macros.SUFFIX}:
+        return _carry(target, rooms, system, pieces, force=force)
+    system = system or job.DEFAULT_SYSTEM
     entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
     needed = 1 + max((index for _, _, index in entries), default=-1)
     rows = pieces or max(job.DEFAULT_PIECES, needed)
@@ -106,6 +110,42 @@ def run_new(
     screen = terminal.console()
     screen.print(
         f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
+    )
+    return 0
+
+
+def _carry(
+    target: Path, source: Path, system: str | None, pieces: int | None, *, force: bool
+) -> int:
+    """Make a job with the entries of another one, of any version; that one stays as it is."""
+    if target.exists() and source.exists() and target.samefile(source):
+        raise UsageError("the new job would replace the old one", "name it anew", str(target))
+    carried = carry.read_entries(source, pieces)
+    if system not in {None, carried.system}:
+        mend = "leave --units out: its numbers mean nothing in other units"
+        raise UsageError(f"{source} is a job in {carried.system} units", mend, "--units")
+    if pieces is not None and pieces < carried.rows and carried.lost:
+        mend = f"say --pieces {carried.rows}, or leave it out"
+        raise InputError(f"not all entries fit into {pieces} rows of pieces", mend, str(source))
+    rows = pieces or carried.rows
+    with terminal.progress("new job") as step:
+        entries = carried.entries
+        job.make(target, carried.system, entries, pieces=rows, force=force, step=step)
+    screen = terminal.console()
+    screen.print(escape(f"Written: {target}, with {carried.filled} entries of {source}"))
+    for title, listed in (
+        ("This version has no place for these; they stay in the old job alone:", carried.lost),
+        ("Formulas typed as entries; their values were taken:", carried.worked),
+    ):
+        if listed:
+            more = [f"... and {len(listed) - MOST_SHOWN} more"] * (len(listed) > MOST_SHOWN)
+            for line in (title, *listed[:MOST_SHOWN], *more):
+                screen.print(escape(line), soft_wrap=True)
+    screen.print(
+        escape(
+            f"Your own notes on Scratch stay in {source.name}. Now: pourbook check {target.name}"
+        ),
+        soft_wrap=True,
     )
     return 0
 
@@ -143,6 +183,13 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
     return 4 if failed else 3 if unreadable else int(bool(findings))
 
 
+def _checked(path: Path, step: Callable[[str], None] = lambda _: None) -> Checked:
+    """Check a job whose cells are going to be read."""
+    checked = check_file(path, step=step)
+    refuse_other_layout(checked.plan, checked.book)
+    return checked
+
+
 def _named(step: Callable[[str], None], name: str) -> Callable[[str], None]:
     return lambda text: step(f"{name}, {text}")
 
@@ -150,7 +197,7 @@ def _named(step: Callable[[str], None], name: str) -> Callable[[str], None]:
 def run_show(path: Path, *, as_json: bool) -> int:
     """Show a job in tables."""
     with terminal.progress("show") as step:
-        checked = check_file(path, step=step)
+        checked = _checked(path, step)
     if as_json:
         terminal.print_json([dataclasses.asdict(t) for t in summary.tables(checked)])
     else:
@@ -185,7 +232,7 @@ def run_books(path: Path, target: Path, *, force: bool) -> int:
 
 def run_explain(path: Path, cell: str, *, as_json: bool) -> int:
     """Say how a number came about."""
-    checked = check_file(path)
+    checked = _checked(path)
     lines = explain(checked.plan, checked.book, checked.values, cell)
     if as_json:
         terminal.print_json([dataclasses.asdict(line) for line in lines])
@@ -204,7 +251,7 @@ def run_export(path: Path, target: Path, *, force: bool) -> int:
         raise UsageError("a calendar file ends in .ics", f"name it {target.stem}.ics", str(target))
     files_on_disk.refuse_unless_free(target, force=force)
     with terminal.progress("export") as step:
-        checked = check_file(path, step=step)
+        checked = _checked(path, step)
         stamp = dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
         content = calendar_text(checked, stamp).encode()
         files_on_disk.replace_file(target, lambda file: _write(file, content), force=force)

@@ -21,6 +21,7 @@ from pourbook.errors import UsageError
 from pourbook.hosts import headless
 from pourbook.workbook import files, inject, macros
 from pourbook.workbook.read import COPY_MARK, formula_cells, read_book
+from pourbook.workbook.structure import refuse_other_layout
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _PROPERTIES = "docProps/custom.xml"
@@ -50,7 +51,7 @@ def store(path: Path, target: Path, *, force: bool) -> int:
         mend = f"name it {target.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
     book = read_book(path)
-    book.plan()
+    refuse_other_layout(book.plan(), book)
     wanted = formula_cells(book)
     values = headless.engine("fast").recompute(path, wanted).values
 
@@ -80,7 +81,9 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
     if target.exists() and target.samefile(path):
         raise UsageError("the copy would replace the job", "give it another name", str(target))
     book = read_book(path)
-    first = book.plan().book.sheets[0].sheet
+    layout = book.plan()
+    refuse_other_layout(layout, book)
+    first = layout.book.sheets[0].sheet
     values = headless.engine("fast").recompute(path, formula_cells(book)).values
     note = (
         f"Books copy of {path.name}, made {made:%Y-%m-%d %H:%M} by Pourbook {__version__}: what "

@@ -26,7 +26,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook import __version__
 from pourbook.addresses import a1, letters
-from pourbook.workbook import cards, charts, styles, validation
+from pourbook.workbook import cards, charts, marks, styles, validation
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.references import quoted
 from pourbook.workbook.template import Field, Sheet
@@ -78,6 +78,7 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
         ("pourbook book", plan.book.book),
         ("pourbook version", __version__),
         ("pourbook system", plan.system.name),
+        *marks.marks(plan).items(),
     ):
         book.custom_doc_props.append(StringProperty(name=name, value=text))
     book.custom_doc_props.append(IntProperty(name="pourbook pieces", value=plan.pieces))

@@ -20,7 +20,7 @@ from pourbook.workbook.entries import check_entries
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import RawBook, formula_cells, read_book
-from pourbook.workbook.structure import check_structure, describe
+from pourbook.workbook.structure import check_structure, describe, has_other_layout
 
 NEARLY = 1e-9
 FEW = 3
@@ -56,6 +56,8 @@ def check_file(
     book = read_book(path)
     plan = book.plan()
     findings = [*check_structure(plan, book)]
+    if has_other_layout(plan, book):
+        return Checked(book, plan, {}, tuple(findings))
     if any(f.id == "structure.sheet" for f in findings):
         # Without one of its sheets nothing else can be judged: name the cause alone.
         causes = [f for f in findings if f.id in {"structure.sheet", "structure.version"}]

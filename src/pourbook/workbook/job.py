@@ -23,6 +23,7 @@ from pourbook.workbook.plan import Plan
 
 Entries = dict[tuple[str, str, int], object]
 DEFAULT_PIECES = 120
+DEFAULT_SYSTEM = "us"
 
 
 @dataclass(frozen=True)

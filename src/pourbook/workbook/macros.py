@@ -19,6 +19,7 @@ from pourbook.hosts.excel import macros, vbaproject
 from pourbook.hosts.excel.vbaproject import Kind, Module
 from pourbook.workbook import files, inject, package
 from pourbook.workbook.read import read_book
+from pourbook.workbook.structure import refuse_other_layout
 
 SUFFIX = ".xlsm"
 PROJECT = "xl/vbaProject.bin"
@@ -80,12 +81,14 @@ def refresh(path: Path) -> bool:
 
     Raises:
         UsageError: It is no ``.xlsm`` file, or carries macros that are not Pourbook's.
-        FileUnreadableError: It cannot be read as a job, or is open elsewhere.
+        FileUnreadableError: It cannot be read as a job, is of a version whose cells stand
+            elsewhere, or is open elsewhere.
     """
     if path.suffix.lower() != SUFFIX:
         mend = f"make one with: pourbook new {path.stem}{SUFFIX}"
         raise UsageError(f"only a workbook that ends in {SUFFIX} carries macros", mend, str(path))
-    read_book(path).plan()
+    book = read_book(path)
+    refuse_other_layout(book.plan(), book)
     parts = package.open_package(path)
     project = parts.get(PROJECT)
     if project is not None and not macros.are_pourbooks(project):

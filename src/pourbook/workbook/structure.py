@@ -14,7 +14,9 @@ from openpyxl.formula.tokenizer import Tokenizer, TokenizerError
 
 from pourbook import __version__
 from pourbook.addresses import split
+from pourbook.errors import FileUnreadableError
 from pourbook.functions.values import Value, is_blank, text
+from pourbook.workbook import marks
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook, RawSheet
@@ -28,6 +30,9 @@ _REFRESH = f"make a new job with: pourbook new, {_COPY}"
 def check_structure(plan: Plan, book: RawBook) -> Iterator[Finding]:
     """Report where a workbook no longer is what its template makes."""
     file = book.path.name
+    version = version_finding(plan, book)
+    if version is not None:
+        yield version
     if book.has_macros:
         mend = "save it without macros, unless you know who wrote them"
         yield Finding("package.macros", file, "", "", "the file carries macros", mend)
@@ -38,10 +43,8 @@ def check_structure(plan: Plan, book: RawBook) -> Iterator[Finding]:
     if book.has_links:
         mend = "break the links under Data, Edit links"
         yield Finding("package.links", file, "", "", "the file links to other workbooks", mend)
-    version = book.marks.get("pourbook version", "")
-    if version != __version__:
-        what = f"made by Pourbook {version or '?'}, checked by {__version__}"
-        yield Finding("structure.version", file, "", "", what, _REFRESH)
+    if has_other_layout(plan, book):
+        return
     yield from _sheets(plan, book)
     by_sheet: dict[str, list[PlannedCell]] = defaultdict(list)
     for cell in plan.cells:
@@ -53,6 +56,37 @@ def check_structure(plan: Plan, book: RawBook) -> Iterator[Finding]:
         yield from _one_sheet(plan, book, sheet, by_sheet[declared.sheet])
         if declared.kind != "open":
             yield from _strays(plan, book, sheet)
+
+
+def has_other_layout(plan: Plan, book: RawBook) -> bool:
+    """Return whether the cells of a workbook stand elsewhere than this version has them."""
+    return book.marks.get(marks.LAYOUT) != marks.fingerprint(plan)
+
+
+def version_finding(plan: Plan, book: RawBook) -> Finding | None:
+    """Return what to do with a workbook of another version; None for one of this version."""
+    version, file = book.marks.get("pourbook version", ""), book.path.name
+    other = has_other_layout(plan, book)
+    if version == __version__ and not other:
+        return None
+    what = f"made by Pourbook {version or '?'}, this is {__version__}"
+    if other:
+        what += "; its cells stand elsewhere, so nothing more of it was read"
+    mend = f"make a new job with its entries: pourbook new NEW{book.path.suffix} --from {file}"
+    if not any(name.startswith(marks.AT) for name in book.marks):
+        mend = f"make a new job with: pourbook new NEW{book.path.suffix}, {_COPY}"
+    return Finding("structure.version", file, "", "", what, mend)
+
+
+def refuse_other_layout(plan: Plan, book: RawBook) -> None:
+    """Refuse to read or change a workbook whose cells stand elsewhere than this version has them.
+
+    Raises:
+        FileUnreadableError: It comes from such a version; says which, and what to do.
+    """
+    found = version_finding(plan, book) if has_other_layout(plan, book) else None
+    if found is not None:
+        raise FileUnreadableError(found.what, found.mend, str(book.path))
 
 
 def _sheets(plan: Plan, book: RawBook) -> Iterator[Finding]:
