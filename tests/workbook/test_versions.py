@@ -7,7 +7,7 @@ import re
 import shutil
 import subprocess
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -49,12 +49,12 @@ def _call(command: list[str], path: Path) -> int:
     return _run(name, path, *there)
 
 
-def _rewritten(source: Path, target: Path, changes: dict[str, Callable[[bytes], bytes]]) -> Path:
+def _rewritten(source: Path, target: Path, changes: Mapping[str, Callable[[bytes], bytes]]) -> Path:
     with zipfile.ZipFile(source) as old:
         parts = {name: old.read(name) for name in old.namelist()}
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         for name, content in parts.items():
-            new.writestr(name, changes.get(name, lambda c: c)(content))
+            new.writestr(name, changes[name](content) if name in changes else content)
     return target
 
 
@@ -91,7 +91,7 @@ def moved_plan(pieces: int) -> Plan:
     sheets = []
     for sheet in book.sheets:
         blocks = tuple(
-            replace(b, lines=(more, *b.lines)) if b.id == "start" else b for b in sheet.blocks
+            replace(b, columns=(more, *b.columns)) if b.id == "start" else b for b in sheet.blocks
         )
         sheets.append(replace(sheet, blocks=blocks))
     return plan_book(replace(book, sheets=tuple(sheets)), SYSTEMS["us"], pieces)
@@ -267,8 +267,18 @@ class TestCarrying:
         self, demo_us: Path, tmp_path: Path, capsys: Printed
     ) -> None:
         assert _run("new", tmp_path / "new.xlsx", "--from", demo_us, "--pieces", 3) == 1
-        assert "do not fit" in capsys.readouterr().err.replace("not all entries fit", "do not fit")
+        assert "not all entries fit into 3 rows" in capsys.readouterr().err
         assert list(tmp_path.iterdir()) == []
+
+    def test_rows_below_a_table_are_named(
+        self, demo_us: Path, tmp_path: Path, plan_us: Plan, capsys: Printed
+    ) -> None:
+        book = openpyxl.load_workbook(demo_us)
+        below = plan_us.places["rooms"].last + 1
+        book["Rooms"].cell(below, 1).value = "Attic"
+        book.save(tmp_path / "job.xlsx")
+        assert _run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
+        assert f"Rooms!A{below}: 1 rows stand below" in capsys.readouterr().out
 
     def test_other_units_are_refused(
         self, demo_metric: Path, tmp_path: Path, capsys: Printed

@@ -16,6 +16,7 @@ from pourbook.functions.values import Value, is_blank, text
 from pourbook.workbook import marks
 from pourbook.workbook.layout import plan
 from pourbook.workbook.read import RawBook, read_book
+from pourbook.workbook.structure import check_structure, has_other_layout
 
 Entries = dict[tuple[str, str, int], object]
 _BY_HAND = "make a new job with: pourbook new, and type the entries over"
@@ -73,6 +74,11 @@ def read_entries(path: Path, pieces: int | None = None) -> Carried:
                     found.lost.append(f"{place.sheet}!{cell}: '{text(value)}'")
                 if raw and raw.formula:
                     found.worked.append(f"{place.sheet}!{cell}")
+    if not has_other_layout(old, book):
+        outside = {"structure.below", "structure.stray"}
+        found.lost += [
+            f"{f.place}: {f.what}" for f in check_structure(old, book) if f.id in outside
+        ]
     return found
 
 
