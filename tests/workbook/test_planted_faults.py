@@ -108,6 +108,11 @@ FAULTS = (
         ((("working", "pot_life", 1), 1),),
         also=("layers", "option", "days"),
     ),
+    Fault(
+        "batches",
+        "a batch no scale weighs as closely as its product asks",
+        ((("working", "tolerance", 1), 1e-6),),
+    ),
     Fault("batches_mixed", "a batch typed over", typed_over=("batches", "mixed", 1), by=0.01),
     Fault(
         "cards",

@@ -362,7 +362,6 @@ def test_only_allowed_functions(layout: Plan, formulas: dict[Cell, str]) -> None
         "PB_AMOUNTS",
         "PB_PARTS",
         "PB_BATCHES",
-        "PB_CARDS",
     } <= used
 
 
@@ -717,7 +716,6 @@ FILLS = {
     "buying": "PB_BUY",
     "plan": "PB_PLAN",
     "batches": "PB_BATCHES",
-    "cards": "PB_CARDS",
 }
 
 

@@ -71,20 +71,6 @@ failed:
     PB_BUY = Err.Description
 End Function
 
-Function PB_CARDS(layers, doing, products, working, rooms, temperature, crew, option_, system)
-    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
-    #If App = "Microsoft Excel" Then
-        If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_CARDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CARDS", Array(layers, doing, products, working, rooms, temperature, crew, option_, system), ThisWorkbook, Application.Caller)
-        Exit Function
-    #Else
-        PB_CARDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CARDS", Array(layers, doing, products, working, rooms, temperature, crew, option_, system))
-        Exit Function
-    #End If
-failed:
-    PB_CARDS = Err.Description
-End Function
-
 Function PB_CONVERT(number, from_, to_)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
