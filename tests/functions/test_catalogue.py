@@ -28,7 +28,7 @@ SCALARS = [f for f in FUNCTIONS if not f.columns]
 BLOCKS = [f for f in FUNCTIONS if f.columns]
 ROWWISE = [f for f in BLOCKS if not f.rows]  # a row of the result for a row of a table
 FIXED = [f for f in BLOCKS if f.rows]  # as many rows as the sheet has
-ONE_REFUSAL = ("PB_DAYS", "PB_SPANS")
+ONE_REFUSAL = ("PB_DAYS",)
 """Of the fixed ones, those whose refusal is one row in place of all."""
 PLAIN = [f for f in FUNCTIONS if f.name not in ONE_REFUSAL]
 FOLLOWED = {"PB_BUY": "products"}
@@ -978,7 +978,7 @@ def test_nasty_argument_never_breaks_a_function(function: Function, value: str) 
 
 
 FUZZ = settings(max_examples=60)
-SLOW = {"PB_BATCHES", "PB_DAYS", "PB_SPANS", "PB_HEAT", "PB_BUY"}
+SLOW = {"PB_BATCHES", "PB_DAYS", "PB_HEAT", "PB_BUY"}
 
 
 def _anything(function: Function, data: st.DataObject) -> None:

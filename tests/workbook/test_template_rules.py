@@ -35,6 +35,7 @@ from pourbook.functions import (
     products,
     rooms,
     site,
+    spans,
     survey,
 )
 from pourbook.functions.catalogue import catalogue
@@ -709,7 +710,6 @@ FILLS = {
     "readings": "PB_SURVEY",
     "onsite": "PB_AIR",
     "days": "PB_DAYS",
-    "spans": "PB_SPANS",
     "heat": "PB_HEAT",
     "packs": "PB_PACKS",
     "stock": "PB_STOCK",
@@ -735,7 +735,7 @@ def test_result_columns_are_those_of_the_catalogue(table: str) -> None:
 def test_calendar_has_as_many_rows_as_its_functions() -> None:
     assert load_book("job").block("days").rows == days.MOST_LINES
     assert load_book("job").block("spans").rows == load_book("job").block("bars").rows
-    assert load_book("job").block("spans").rows == days.MOST_SPANS
+    assert load_book("job").block("spans").rows == spans.MOST
 
 
 def test_every_fill_is_looked_at() -> None:

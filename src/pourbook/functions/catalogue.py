@@ -123,7 +123,6 @@ def catalogue() -> dict[str, Function]:
         survey.PB_SURVEY,
         air.PB_AIR,
         days.PB_DAYS,
-        days.PB_SPANS,
         bucket_heat.PB_HEAT,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,

@@ -267,20 +267,6 @@ failed:
     PB_ROOMS = Err.Description
 End Function
 
-Function PB_SPANS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface)
-    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
-    #If App = "Microsoft Excel" Then
-        If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_SPANS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SPANS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface), ThisWorkbook, Application.Caller)
-        Exit Function
-    #Else
-        PB_SPANS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SPANS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface))
-        Exit Function
-    #End If
-failed:
-    PB_SPANS = Err.Description
-End Function
-
 Function PB_SPLIT(volume, unit, ratio, part, Optional basis, Optional densities)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
