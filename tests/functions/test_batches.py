@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook.errors import InputError
-from pourbook.functions import batches, colours, parts, plans
+from pourbook.functions import batches, colours, parts, plan_rows, plans
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.values import CellError, Rows, Value
 from pourbook.workbook.template import load_book
@@ -60,7 +60,9 @@ def test_batches_add_up_to_the_layer(
     if len(rows) == batches.ROWS:
         return
     assert {row["status"] for row in rows} == {"ok"}
-    plan = evaluate("PB_PLAN", [*call[:7], "metric"])
+    found = evaluate("PB_PLAN", [*call[:7], "metric"])
+    assert isinstance(found, list)
+    plan = [row[: len(plans.RESULTS)] for row in found]
     whole = evaluate("PB_PARTS", [call[0], call[2], call[4], plan, "metric"])
     assert isinstance(whole, list)
     ids = [c.id for c in parts.RESULTS]
@@ -223,7 +225,7 @@ def test_all_that_is_used_counts_against_the_pot_life(job: Job) -> None:
     )
     found = evaluate("PB_PLAN", [*call[:7], call[8]])
     assert isinstance(found, list)
-    shown = dict(zip((c.id for c in plans.RESULTS), found[0], strict=True))
+    shown = dict(zip((c.id for c in plan_rows.RESULTS), found[0], strict=True))
     assert shown["plan_status"] == "ok"
     assert shown["binds"] == "pot life"
     assert shown["limit"] == pytest.approx(10 * 38 / 60 * 2 + 0.1)

@@ -697,7 +697,7 @@ def test_entry_columns_are_those_of_the_catalogue(table: str) -> None:
 
 def test_columns_on_bucket_heat_are_those_of_the_catalogue() -> None:
     block = load_book("job").block("kinetics")
-    given = next(a for a in catalogue()["PB_HEAT"].arguments if a.name == "kinetics")
+    given = next(a for a in catalogue()["PB_PLAN"].arguments if a.name == "kinetics")
     assert tuple(f.id for f in block.columns) == given.columns
     assert {f.id: f.header for f in block.columns} == bucket_heat.LABELS
 
@@ -710,7 +710,6 @@ FILLS = {
     "readings": "PB_SURVEY",
     "onsite": "PB_AIR",
     "days": "PB_DAYS",
-    "heat": "PB_HEAT",
     "packs": "PB_PACKS",
     "stock": "PB_STOCK",
     "buying": "PB_BUY",

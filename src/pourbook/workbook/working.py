@@ -30,7 +30,7 @@ from pourbook.functions.mixes import Mix, Refused
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, number, text
 
 # Their rows show reason or figures one by one.
-_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_HEAT"}
+_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR"}
 # Functions that tell of a purchase, and which argument's first column names the product.
 _BUYING = {"PB_BUY": 1, "PB_PACKS": 0, "PB_STOCK": 0}
 

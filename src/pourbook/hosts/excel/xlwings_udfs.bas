@@ -127,20 +127,6 @@ failed:
     PB_FILM = Err.Description
 End Function
 
-Function PB_HEAT(layers, doing, products, working, rooms, temperature, crew, kinetics, system)
-    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
-    #If App = "Microsoft Excel" Then
-        If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_HEAT = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_HEAT", Array(layers, doing, products, working, rooms, temperature, crew, kinetics, system), ThisWorkbook, Application.Caller)
-        Exit Function
-    #Else
-        PB_HEAT = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_HEAT", Array(layers, doing, products, working, rooms, temperature, crew, kinetics, system))
-        Exit Function
-    #End If
-failed:
-    PB_HEAT = Err.Description
-End Function
-
 Function PB_NEED(net, unit, loss)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
@@ -211,14 +197,14 @@ failed:
     PB_PHR = Err.Description
 End Function
 
-Function PB_PLAN(layers, doing, products, working, rooms, temperature, crew, system)
+Function PB_PLAN(layers, doing, products, working, rooms, temperature, crew, system, Optional kinetics)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system), ThisWorkbook, Application.Caller)
+        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system))
+        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics))
         Exit Function
     #End If
 failed:
