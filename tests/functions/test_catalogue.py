@@ -24,7 +24,7 @@ from pourbook.functions.values import FAILED, OK, CellError, Value
 
 LONGEST_REFUSAL = 250
 FUNCTIONS = list(catalogue().values())
-SCALARS = [f for f in FUNCTIONS if not f.columns]
+SCALARS = [f for f in FUNCTIONS if not f.columns and f.arguments]
 BLOCKS = [f for f in FUNCTIONS if f.columns]
 ROWWISE = [f for f in BLOCKS if not f.rows]  # a row of the result for a row of a table
 FIXED = [f for f in BLOCKS if f.rows]  # as many rows as the sheet has

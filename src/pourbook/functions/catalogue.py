@@ -103,6 +103,7 @@ def catalogue() -> dict[str, Function]:
         batches,
         buying,
         days,
+        live,
         parts,
         plan_rows,
         products,
@@ -124,6 +125,7 @@ def catalogue() -> dict[str, Function]:
         days.PB_DAYS,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
+        live.PB_LIVE,
     ):
         found[function.name] = function
     return found

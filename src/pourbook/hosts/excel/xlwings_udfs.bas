@@ -127,6 +127,20 @@ failed:
     PB_FILM = Err.Description
 End Function
 
+Function PB_LIVE()
+    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_LIVE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LIVE", Array(), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_LIVE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LIVE", Array())
+        Exit Function
+    #End If
+failed:
+    PB_LIVE = Err.Description
+End Function
+
 Function PB_NEED(net, unit, loss)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
