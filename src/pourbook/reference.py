@@ -89,6 +89,7 @@ def _block(job: Plan, sheet: Sheet, block: Block) -> Iterator[str]:
     filled = {f.id for f in block.fill.columns} if block.fill else set()
     for item in fields:
         kind = "result" if item.id in filled else item.kind
+        kind = "result, aside" if item.aside else kind
         unit = job.unit(item.unit).replace("@money", "currency")
         yield f"| {job.text(item.header)} | {kind} | {unit} | {_what(job, item, kind)} |"
     yield ""

@@ -83,13 +83,14 @@ def _job(
     ]
 
 
-def _table(call: list[Value | Rows], name: str = "PB_BATCHES") -> list[dict[str, Value]]:
+def _table(call: list[Value | Rows]) -> list[dict[str, Value]]:
     """The rows that are not blank, by column."""
-    found = evaluate(name, call)
+    found = evaluate("PB_BATCHES", call)
     assert isinstance(found, list)
     assert len(found) == batches.ROWS
-    ids = [c.id for c in catalogue()[name].columns]
-    return [dict(zip(ids, row, strict=True)) for row in found if row[-1] != ""]
+    ids = [c.id for c in catalogue()["PB_BATCHES"].columns]
+    rows = [dict(zip(ids, row, strict=True)) for row in found]
+    return [row for row in rows if row["status"] != ""]
 
 
 @pytest.fixture(scope="session")
@@ -100,5 +101,5 @@ def job() -> Callable[..., list[Value | Rows]]:
 
 @pytest.fixture(scope="session")
 def table() -> Callable[..., list[dict[str, Value]]]:
-    """Call PB_BATCHES or PB_CARDS and return the rows that are not blank, by column."""
+    """Call PB_BATCHES and return the rows that are not blank, by column."""
     return _table

@@ -1,4 +1,4 @@
-"""The calendar of a job through PB_DAYS and PB_SPANS.
+"""The calendar of a job through PB_DAYS.
 
 What is expected follows from the figures typed here by hand: hours of work from area and pace,
 times of cure at their own temperature (where one hour is one hour), dates by the calendar.
@@ -12,10 +12,10 @@ from datetime import datetime
 import pytest
 
 from pourbook import units
-from pourbook.functions import days, days_told
+from pourbook.functions import days, days_told, spans
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
 from pourbook.functions.catalogue import Result, catalogue, evaluate
-from pourbook.functions.days import EXAMPLE, MOST_LINES, MOST_SPANS, SITE
+from pourbook.functions.days import EXAMPLE, MOST_LINES, SITE
 from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value
@@ -26,7 +26,6 @@ Table = list[list[Value]]
 
 
 def _call(
-    name: str = "PB_DAYS",
     *,
     layers: int = 1,
     before: str | None = None,
@@ -54,9 +53,9 @@ def _call(
     first = len(EXAMPLE) - len(SITE)
     for key, value in site.items():
         given[7 if key == "option" else first + SITE.index(key)] = value
-    found: Result = evaluate(name, given)
+    found: Result = evaluate("PB_DAYS", given)
     assert isinstance(found, list)
-    ids = [c.id for c in catalogue()[name].columns]
+    ids = [c.id for c in catalogue()["PB_DAYS"].columns]
     return [dict(zip(ids, row, strict=True)) for row in found]
 
 
@@ -80,7 +79,6 @@ def _refusal(rows: list[dict[str, Value]]) -> str:
 
 def test_as_many_rows_as_the_sheet() -> None:
     assert len(_call()) == MOST_LINES
-    assert len(_call("PB_SPANS")) == MOST_SPANS
 
 
 def test_one_layer_at_the_temperature_of_its_data_sheet() -> None:
@@ -207,9 +205,9 @@ def test_more_lines_than_rows_are_drawn_together() -> None:
     ],
 )
 def test_calendar_that_cannot_be_kept(cells: dict[str, object], words: str) -> None:
-    assert words in _refusal(_call(**cells))  # type: ignore[arg-type]
-    spans = _call("PB_SPANS", **cells)  # type: ignore[arg-type]
-    assert words in str(spans[0]["span_status"])
+    rows = _call(**cells)  # type: ignore[arg-type]
+    assert words in _refusal(rows)
+    assert [row["span"] for row in rows[:2]] == ["!", ""]
 
 
 @pytest.mark.parametrize(
@@ -239,9 +237,9 @@ def test_air_of_a_pour(cells: dict[str, object], verdict: str, words: str) -> No
 
 
 def test_spans_agree_with_the_lines() -> None:
-    lines, spans = _call(layers=2), _call("PB_SPANS", layers=2)
-    assert [s["span"] for s in spans[:3]] == ["Prepare", "Flood", "Flood (2)"]
-    for span in spans[1:3]:
+    lines = _call(layers=2)
+    assert [s["span"] for s in lines[:4]] == ["Prepare", "Flood", "Flood (2)", ""]
+    for span in lines[1:3]:
         own = [r for r in lines if r["day_layer"] == span["span"]]
         at = {r["step"]: r["starts"] for r in own}
         assert span["touch_dry"] == at["touch dry"]
@@ -251,9 +249,9 @@ def test_spans_agree_with_the_lines() -> None:
 
 
 def test_more_layers_than_spans_are_counted() -> None:
-    spans = _call("PB_SPANS", layers=9)
-    assert spans[-1]["span"] == "3 more below"
-    assert spans[-1]["span_status"] == "ok"
+    rows = _call(layers=9)
+    assert rows[spans.MOST - 1]["span"] == "3 more below"
+    assert {row["span"] for row in rows[spans.MOST :]} == {""}
 
 
 def test_explained_age_is_the_one_needed() -> None:

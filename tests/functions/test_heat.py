@@ -1,4 +1,4 @@
-"""PB_HEAT: the heat of the largest batch, which only ever makes a plan more cautious."""
+"""The heat of the largest batch, aside in PB_PLAN: it only ever makes a plan more cautious."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.values import FAILED, OK, Rows, Value
 from pourbook.trade.heat import Bucket, time_to_temperature
 
-FUNCTION = catalogue()["PB_HEAT"]
+FUNCTION = catalogue()["PB_PLAN"]
 IDS = [c.id for c in FUNCTION.columns]
 SAFE: dict[str, Value] = {
     "product": "Clear",
@@ -34,9 +34,9 @@ def _heat(day: float = 20.0, **cells: Value) -> dict[str, Value]:
     given_to: list[Value | Rows] = [*FUNCTION.examples[0].arguments]
     if cells:
         row: list[Value] = [{**SAFE, **cells}.get(c) for c in bucket_heat.COLUMNS]
-        given_to[7] = [row]
+        given_to[8] = [row]
     given_to[5] = day
-    found = evaluate("PB_HEAT", given_to)
+    found = evaluate("PB_PLAN", given_to)
     assert isinstance(found, list), found
     return dict(zip(IDS, found[0], strict=True))
 
@@ -53,7 +53,7 @@ def test_rise_is_heat_over_specific_heat() -> None:
 
 def test_without_kinetics_it_says_what_stands_in() -> None:
     found = _heat()
-    assert found["heat_status"] == OK
+    assert found["heat_verdict"] == OK
     assert "no kinetics" in str(found["heat_says"])
     assert [found[c] for c in ("rise", "semenov", "runaway", "tame", "warmest")] == [""] * 5
     assert found["heat_mass"] == pytest.approx(1.155)
@@ -75,7 +75,7 @@ def test_semenov_number_by_hand() -> None:
 
 def test_slow_mix_is_tame_and_says_from_where() -> None:
     found = _heat(a1=1e3, source="laboratory, 2026")
-    assert found["heat_status"] == OK
+    assert found["heat_verdict"] == OK
     assert found["tame"] == pytest.approx(1.2)
     assert found["runaway"] == ""
     assert str(found["heat_says"]) == "laboratory, 2026"
@@ -84,7 +84,7 @@ def test_slow_mix_is_tame_and_says_from_where() -> None:
 def test_open_dataset_is_tame_at_room_temperature() -> None:
     """A mix for hot cure: nothing happens at 20 °C within the pot life."""
     found = _heat(20.0, **KINOPT)
-    assert found["heat_status"] == OK
+    assert found["heat_verdict"] == OK
     assert _float(found["warmest"]) < 21
 
 
@@ -92,7 +92,7 @@ def test_hot_mix_says_how_small_a_batch_is_tame() -> None:
     found = _heat(a1=5e5)
     tame = _float(found["tame"])
     assert 0 < tame < 1.1
-    status = str(found["heat_status"])
+    status = str(found["heat_verdict"])
     assert status.startswith("CHECK: ")
     stated = float(status.split("no more than ")[1].split(" ", maxsplit=1)[0])
     assert tame - 0.01 <= stated <= tame
@@ -140,8 +140,8 @@ def test_warmer_day_and_lower_limit_are_more_cautious() -> None:
 )
 def test_bad_kinetics_are_refused(cells: dict[str, Value], said: str) -> None:
     found = _heat(20.0, **cells)
-    assert str(found["heat_status"]).startswith("! ")
-    assert said in str(found["heat_status"])
+    assert str(found["heat_verdict"]).startswith("! ")
+    assert said in str(found["heat_verdict"])
     assert found["tame"] == FAILED
 
 
@@ -155,12 +155,12 @@ def test_product_twice_is_refused() -> None:
 @given(st.floats(1e3, 1e6), st.floats(45, 70), st.floats(0, 1e6), st.floats(0.8, 2.0))
 def test_status_follows_the_figures(a1: float, e1: float, a2: float, n: float) -> None:
     found = _heat(a1=a1, e1=e1, a2=a2, e2=55, m=1, n=n)
-    status = str(found["heat_status"])
+    status = str(found["heat_verdict"])
     if status == OK:
-        assert _float(found["tame"]) >= _float(found["heat_batch"])
+        assert _float(found["tame"]) >= _float(found["largest"])
         assert _float(found["warmest"]) <= 60.0 + 1e-6
     elif status.startswith("CHECK"):
-        assert _float(found["tame"]) < _float(found["heat_batch"])
+        assert _float(found["tame"]) < _float(found["largest"])
     else:
         assert "even a batch" in status
 

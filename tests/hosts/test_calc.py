@@ -241,7 +241,7 @@ class TestValues:
 
 class TestSaved:
     def test_wrapping_comes_off_again(self) -> None:
-        plain = "PB_SPANS($A$1:$B$2;$Start.$B$6;'Mix cards'.C7;$B$9)"
+        plain = "PB_PARTS($A$1:$B$2;$Start.$B$6;'Mix cards'.C7;$B$9)"
         full = wrapped("{=" + plain + "}")
         assert full is not None
         assert "$Start.$B$6:$B$6;'Mix cards'.C7:C7;$B$9:$B$9)" in full

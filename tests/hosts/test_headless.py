@@ -26,7 +26,7 @@ from pourbook.workbook.plan import Plan
 Entries = Mapping[tuple[str, str, int], object]
 Bare = Callable[[Plan, Entries], Path]
 
-MOST_CALLS = 15
+MOST_CALLS = 13
 
 
 def _wanted(layout: Plan) -> list[Address]:

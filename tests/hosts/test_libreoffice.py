@@ -17,9 +17,10 @@ import openpyxl
 import pandas as pd
 import pytest
 from lxml import etree
+from openpyxl.worksheet.formula import ArrayFormula
 
 from pourbook.workbook import books
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.plan import Plan, PlannedCell
 
 pytestmark = pytest.mark.libreoffice
 
@@ -91,14 +92,18 @@ def _without_values(source: Path, target: Path) -> int:
 
 
 def _native(path: Path) -> dict[Cell, str]:
-    """Return every native formula of a file."""
+    """Return every native formula of a file, arrays of one cell among them."""
     return {
-        (page.title, cell.coordinate): str(cell.value)
+        (page.title, cell.coordinate): text
         for page in openpyxl.load_workbook(path).worksheets
         for row in page.iter_rows()
         for cell in row
-        if cell.data_type == "f" and isinstance(cell.value, str) and _OURS not in cell.value
+        if cell.data_type == "f" and _OURS not in (text := _text(cell.value))
     }
+
+
+def _text(formula: object) -> str:
+    return str(formula.text if isinstance(formula, ArrayFormula) else formula)
 
 
 def _values(path: Path, wanted: dict[Cell, str]) -> dict[Cell, object]:
@@ -168,6 +173,32 @@ def test_libreoffice_notices_a_change(demo_us: Path, plan_us: Plan, tmp_path: Pa
     theirs = _values(_asked(changed, tmp_path), wanted)[price.sheet, price.address]
     assert isinstance(ours, int | float)
     assert theirs == pytest.approx(ours * 2)
+
+
+def test_program_without_the_functions_says_so(
+    demo_us: Path, plan_us: Plan, tmp_path: Path
+) -> None:
+    """The planted fault is the program: LibreOffice opens the job without the add-in."""
+    shown = openpyxl.load_workbook(_asked(demo_us, tmp_path), data_only=True)
+
+    def value(cell: PlannedCell) -> object:
+        return shown[cell.sheet][cell.address].value
+
+    block = plan_us.block("checks")
+    at = [check.id for check in block.checks].index("live")
+    assert value(plan_us.cell("overall", "live")) == "not live"
+    assert value(plan_us.cell("checks", "result", at)) == "CHECK"
+    assert "books copy" in str(value(plan_us.cell("checks", "mend", at)))
+    tops = [c for c in plan_us.cells if c.role == "check" and not c.block]
+    said = {value(c) for c in [*tops, plan_us.cell("overall", "overall")]}
+    assert said == {"CHECK: functions are not live"}
+    assert len(tops) == len(plan_us.book.sheets)
+    broken = [
+        c.coordinate for row in shown["Checks"].iter_rows() for c in row if c.data_type == "e"
+    ]
+    assert not broken, "an error on Checks in place of words"
+    rooms = plan_us.cell("rooms", "top", 0)
+    assert value(rooms) == "#NAME?", "the add-in is there: the test proves nothing"
 
 
 class TestPreviews:

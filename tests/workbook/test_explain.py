@@ -142,7 +142,7 @@ def test_batch_is_worked_out_step_by_step(us: Checked) -> None:
 
 
 def test_card_not_in_use_has_nothing_to_tell(us: Checked) -> None:
-    (line,) = _of(us, "cards", "title", 23)
+    (line,) = _of(us, "batches", "title", 23)
     assert line.value == "blank"
 
 

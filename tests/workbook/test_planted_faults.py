@@ -33,15 +33,15 @@ class Fault:
     """What is changed, and which checks must say so.
 
     ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
-    (block, field, index) that gets ``by`` added to it. ``fires`` names every check that must fire:
-    the one under test, and those that cannot hold once it does not.
+    (block, field, index) that gets ``by`` added to it, or becomes that text. ``fires`` names every
+    check that must fire: the one under test, and those that cannot hold once it does not.
     """
 
     check: str
     what: str
     entries: tuple[tuple[tuple[str, str, int], object], ...] = ()
     typed_over: tuple[str, str, int] | None = None
-    by: float = 1.0
+    by: float | str = 1.0
     also: tuple[str, ...] = ()
 
     @property
@@ -78,6 +78,7 @@ _THIRD = {
 _PACK = ("product", "holds", "contents", "price", "shelf_life", "most")
 
 FAULTS = (
+    Fault("live", "functions of another version", typed_over=("overall", "live", 0), by="0.0.1"),
     Fault("start", "no name", ((("start", "job", 0), None),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
     Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option")),
@@ -107,6 +108,11 @@ FAULTS = (
         "a batch that spoils before it is mixed",
         ((("working", "pot_life", 1), 1),),
         also=("layers", "option", "days"),
+    ),
+    Fault(
+        "batches",
+        "a batch no scale weighs as closely as its product asks",
+        ((("working", "tolerance", 1), 1e-6),),
     ),
     Fault("batches_mixed", "a batch typed over", typed_over=("batches", "mixed", 1), by=0.01),
     Fault(
@@ -236,8 +242,11 @@ def _type_over(path: Path, layout: Plan, fault: Fault, sound: Mapping[Address, V
                 assert isinstance(was, ArrayFormula) == bool(other.array)
                 page[other.address] = sound[other.sheet, other.address]
     before = sound[cell.sheet, cell.address]
-    assert isinstance(before, float)
-    page[cell.address] = before + fault.by
+    if isinstance(fault.by, str):
+        page[cell.address] = fault.by
+    else:
+        assert isinstance(before, float)
+        page[cell.address] = before + fault.by
     book.save(path)
 
 

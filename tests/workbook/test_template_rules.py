@@ -35,6 +35,7 @@ from pourbook.functions import (
     products,
     rooms,
     site,
+    spans,
     survey,
 )
 from pourbook.functions.catalogue import catalogue
@@ -362,7 +363,6 @@ def test_only_allowed_functions(layout: Plan, formulas: dict[Cell, str]) -> None
         "PB_AMOUNTS",
         "PB_PARTS",
         "PB_BATCHES",
-        "PB_CARDS",
     } <= used
 
 
@@ -520,7 +520,8 @@ def test_every_check_feeds_the_overall_one(layout: Plan, formulas: dict[Cell, st
     checks = layout.block("checks").checks
     rows = {layout.cell("checks", "result", i).address for i in range(len(checks))}
     assert len(rows) == len(checks) > 10
-    assert read == {(cell.sheet, address) for address in rows}
+    live = layout.cell("overall", "live").address
+    assert read == {(cell.sheet, address) for address in {*rows, live}}
 
 
 def test_overall_check_stands_at_the_top_of_every_sheet(
@@ -662,11 +663,15 @@ def test_every_sheet_is_ready_to_print(layout: Plan, book: Workbook) -> None:
 
 def test_print_area_covers_all_computed_cells(layout: Plan, book: Workbook) -> None:
     for sheet in layout.book.sheets:
-        area = str(book[sheet.sheet].print_area).rpartition("!")[2].replace("$", "")
-        inside = {a for _, a in _cells(f"={area}", sheet.sheet)}
+        areas = str(book[sheet.sheet].print_area).replace("$", "").split(",")
+        inside = {
+            a for area in areas for _, a in _cells(f"={area.rpartition('!')[2]}", sheet.sheet)
+        }
         for cell in layout.cells:
             if cell.sheet == sheet.sheet and cell.block and cell.role not in {"help", "link"}:
-                assert cell.address in inside, f"{cell.sheet}!{cell.address} is not printed"
+                aside = cell.field is not None and cell.field.aside
+                where = f"{cell.sheet}!{cell.address}"
+                assert (cell.address in inside) != aside, f"{where}: aside {aside}, and printed"
 
 
 # Templates and catalogue
@@ -693,7 +698,7 @@ def test_entry_columns_are_those_of_the_catalogue(table: str) -> None:
 
 def test_columns_on_bucket_heat_are_those_of_the_catalogue() -> None:
     block = load_book("job").block("kinetics")
-    given = next(a for a in catalogue()["PB_HEAT"].arguments if a.name == "kinetics")
+    given = next(a for a in catalogue()["PB_PLAN"].arguments if a.name == "kinetics")
     assert tuple(f.id for f in block.columns) == given.columns
     assert {f.id: f.header for f in block.columns} == bucket_heat.LABELS
 
@@ -706,14 +711,11 @@ FILLS = {
     "readings": "PB_SURVEY",
     "onsite": "PB_AIR",
     "days": "PB_DAYS",
-    "spans": "PB_SPANS",
-    "heat": "PB_HEAT",
     "packs": "PB_PACKS",
     "stock": "PB_STOCK",
     "buying": "PB_BUY",
     "plan": "PB_PLAN",
     "batches": "PB_BATCHES",
-    "cards": "PB_CARDS",
 }
 
 
@@ -733,7 +735,7 @@ def test_result_columns_are_those_of_the_catalogue(table: str) -> None:
 def test_calendar_has_as_many_rows_as_its_functions() -> None:
     assert load_book("job").block("days").rows == days.MOST_LINES
     assert load_book("job").block("spans").rows == load_book("job").block("bars").rows
-    assert load_book("job").block("spans").rows == days.MOST_SPANS
+    assert load_book("job").block("spans").rows == spans.MOST
 
 
 def test_every_fill_is_looked_at() -> None:

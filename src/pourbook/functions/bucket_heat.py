@@ -1,6 +1,6 @@
-"""PB_HEAT: how hot the largest batch of every layer gets in its bucket, and what stays tame.
+"""How hot the largest batch of a layer gets in its bucket, and what stays tame: aside in PB_PLAN.
 
-Contract: one result row for each row of the Layers table. It only ever makes a plan more cautious:
+Contract: :func:`told` gives the cells of one planned layer. It only makes a plan more cautious:
 where the largest planned batch passes its limit before the pot life is over, the status says how
 small a batch stays below it. Without kinetics of a product nothing is computed, and the row says
 that the stated pot life is scaled instead. The bucket is taken as a cylinder as tall as it is wide,
@@ -16,10 +16,8 @@ from functools import lru_cache
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions import plans, rooms
-from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
-from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
-from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING, Planned, plan_all
+from pourbook.functions.catalogue import Column
+from pourbook.functions.plans import Planned
 from pourbook.functions.values import (
     FAILED,
     OK,
@@ -74,19 +72,14 @@ _ABOVE_0 = ("heat", "specific", "loss")
 _MAY_BE_BLANK = ("a2", "e2", "m")
 _RUNS_AWAY = "; left standing it runs away"
 RESULTS = (
-    Column("heat_option", "The finish option the layer belongs to"),
-    Column("heat_number", "Which layer of its option it is, counted from below"),
-    Column("heat_layer", "The layer"),
-    Column("heat_status", "ok, CHECK with the batch that stays tame, or what to mend"),
-    Column("heat_batch", "The largest batch planned", "volume"),
-    Column("heat_mass", "What it weighs", "mass"),
+    Column("heat_verdict", "ok, CHECK with the batch that stays tame, or what to mend"),
+    Column("heat_mass", "What the largest batch planned weighs", "mass"),
     Column("rise", "How far it warms if no heat is lost, in degrees of the job's temperature"),
     Column("semenov", "Semenov number of the batch left in its bucket"),
     Column("critical", "Above this Semenov number no steady balance exists"),
     Column("runaway", "Minutes until it reaches its limit in the bucket; blank is not in a day"),
     Column("tame", "The largest batch that stays below its limit", "volume"),
-    Column("in_bucket", "Minutes it may stay in the bucket: its pot life"),
-    Column("limit", "What it must stay below", "temperature"),
+    Column("heat_limit", "What it must stay below", "temperature"),
     Column("warmest", "How warm it gets within its pot life", "temperature"),
     Column("heat_says", "Where the constants are from, or what stands in for them"),
 )
@@ -222,35 +215,26 @@ def heated(
     )
 
 
-def compute(
-    layers: Rows,
-    doing: Rows,
-    products: Rows,
-    working: Rows,
-    room_rows: Rows,
-    temperature: float,
-    crew: float,
-    kinetics: Rows,
-    system_name: str,
-) -> Result:
-    """Return the result rows of PB_HEAT."""
-    system = rooms.system_of(system_name)
-    known = heat_by_name(kinetics, system)
-    kelvin = units.to_si(temperature, system.temperature)
-    planned = plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
-    result: list[list[Value]] = []
-    for names, plan in zip(named(layers), planned, strict=True):
-        if plan is None:
-            result.append([""] * len(RESULTS))
-            continue
-        try:
-            if isinstance(plan, PourbookError):
-                raise plan
-            result.append([*names[:3], *_shown(plan, known, kelvin, system)])
-        except PourbookError as error:
-            blank = [FAILED] * (len(RESULTS) - 4)
-            result.append([*names[:3], error.cell_text(), *blank])
-    return result
+def told(
+    plan: Planned,
+    known: Mapping[str, HeatData | PourbookError] | PourbookError,
+    kelvin: float,
+    system: units.System,
+) -> list[Value]:
+    """Return the cells of a planned layer in the order of :data:`RESULTS`.
+
+    Args:
+        plan: The layer's plan.
+        known: What :func:`heat_by_name` made of the table, or why it could not be read.
+        kelvin: Temperature of mix and air, K.
+        system: The job's units.
+    """
+    try:
+        if isinstance(known, PourbookError):
+            raise known
+        return _shown(plan, known, kelvin, system)
+    except PourbookError as error:
+        return [error.cell_text(), *[FAILED] * (len(RESULTS) - 1)]
 
 
 def _shown(
@@ -264,25 +248,20 @@ def _shown(
     if isinstance(data, PourbookError):
         raise data
     batch = max(b.mixed for p in plan.passes for b in p.batches)
-    size: list[Value] = [
-        units.express(batch, system.volume),
-        units.express(batch * product.density, system.mass),
-    ]
-    minutes = plan.pot_life / MINUTE
+    mass = units.express(batch * product.density, system.mass)
     if data is None:
-        blank: list[Value] = [""] * 5
-        return [OK, *size, *blank, minutes, "", "", _scaled(plan)]
+        blank: list[Value] = [""] * (len(RESULTS) - 3)
+        return [OK, mass, *blank, _scaled(plan)]
     most = max(plan.limit, batch)
     found = heated(data, batch, product.density, kelvin, plan.pot_life, most)
     return [
         _status(found, batch, system),
-        *size,
+        mass,
         units.express(found.rise, "Δ" + system.temperature),
         found.semenov,
         heat.SEMENOV_CRITICAL,
         "" if found.runaway is None else found.runaway / MINUTE,
         units.express(found.tame, system.volume),
-        minutes,
         units.express(data.hottest, system.temperature),
         units.express(found.warmest, system.temperature),
         data.source + (_RUNS_AWAY if found.semenov > heat.SEMENOV_CRITICAL else ""),
@@ -304,52 +283,3 @@ def _scaled(plan: Planned) -> str:
     if plan.working.pot_mass is None:
         return "no kinetics, and the stated pot life names no weight: a large batch may have less"
     return "no kinetics: stated pot life scaled in proportion to the batch's weight"
-
-
-_KINETICS = Argument("kinetics", "rows", "the table on bucket heat on Products", columns=COLUMNS)
-
-PB_HEAT = Function(
-    name="PB_HEAT",
-    summary="How hot the largest batch of every layer gets in its bucket, and what stays tame.",
-    arguments=(*plans.ARGUMENTS[:-1], _KINETICS, plans.ARGUMENTS[-1]),
-    result="one row a layer: the batch's heat, the largest tame batch, and a status",
-    valid="kinetics of the product itself; one temperature throughout; see the safety data sheet",
-    source="lumped heat balance; Semenov number, critical at 1/e (Combustion Theory, app. B.2)",
-    examples=(
-        Example(
-            (
-                (EXAMPLE_LAYER,),
-                (EXAMPLE_DOING,),
-                (EXAMPLE_PRODUCT,),
-                (EXAMPLE_WORKING,),
-                (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
-                20.0,
-                2.0,
-                (tuple([None] * len(COLUMNS)),),
-                "metric",
-            ),
-            (
-                (
-                    "A",
-                    1,
-                    "Flood",
-                    "ok",
-                    1.1,
-                    1.155,
-                    "",
-                    "",
-                    "",
-                    "",
-                    "",
-                    40.0,
-                    "",
-                    "",
-                    "no kinetics, and the stated pot life names no weight: a large batch may have "
-                    "less",
-                ),
-            ),
-        ),
-    ),
-    compute=compute,
-    columns=RESULTS,
-)

@@ -1,8 +1,9 @@
-"""PB_CARDS: the texts of the mix cards, one row a batch, as the crew reads them.
+"""The texts of a mix card as the crew reads them: the columns of PB_BATCHES behind its status.
 
-Contract: rows as in PB_BATCHES. Amounts are rounded to what a person can weigh or read off a
-bucket; the rounding takes up at most half of the product's tolerance, the other half is the hand's.
-Where reading off the bucket would take more, the card gives weights alone and says so.
+Contract: :func:`texts` gives one text a column of :data:`RESULTS`. Amounts are rounded to what a
+person can weigh or read off a bucket; the rounding takes up at most half of the product's
+tolerance, the other half is the hand's. Where reading off the bucket would take more, the card
+gives weights alone and says so.
 """
 
 from __future__ import annotations
@@ -11,12 +12,10 @@ import math
 from fractions import Fraction
 
 from pourbook import units
-from pourbook.errors import PourbookError
-from pourbook.functions import batches, rooms
-from pourbook.functions.batches import Mix, Refused
-from pourbook.functions.catalogue import Column, Example, Function, Result
+from pourbook.functions.catalogue import Column
+from pourbook.functions.mixes import Mix
 from pourbook.functions.products import PARTS, in_words
-from pourbook.functions.values import FAILED, OK, Rows, Value
+from pourbook.functions.values import Value
 from pourbook.functions.working import MINUTE
 from pourbook.trade import measures
 from pourbook.trade.measures import GRAM, MILLILITRE, Measured
@@ -24,7 +23,7 @@ from pourbook.trade.measures import GRAM, MILLILITRE, Measured
 RESULTS = (
     Column("title", "Which batch it is, and its layer"),
     Column("place", "Product, layer and batch of the layer"),
-    Column("pieces", "The pieces it coats"),
+    Column("card_pieces", "The pieces it coats, as many as the card has room for"),
     Column("shake", "What to shake first"),
     Column("first", "The part poured first"),
     Column("second", "The part poured second"),
@@ -32,49 +31,19 @@ RESULTS = (
     Column("pigment", "Pigment to add"),
     Column("thinner", "Water or thinner to add"),
     Column("mixing", "How to mix"),
-    Column("cups", "How to divide it into colours"),
+    Column("card_cups", "How to divide it into colours"),
     Column("spread", "When to spread it, and until when"),
     Column("heat", "Passes with torch or heat gun"),
     Column("broadcast", "What to strew in"),
     Column("note", "Whether to weigh or to read off the bucket"),
-    Column("status", "ok, or what to mend"),
 )
 HAND = 0.5  # the part of the tolerance that rounding may take up; the rest is the hand's
 LONGEST_PIECES = 190
 _VERBS = {"pour": "Pour out", "trowel": "Trowel on", "roll": "Pour into the tray and roll"}
 
 
-def compute(
-    layers: Rows,
-    doing: Rows,
-    products: Rows,
-    working: Rows,
-    room_rows: Rows,
-    temperature: float,
-    crew: float,
-    option: str,
-    system_name: str,
-) -> Result:
-    """Return the result rows of PB_CARDS."""
-    system = rooms.system_of(system_name)
-    listed = batches.mixes(
-        layers, doing, products, working, room_rows, temperature, crew, option, system
-    )
-    last = sum(isinstance(mix, Mix) for mix in listed)
-    rows: list[list[Value]] = []
-    for mix in listed:
-        try:
-            if isinstance(mix, Refused):
-                raise mix.error
-            rows.append([*texts(mix, last, system), OK])
-        except PourbookError as error:
-            failed: list[Value] = [FAILED] * (len(RESULTS) - 1)
-            rows.append([*failed, error.cell_text()])
-    return batches.padded(rows, len(RESULTS))
-
-
 def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
-    """Return the texts of one card in the order of :data:`RESULTS`, without the status.
+    """Return the texts of one card in the order of :data:`RESULTS`.
 
     Args:
         mix: The batch.
@@ -235,43 +204,3 @@ def _cups(mix: Mix, weights: Measured) -> str:
         added = f" + {_dose(cup.pigment)} pigment" if cup.pigment else ""
         found.append(f"{cup.cup.name} {_mass(count * GRAM / fine)}{added}")
     return "; ".join(found)
-
-
-def _example() -> tuple[tuple[Value, ...], ...]:
-    found = [
-        (
-            f"Batch {n} of 2: Flood",
-            f"Clear, 1 A : 1 B by volume, A first. Layer 1, batch {n} of 2",
-            f"Top, part {n} of 2, wet into wet",
-            "",
-            "1. Pour A: 605 g (to the 550 mL mark)",
-            "2. Pour B: 550 g (to the 1,100 mL mark)",
-            "",
-            "",
-            "",
-            "3. Mix 2 min with a paddle, scrape sides and bottom, mix again",
-            "",
-            "4. Pour out at once; use by 40 min after first contact",
-            "",
-            "",
-            "Weigh it, or read it off a level bucket; weighing is surer. "
-            "Set the scale to 0 each time.",
-            "ok",
-        )
-        for n in (1, 2)
-    ]
-    return (*found, *[("",) * len(RESULTS)] * (batches.ROWS - 2))
-
-
-PB_CARDS = Function(
-    name="PB_CARDS",
-    summary="The texts of the mix cards: order of pouring, rounded amounts, times, cups.",
-    arguments=batches.ARGUMENTS,
-    result=f"{batches.ROWS} rows, one a batch: the lines of its card, and a status",
-    valid="as for PB_BATCHES; batches large enough to be weighed to 0.1 g within the tolerance",
-    source="steps of scales and bucket marks: common practice, no source",
-    examples=(Example(batches.EXAMPLE_ARGUMENTS, _example()),),
-    compute=compute,
-    columns=RESULTS,
-    rows=batches.ROWS,
-)

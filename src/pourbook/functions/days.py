@@ -1,9 +1,9 @@
-"""PB_DAYS and PB_SPANS: the calendar of the option to offer, line by line and layer by layer.
+"""PB_DAYS: the calendar of the option to offer, line by line, and beside it layer by layer.
 
-Contract: PB_DAYS gives :data:`MOST_LINES` rows in order of time, blank after the last; a calendar
-that cannot be kept gives one row whose status names the step and the reason. PB_SPANS gives
-:data:`MOST_SPANS` rows, the preparation first. Times are spreadsheet dates. A pour is judged at the
-temperature of its hour and the humidity of Start, and by the temperatures until it is touch dry.
+Contract: :data:`MOST_LINES` rows in order of time, blank after the last; a calendar that cannot be
+kept gives one row whose status names the step and the reason. Behind the note, the first rows hold
+the spans of the layers. Times are spreadsheet dates. A pour is judged at the temperature of its
+hour and the humidity of Start, and by the temperatures until it is touch dry.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pourbook import units
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions import air as air_table
 from pourbook.functions import layers as layer_table
-from pourbook.functions import placing, plans
+from pourbook.functions import placing, plans, spans
 from pourbook.functions import site as site_sheet
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
@@ -29,10 +29,9 @@ from pourbook.functions.working import HOUR
 from pourbook.trade import air
 from pourbook.trade._guards import degrees
 from pourbook.trade.air import Verdict
-from pourbook.trade.days import WORK, Placed
+from pourbook.trade.days import Placed
 
 MOST_LINES = 80
-MOST_SPANS = 8
 HOURLY = ("warmth",)
 SITE = (
     "start",
@@ -62,20 +61,9 @@ RESULTS = (
     Column("air", "For a batch: go, wait or don't"),
     Column("day_status", "ok, or why the calendar cannot be kept"),
     Column("day_note", "What the calendar had to change, or what is wrong with the air"),
+    *spans.RESULTS,
 )
-SPAN_RESULTS = (
-    Column("span", "The layer, or the preparation"),
-    Column("span_label", "The same with the day its work begins, for the chart"),
-    Column("work_from", "When its work begins"),
-    Column("work_until", "When its work ends"),
-    Column("next_from", "When the next coat may go on"),
-    Column("next_until", "Until when it may, without sanding"),
-    Column("touch_dry", "When it is touch dry"),
-    Column("light_use", "When light use may begin"),
-    Column("hard_use", "When hard use may begin"),
-    Column("span_status", "ok, or what to mend"),
-)
-_MILESTONES = ("recoat from", "recoat until", "touch dry", "light use", "full service")
+_STATUS = [column.id for column in RESULTS].index("day_status")
 _WORDS = {"full service": "hard use"}
 _LOOK = 1800.0  # s between two looks at the temperature while a coat hardens
 _LONGEST_LOOK = 14 * 86400.0
@@ -230,47 +218,20 @@ def _merged(made: Sequence[Line]) -> list[Line]:
 
 def compute(*given: object) -> Result:
     """Return the result rows of PB_DAYS."""
-    blank: list[Value] = [""] * len(RESULTS)
+    rows: list[list[Value]] = [[""] * len(RESULTS) for _ in range(MOST_LINES)]
+    aside = len(RESULTS) - len(spans.RESULTS)
     try:
-        rows = [line.cells() for line in lines(calendar(*given))]  # type: ignore[arg-type]
+        found = calendar(*given)  # type: ignore[arg-type]
+        made, beside = lines(found), spans.spans(found)
     except PourbookError as error:
-        rows = [[*[FAILED] * (len(RESULTS) - 2), error.cell_text(), FAILED]]
-    return rows + [list(blank) for _ in range(MOST_LINES - len(rows))]
-
-
-def spans(found: Calendar) -> list[list[Value]]:
-    """Return the rows of PB_SPANS."""
-    rows = [_span("Prepare", [p for p in found.lines if found.coat_of(p.step.name) is None])]
-    for coated in found.coats:
-        own = [p for p in found.lines if p.step.name.startswith(coated.coat.name + ": ")]
-        own = [p for p in own if found.coat_of(p.step.name) is coated]
-        rows.append(_span(coated.coat.name, own))
-    if len(rows) > MOST_SPANS:
-        over = len(rows) - MOST_SPANS + 1
-        rows[MOST_SPANS - 1 :] = [[f"{over} more below", *[""] * (len(SPAN_RESULTS) - 2), OK]]
-    return [row for row in rows if row]
-
-
-def _span(name: str, own: Sequence[Placed]) -> list[Value]:
-    work = [p for p in own if p.step.kind == WORK and not p.step.name.endswith(": sand 220")]
-    if name == "Prepare":
-        work = list(own)
-    if not work:
-        return []
-    reached = {p.step.name.removeprefix(name + ": "): serial(p.start) for p in own}
-    times: list[Value] = [reached.get(label, "") for label in _MILESTONES]
-    begin, end = min(p.start for p in work), max(p.end for p in work)
-    label = f"{name}, {begin:%Y-%m-%d}"
-    return [name, label, serial(begin), serial(end), *times, OK]
-
-
-def compute_spans(*given: object) -> Result:
-    """Return the result rows of PB_SPANS."""
-    try:
-        rows = spans(calendar(*given))  # type: ignore[arg-type]
-    except PourbookError as error:
-        rows = [[*[FAILED] * (len(SPAN_RESULTS) - 1), error.cell_text()]]
-    return rows + [[""] * len(SPAN_RESULTS) for _ in range(MOST_SPANS - len(rows))]
+        rows[0] = [FAILED] * len(RESULTS)
+        rows[0][_STATUS] = error.cell_text()
+        return rows
+    for row, line in zip(rows, made, strict=False):
+        row[:aside] = line.cells()
+    for row, span in zip(rows, beside, strict=False):
+        row[aside:] = span
+    return rows
 
 
 _TOLD = {
@@ -331,27 +292,53 @@ _ENDS = tuple(
     for hours in (8, 10, 10 + 8 / 60, 10 + 16 / 60, 18 + 16 / 60, 34 + 8 / 60, 34 + 16 / 60)
 )
 _REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
-_SPANS_LEFT = tuple(("",) * len(SPAN_RESULTS) for _ in range(MOST_SPANS - 2))
+_NO_SPAN = ("",) * len(spans.RESULTS)
+_PREPARED = ("Prepare", "Prepare, 2027-01-11", _ENDS[0], _ENDS[1], "", "", "", "", "")
+_FLOODED = (
+    *("Flood", "Flood, 2027-01-11", _ENDS[1], _ENDS[3], _ENDS[4], _ENDS[5], _ENDS[6]),
+    *(_ENDS[3] + 3, _ENDS[3] + 7),
+)
 
 PB_DAYS = Function(
     name="PB_DAYS",
     summary="Every step of the option to offer on the calendar, in working hours and in time.",
     arguments=ARGUMENTS,
-    result="80 rows in order of time: step, layer, start, end, hours, air, note, and a status",
+    result="80 rows in order of time: step, layer, start, end, hours, air, status, note; "
+    "in the first 8 the preparation and each layer with its times",
     valid="a start date; steps that each fit a working day; temperatures the products stand",
     source="Arrhenius equivalent age; common practice, no source, for the order of the steps",
     examples=(
         Example(
             EXAMPLE,
             (
-                ("prepare", "", _ENDS[0], _ENDS[1], 2.0, "", "ok", ""),
-                ("pour batch 1 of 2", "Flood", _ENDS[1], _ENDS[2], 8 / 60, "go", "ok", ""),
-                ("pour batch 2 of 2", "Flood", _ENDS[2], _ENDS[3], 8 / 60, "go", "ok", ""),
-                ("recoat from", "Flood", _ENDS[4], _ENDS[4], "", "", "ok", ""),
-                ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "ok", ""),
-                ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "ok", ""),
-                ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "ok", ""),
-                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", ""),
+                ("prepare", "", _ENDS[0], _ENDS[1], 2.0, "", "ok", "", *_PREPARED),
+                (
+                    "pour batch 1 of 2",
+                    "Flood",
+                    _ENDS[1],
+                    _ENDS[2],
+                    8 / 60,
+                    "go",
+                    "ok",
+                    "",
+                    *_FLOODED,
+                ),
+                (
+                    "pour batch 2 of 2",
+                    "Flood",
+                    _ENDS[2],
+                    _ENDS[3],
+                    8 / 60,
+                    "go",
+                    "ok",
+                    "",
+                    *_NO_SPAN,
+                ),
+                ("recoat from", "Flood", _ENDS[4], _ENDS[4], "", "", "ok", "", *_NO_SPAN),
+                ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "ok", "", *_NO_SPAN),
+                ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "ok", "", *_NO_SPAN),
+                ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "ok", "", *_NO_SPAN),
+                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", "", *_NO_SPAN),
                 *_REST,
             ),
         ),
@@ -359,37 +346,4 @@ PB_DAYS = Function(
     compute=compute,
     columns=RESULTS,
     rows=MOST_LINES,
-)
-
-PB_SPANS = Function(
-    name="PB_SPANS",
-    summary="When each layer of the option to offer is put on, touch dry, and ready for use.",
-    arguments=ARGUMENTS,
-    result="8 rows: the preparation, then layer by layer its times, and a status",
-    valid="as for PB_DAYS",
-    source="as for PB_DAYS",
-    examples=(
-        Example(
-            EXAMPLE,
-            (
-                ("Prepare", "Prepare, 2027-01-11", _ENDS[0], _ENDS[1], "", "", "", "", "", "ok"),
-                (
-                    "Flood",
-                    "Flood, 2027-01-11",
-                    _ENDS[1],
-                    _ENDS[3],
-                    _ENDS[4],
-                    _ENDS[5],
-                    _ENDS[6],
-                    _ENDS[3] + 3,
-                    _ENDS[3] + 7,
-                    "ok",
-                ),
-                *_SPANS_LEFT,
-            ),
-        ),
-    ),
-    compute=compute_spans,
-    columns=SPAN_RESULTS,
-    rows=MOST_SPANS,
 )

@@ -1,8 +1,8 @@
-"""PB_PLAN: how many batches every layer takes, and what sets their size.
+"""How many batches every layer takes, and what sets their size.
 
-Contract: one result row for each row of the Layers table. A batch is no larger than the smallest of
-the bucket, the largest safe mix, and what the crew can spread within the pot life at the site's
-temperature less the mixing time. :func:`plan_layer` is the one plan behind batches, cards and days.
+Contract: :func:`plan_all` gives a plan for each row of the Layers table. A batch is no larger than
+the smallest of the bucket, the largest safe mix, and what the crew can spread within the pot life
+at the site's temperature less the mixing time. It is the one plan behind batches, cards and days.
 """
 
 from __future__ import annotations
@@ -14,18 +14,15 @@ from functools import lru_cache
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions import colours, reading, rooms
+from pourbook.functions import colours, reading
 from pourbook.functions import layers as layer_table
 from pourbook.functions import products as product_table
 from pourbook.functions import working as working_table
-from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
-from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
+from pourbook.functions.catalogue import Argument, Column
 from pourbook.functions.colours import Cup
 from pourbook.functions.layers import Layer, piece_needs, work_out_all
 from pourbook.functions.measured import ROOM_COLUMNS
 from pourbook.functions.values import (
-    FAILED,
-    OK,
     Rows,
     Value,
     as_mapping,
@@ -308,32 +305,8 @@ def _working_of(known: Mapping[str, Working | PourbookError], layer: Layer) -> W
     return working_table.find(dict(known), layer.product.name)
 
 
-def compute(
-    layers: Rows,
-    doing: Rows,
-    products: Rows,
-    working: Rows,
-    room_rows: Rows,
-    temperature: float,
-    crew: float,
-    system_name: str,
-) -> Result:
-    """Return the result rows of PB_PLAN."""
-    system = rooms.system_of(system_name)
-    planned = plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
-    result: list[list[Value]] = []
-    for names, plan in zip(named(layers), planned, strict=True):
-        if plan is None:
-            result.append([""] * len(RESULTS))
-        elif isinstance(plan, PourbookError):
-            blank = [FAILED] * (len(RESULTS) - 4)
-            result.append([*names[:3], plan.cell_text(), *blank])
-        else:
-            result.append([*names[:3], OK, *_shown(plan, system)])
-    return result
-
-
-def _shown(plan: Planned, system: units.System) -> list[Value]:
+def shown(plan: Planned, system: units.System) -> list[Value]:
+    """Return the cells of a plan behind its status, in the order of :data:`RESULTS`."""
     gap = plan.batches - plan.bound
     proved = all(p.proved for p in plan.passes)
     return [
@@ -368,29 +341,3 @@ ARGUMENTS = (
 )
 EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", None, None, None)
 EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, None)
-
-PB_PLAN = Function(
-    name="PB_PLAN",
-    summary="How many batches every layer takes, what sets their size, and whether that is proved.",
-    arguments=ARGUMENTS,
-    result="one row a layer: pot life, largest batch, batches, the proven bound, and a status",
-    valid="pot life longer than mixing; pieces that fit a batch or may be split",
-    source="bin packing with a proven lower bound (Martello and Toth 1990, from memory); Arrhenius",
-    examples=(
-        Example(
-            (
-                (EXAMPLE_LAYER,),
-                (EXAMPLE_DOING,),
-                (EXAMPLE_PRODUCT,),
-                (EXAMPLE_WORKING,),
-                (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
-                20.0,
-                2.0,
-                "metric",
-            ),
-            (("A", 1, "Flood", "ok", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1),),
-        ),
-    ),
-    compute=compute,
-    columns=RESULTS,
-)

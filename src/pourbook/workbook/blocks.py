@@ -45,12 +45,6 @@ def scalar_functions() -> list[Function]:
     return [f for f in catalogue().values() if not f.columns]
 
 
-def sheet_width(sheet: Sheet) -> int:
-    """Return how many columns a running text of a sheet may span."""
-    tables = (len(b.all_fields()) for b in sheet.blocks if b.kind == "table")
-    return len(sheet.widths) or max(tables, default=1)
-
-
 def _form(spot: _Spot) -> Iterator[PlannedCell]:
     for item in spot.block.columns:
         row = spot.place.rows[item.id]
@@ -110,7 +104,7 @@ def _text(spot: _Spot) -> Iterator[PlannedCell]:
         named = line[1:] if line.startswith("=") else ""
         value = None if named else spot.plan.text(line)
         cell = spot.cell(spot.place.first + index, 1, "text", value=value, named=named, index=index)
-        yield replace(cell, style=spot.block.style, spans=sheet_width(spot.sheet))
+        yield replace(cell, style=spot.block.style, spans=spot.sheet.wide)
 
 
 def _table(spot: _Spot) -> Iterator[PlannedCell]:

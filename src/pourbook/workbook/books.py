@@ -2,7 +2,8 @@
 
 Contract: both change single parts of the package and nothing a person typed. :func:`store` puts
 fresh values beside every formula. :func:`books_copy` then leaves only values where Pourbook's
-functions stood, and no macros; every other formula stays live, so that a spreadsheet program
+functions stood, and no macros; the cell that tells whether functions are live says that there are
+values only; every other formula stays live, so that a spreadsheet program
 without Pourbook can recompute the copy from end to end. The copy says on its first sheet what it
 is.
 """
@@ -28,6 +29,9 @@ _PROPERTIES = "docProps/custom.xml"
 _CUSTOM = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 _TEXT = "{http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes}lpwstr"
 _FORMAT_ID = "{D5CDD505-2E9C-101B-9397-08002B2CF9AE}"
+_LIVE = re.compile(r"\bPB_LIVE\(", re.IGNORECASE)
+VALUES_ONLY = "values only"
+"""What a copy says in place of the version of its functions; the Checks sheet takes it for well."""
 _OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
 NOTE_CELL = "D1"
 
@@ -137,11 +141,13 @@ def without_functions(source: Path, target: Path, notes: dict[str, str] | None =
 
 def _take_out(root: etree._Element) -> int:
     changed = 0
-    for cell in root.iter(_Q + "c"):
+    for cell in list(root.iter(_Q + "c")):
         formula = cell.find(_Q + "f")
         if formula is not None and _OURS.search(formula.text or ""):
             cell.remove(formula)
             changed += 1
+            if _LIVE.search(formula.text or ""):
+                inject.put_text(root, str(cell.get("r")), VALUES_ONLY)
     return changed
 
 

@@ -192,15 +192,14 @@ def _comment(item: Field, plan: Plan) -> Comment:
 
 def column_widths(sheet: Sheet) -> dict[int, float]:
     """Return the width of every column a sheet uses, in characters."""
-    widths: dict[int, float] = dict(enumerate(sheet.widths, start=1))
-    if not widths:
-        for block in sheet.blocks:
-            for number, item in enumerate(block.all_fields(), start=1):
-                if block.kind != "table":
-                    continue
-                wanted = item.width or _WIDTHS.get(item.kind, 10.0)
-                widths[number] = max(widths.get(number, 0.0), wanted)
-    return widths
+    widths: dict[int, float] = {}
+    for block in sheet.blocks:
+        for number, item in enumerate(block.all_fields(), start=1):
+            if block.kind != "table":
+                continue
+            wanted = item.width or _WIDTHS.get(item.kind, 10.0)
+            widths[number] = max(widths.get(number, 0.0), wanted)
+    return widths | dict(enumerate(sheet.widths, start=1))
 
 
 def _columns(sheet: Sheet, page: Worksheet) -> None:
@@ -235,10 +234,34 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
             cards.heights(block, plan.places[block.id], page)
 
 
+def print_areas(plan: Plan, sheet: Sheet) -> list[str]:
+    """Return the printed parts of a sheet from top to bottom, without the columns aside.
+
+    A table whose columns aside begin within the width of the sheet is a part of its own.
+
+    Example:
+        >>> from pourbook.workbook.layout import plan
+        >>> job = plan("job", "us", 20)
+        >>> print_areas(job, job.book.sheets[0])[0].partition(":")[0]
+        'A1'
+    """
+    parts: list[tuple[int, int, bool]] = []  # last row, width, whether it is a part of its own
+    for block in sheet.blocks:
+        last, width = plan.places[block.id].last, sheet.wide
+        own = len(block.all_fields()) > len(block.printed_fields()) < width
+        width = len(block.printed_fields()) if own else width
+        if parts and not own and not parts[-1][2]:
+            parts.pop()
+        parts.append((last, width, own))
+    found, top = [], 1
+    for last, width, _ in parts:
+        found.append(f"A{top}:{a1(last, width)}")
+        top = last + 1
+    return found
+
+
 def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
-    last_row = max(plan.places[block.id].last for block in sheet.blocks)
-    last_column = len(column_widths(sheet))
-    page.print_area = f"A1:{a1(last_row, last_column)}"
+    page.print_area = ",".join(print_areas(plan, sheet))
     setup = page.page_setup
     setup.orientation = sheet.paper
     setup.paperSize = 1 if plan.system.name == "us" else 9

@@ -176,7 +176,7 @@ class _Teller:
         """Return the cells of a block's argument such as ``{rooms.entries}``."""
         block, _, part = named.strip("{}").partition(".")
         declared, place = self.plan.block(block), self.plan.places[block]
-        width = len(declared.columns) if part == "entries" else len(declared.all_fields())
+        width = len(declared.columns) if part == "entries" else len(declared.printed_fields())
         return [
             [self.value(place.sheet, addresses.a1(row, c)) for c in range(1, width + 1)]
             for row in range(place.first, place.last + 1)

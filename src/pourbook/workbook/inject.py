@@ -2,7 +2,8 @@
 
 Contract: :func:`inject` copies a workbook and puts the given values next to their formulas, so that
 previews, phones, pandas and the bookkeeper see numbers without recalculating. Nothing else of the
-package changes but the calculation mark, which says that the values are current.
+package changes but the calculation mark, which says that the values are current, and the mark on
+the one cell that finds out on opening whether Pourbook's functions are live.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationship
 _SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 _UNSAFE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 _CALC_ID = "191029"
+_ON_LOAD = "PB_LIVE("  # worked out when a file is opened, while all else keeps its stored value
 _BEFORE_CALC = {"sheets", "functionGroups", "externalReferences", "definedNames"}
 
 
@@ -99,6 +101,8 @@ def _fill(content: bytes, values: Mapping[str, Value]) -> tuple[bytes, list[str]
         formula = cell.find(_Q + "f")
         if formula is None:
             continue
+        if _ON_LOAD in (formula.text or "").upper():
+            formula.set("ca", "1")
         block = [address]
         if formula.get("t") == "array":
             block = cells(str(formula.get("ref")))

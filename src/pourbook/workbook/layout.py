@@ -20,6 +20,7 @@ from pourbook.workbook.template import Book, Sheet, load_book
 FIRST_BLOCK_ROW = 5
 BESIDE = ("print", "text")
 CHART_ROWS = 17
+LIVE = "PB_LIVE("
 
 
 @lru_cache(maxsize=16)
@@ -52,7 +53,24 @@ def plan_book(book: Book, system: System, pieces: int) -> Plan:
         _place(result, sheet)
     for sheet in book.sheets:
         result.cells.extend(_cells(result, sheet))
+    _work_out_on_load(result)
     return result
+
+
+def _work_out_on_load(result: Plan) -> None:
+    """Make every cell that tells whether functions are live an array formula of one cell.
+
+    LibreOffice works array formulas out when it loads a file, and shows stored values elsewhere.
+    """
+    said, found = {LIVE}, 0
+    while len(said) > found:
+        found = len(said)
+        for number, cell in enumerate(result.cells):
+            if cell.fill or not any(name in cell.named for name in said):
+                continue
+            result.cells[number] = replace(cell, array=cell.address)
+            if cell.field is not None:
+                said.add(f"{{{cell.block}.{cell.field.id}}}")
 
 
 def _place(result: Plan, sheet: Sheet) -> None:

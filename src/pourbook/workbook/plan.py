@@ -27,7 +27,8 @@ class PlannedCell:
     ``role`` is title, purpose, heading, note, header, unit, label, entry, fixed, formula, fill,
     check, link or text. ``formula`` is the A1 text beginning with ``=``; ``named`` the same formula
     as the template writes it. For a cell filled by a block function, ``fill`` is the id of its
-    block, and only the top-left one carries the formula and its ``array`` range.
+    block, and only the top-left one carries the formula and its ``array`` range. A cell that
+    rests on whether functions are live has an ``array`` of itself alone.
     """
 
     sheet: str

@@ -102,7 +102,7 @@ def _in_lines(block: Block, place: Place, item: str, more: str, at: PlannedCell)
 def _in_table(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:
     """Find a column, a group of columns, a row across the formulas, or one cell of a table."""
     entries = len(block.columns)
-    width = len(block.all_fields())
+    width = len(block.printed_fields())
     spans = {"entries": (1, entries), "results": (entries + 1, width), "all": (1, width)}
     if item in spans:
         return _box(place.first, spans[item][0], place.last, spans[item][1])

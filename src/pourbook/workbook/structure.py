@@ -148,11 +148,17 @@ def _one_cell(plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> 
             )
     elif cell.role in _FIXED and cell.value is not None:
         now: Value = raw.value if raw else None
+        if _is_version(cell) and text(now) == book.marks.get("pourbook version", ""):
+            return  # a job of another version says so itself; that is a finding of its own
         if text(now) != text(cell.value) and not _same_number(now, cell.value):
             kind = "fixed cell" if cell.role == "fixed" else "heading"
             what = f"the {kind} '{text(cell.value)}' was changed to '{text(now)}'"
             mend = f"type it again: {cell.value}"
             yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
+
+
+def _is_version(cell: PlannedCell) -> bool:
+    return cell.field is not None and cell.field.default == "{version}"
 
 
 def _same_number(one: Value, two: Value) -> bool:

@@ -30,7 +30,8 @@ class Field:
     """One column of a table, one line of a form, or one row of a lines block.
 
     ``unit`` is shown beside or above every number: a literal, or ``@role`` for a unit of the job's
-    system (``@area``), or ``@money`` for the job's currency.
+    system (``@area``), or ``@money`` for the job's currency. ``aside`` is for result columns that
+    stand beside the printed part, for other cells to look up.
     """
 
     id: str
@@ -58,6 +59,7 @@ class Field:
     when: str = ""
     spans: int = 1
     height: float = 0
+    aside: bool = False
 
 
 @dataclass(frozen=True)
@@ -123,6 +125,10 @@ class Block:
         """Return the declared fields, result columns last."""
         return self.columns + (self.fill.columns if self.fill else ())
 
+    def printed_fields(self) -> tuple[Field, ...]:
+        """Return the declared fields without those that stand aside, which are the last ones."""
+        return tuple(item for item in self.all_fields() if not item.aside)
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -138,6 +144,12 @@ class Sheet:
     widths: tuple[float, ...] = ()
     tab: str = ""
     blocks: tuple[Block, ...] = ()
+
+    @property
+    def wide(self) -> int:
+        """Return how many columns its widest block prints."""
+        tables = (len(b.printed_fields()) for b in self.blocks if b.kind == "table")
+        return len(self.widths) or max(tables, default=1)
 
 
 @dataclass(frozen=True)
@@ -281,6 +293,23 @@ def _check(book: Book, names: list[str]) -> None:
                 raise TemplateError("a lines block needs 'instances'", "", where)
             for item in block.all_fields():
                 _known(item.kind, FIELD_KINDS, f"{where}, '{item.id}'")
+            _check_aside(sheet, block, where)
+
+
+def _check_aside(sheet: Sheet, block: Block, where: str) -> None:
+    """Check that columns aside come last, and that no other block's print would cut into them."""
+    aside = [item.aside for item in block.all_fields()]
+    if not any(aside):
+        return
+    filled = len(block.fill.columns) if block.fill else 0
+    if sum(aside) >= filled or not all(aside[-sum(aside) :]):
+        what = "only the last result columns of a table may stand aside, and not all of them"
+        raise TemplateError(what, "", where)
+    below = sheet.blocks[sheet.blocks.index(block) + 1 :][:1]
+    alone = (block.new_page or block is sheet.blocks[0]) and all(b.new_page for b in below)
+    if len(block.printed_fields()) < sheet.wide and not alone:
+        mend = "give it and the block below it 'new_page', or print fewer columns on this sheet"
+        raise TemplateError("its columns aside begin within the printed part", mend, where)
 
 
 def _known(value: str, allowed: tuple[str, ...], where: str) -> None:

@@ -13,10 +13,10 @@ from pourbook import units
 from pourbook.errors import PourbookError
 from pourbook.functions import (
     amounts,
-    batches,
     days,
     days_told,
     layers,
+    mixes,
     parts,
     plans,
     plans_told,
@@ -24,13 +24,13 @@ from pourbook.functions import (
     purchase,
     rooms,
 )
-from pourbook.functions.batches import Mix, Refused
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.measured import RoomTotals
+from pourbook.functions.mixes import Mix, Refused
 from pourbook.functions.values import Rows, Step, Value, as_mapping, is_blank, number, text
 
 # Their rows show reason or figures one by one.
-_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR", "PB_SPANS", "PB_HEAT"}
+_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR"}
 # Functions that tell of a purchase, and which argument's first column names the product.
 _BUYING = {"PB_BUY": 1, "PB_PACKS": 0, "PB_STOCK": 0}
 
@@ -50,7 +50,7 @@ def steps(
         PourbookError: The row cannot be worked out.
     """
     first = cast(Rows, given[0])
-    if function in {"PB_BATCHES", "PB_CARDS"}:
+    if function == "PB_BATCHES":
         return _batch(given, index, system)
     if function == "PB_DAYS":
         return days_told.steps(days.calendar(*given), index, system)  # type: ignore[arg-type]
@@ -112,7 +112,7 @@ def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> l
     tables = [cast(Rows, value) for value in given[:5]]
     temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
     option = text(cast(Value, given[7]))
-    listed: list[Mix | Refused] = batches.mixes(
+    listed: list[Mix | Refused] = mixes.mixes(
         tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, option, system
     )
     if index >= len(listed):
@@ -120,7 +120,7 @@ def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> l
     mix = listed[index]
     if isinstance(mix, Refused):
         raise mix.error
-    return batches.steps(mix, system)
+    return mixes.steps(mix, system)
 
 
 def _bought(

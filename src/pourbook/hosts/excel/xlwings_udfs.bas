@@ -71,20 +71,6 @@ failed:
     PB_BUY = Err.Description
 End Function
 
-Function PB_CARDS(layers, doing, products, working, rooms, temperature, crew, option_, system)
-    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
-    #If App = "Microsoft Excel" Then
-        If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_CARDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CARDS", Array(layers, doing, products, working, rooms, temperature, crew, option_, system), ThisWorkbook, Application.Caller)
-        Exit Function
-    #Else
-        PB_CARDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CARDS", Array(layers, doing, products, working, rooms, temperature, crew, option_, system))
-        Exit Function
-    #End If
-failed:
-    PB_CARDS = Err.Description
-End Function
-
 Function PB_CONVERT(number, from_, to_)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
@@ -141,18 +127,18 @@ failed:
     PB_FILM = Err.Description
 End Function
 
-Function PB_HEAT(layers, doing, products, working, rooms, temperature, crew, kinetics, system)
+Function PB_LIVE()
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_HEAT = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_HEAT", Array(layers, doing, products, working, rooms, temperature, crew, kinetics, system), ThisWorkbook, Application.Caller)
+        PB_LIVE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LIVE", Array(), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_HEAT = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_HEAT", Array(layers, doing, products, working, rooms, temperature, crew, kinetics, system))
+        PB_LIVE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LIVE", Array())
         Exit Function
     #End If
 failed:
-    PB_HEAT = Err.Description
+    PB_LIVE = Err.Description
 End Function
 
 Function PB_NEED(net, unit, loss)
@@ -225,14 +211,14 @@ failed:
     PB_PHR = Err.Description
 End Function
 
-Function PB_PLAN(layers, doing, products, working, rooms, temperature, crew, system)
+Function PB_PLAN(layers, doing, products, working, rooms, temperature, crew, system, Optional kinetics)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system), ThisWorkbook, Application.Caller)
+        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system))
+        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics))
         Exit Function
     #End If
 failed:
@@ -279,20 +265,6 @@ Function PB_ROOMS(rooms, system)
     #End If
 failed:
     PB_ROOMS = Err.Description
-End Function
-
-Function PB_SPANS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface)
-    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
-    #If App = "Microsoft Excel" Then
-        If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_SPANS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SPANS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface), ThisWorkbook, Application.Caller)
-        Exit Function
-    #Else
-        PB_SPANS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SPANS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface))
-        Exit Function
-    #End If
-failed:
-    PB_SPANS = Err.Description
 End Function
 
 Function PB_SPLIT(volume, unit, ratio, part, Optional basis, Optional densities)
