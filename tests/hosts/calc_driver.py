@@ -1,7 +1,8 @@
 """Drives one LibreOffice over UNO for test_calc.py; runs under the Python that has ``uno``.
 
 ``python3 calc_driver.py JOB.json``: the job names a profile, a package to install, and documents
-to open, change, read and save; the answer is printed as JSON.
+to open, change, read and save; the answer is printed as JSON. ``manual`` enters formulas without
+working them out, ``again`` works everything out a second time.
 """
 
 from __future__ import annotations
@@ -147,6 +148,7 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     document = office.open(task.get("open", ""))
     answer: dict[str, Any] = {"opened": time.perf_counter() - start}
     answer["modified"] = document.isModified()
+    document.enableAutomaticCalculation(not task.get("manual", False))
     start = time.perf_counter()
     for sheet, address, value in task.get("set", []):
         cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
@@ -157,7 +159,9 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     first = document.Sheets.getByIndex(0)
     for address, formula in task.get("formulas", []):
         target = first.getCellRangeByName(address)
-        if ":" in address:
+        if isinstance(formula, list):  # a column of formulas, one a cell
+            target.setFormulaArray(tuple((each,) for each in formula))
+        elif ":" in address:
             target.setArrayFormula(formula)
         else:
             target.Formula = formula
@@ -165,6 +169,10 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     start = time.perf_counter()
     document.calculateAll() if task.get("hard", True) else document.calculate()
     answer["calculated"] = time.perf_counter() - start
+    if task.get("again"):
+        start = time.perf_counter()
+        document.calculateAll()
+        answer["again"] = time.perf_counter() - start
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
     answer["sheets"] = read(document)
@@ -176,9 +184,11 @@ def main() -> None:
     """Do the job."""
     job = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
     answers: dict[str, Any] = {}
-    if job.get("package"):
+    packages = [job["package"]] if job.get("package") else job.get("packages", [])
+    if packages:
         office = Office(job["program"], job["profile"])
-        office.install(job["package"])
+        for package in packages:
+            office.install(package)
         office.close()
     start = time.perf_counter()
     office = Office(job["program"], job["profile"])

@@ -15,6 +15,9 @@ from pourbook.functions.catalogue import Argument, Example, Function
 from pourbook.functions.values import Value
 from pourbook.trade import film, measuring, mixing
 
+_SHAPES = {name.casefold(): shape for name, shape in measuring.SHAPES.items()}
+_ALIKE = {"film": "length", "length": "film"}
+
 
 def _read(value: Value, kind: str, label: str) -> float:
     try:
@@ -25,8 +28,7 @@ def _read(value: Value, kind: str, label: str) -> float:
 
 def _out(si: float, unit: str, kind: str) -> float:
     found = units.kind_of(unit)
-    alike = {"film": "length", "length": "film"}
-    if kind not in {found, alike.get(found)}:
+    if kind != found and kind != _ALIKE.get(found):
         raise InputError(
             f"'{unit}' is {units.KINDS[found].words}", f"ask for {units.KINDS[kind].words}", "unit"
         )
@@ -53,8 +55,7 @@ def area(
     d: Value = None,
 ) -> float:
     """Return the area of a shape."""
-    names = {name.casefold(): name for name in measuring.SHAPES}
-    declared = measuring.SHAPES.get(names.get(shape.casefold(), ""))
+    declared = _SHAPES.get(shape.casefold())
     if declared is None:
         raise InputError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
     sizes = {}
