@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pourbook import units
+from pourbook import lengths, units
 from pourbook.errors import InputError
 
 IN = 0.0254
@@ -523,3 +523,33 @@ def test_there_is_one_registry_and_importing_units_does_not_load_pint() -> None:
         env={**os.environ, "PYTHONPATH": source},
     )
     assert done.stdout.strip() == "False"
+
+
+@given(
+    st.decimals(min_value=0, max_value=10**9, places=4),
+    st.sampled_from(["ft", " US gal", "  m²/L", " kg/L ", "%", "", " °F", " sq ft", " E", " ft x"]),
+)
+def test_plain_text_is_taken_apart_as_the_long_way_does(number: Decimal, unit: str) -> None:
+    text = f"{number}{unit}"
+    found = lengths.quantity(text)
+    assert found is not None
+    assert (found[0], lengths.tidy(found[1])) == lengths.leading_number(lengths.tidy(text))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1,234 g", "2 1/2 in", "½ in", "3e2 g", "1.2.3 g", "5-ft", "4 ft 6", "7 x 8 in", "-1 m"],
+)
+def test_anything_else_goes_the_long_way(text: str) -> None:
+    assert lengths._PLAIN.fullmatch(text) is None
+
+
+@given(
+    st.floats(min_value=1e-9, max_value=1e9),
+    st.sampled_from(["ft", "US gal", "°F", "Δ°F", "lb/imp gal"]),
+)
+def test_whole_numbers_divide_as_exactly_as_fractions(number: float, unit: str) -> None:
+    quantity = units.registry().Quantity
+    term = lengths.unit_term(lengths.tidy(unit), "")
+    exact = quantity(Fraction(repr(number)), term.pint).to_base_units().magnitude
+    assert units.to_si(number, unit) == float(exact)

@@ -12,6 +12,7 @@ import difflib
 import re
 import unicodedata
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from pourbook.errors import InputError
@@ -41,6 +42,14 @@ _FEET_INCHES = re.compile(
 )
 _TWO_NUMBERS = re.compile(r"(?<![a-z^0-9])[0-9]|x ?[0-9]")
 _LONGEST = 100
+# One meaning however it is read: digits with a point, and letters without another number.
+_PLAIN = re.compile(
+    r" {0,9}([0-9]{1,15})(?:\.([0-9]{1,15}))? {0,9}((?:[a-zA-Z%°µ][a-zA-Z%°µ²³/ ]{0,40})?)"
+)
+_SPACES = re.compile(r"\s+")
+_STOP = re.compile(r"(?<=[a-z])\.")
+_HYPHEN = re.compile(r"(?<=[a-z0-9])-(?=[a-z])")
+_BEFORE_POWER = re.compile(r"\s+(\^|$)")
 _MIXED = re.compile(r"(?:(?P<whole>[0-9]+)[\s-]+)?(?P<top>[0-9]+)\s*/\s*(?P<bottom>[0-9]+)")
 
 
@@ -157,16 +166,42 @@ def tidy(text: str) -> str:
     if len(text) > _LONGEST:
         what = f"'{text[:39]}…' is longer than {_LONGEST} letters"
         raise InputError(what, "type one value with one unit")
-    text = "".join(
-        " " + unicodedata.normalize("NFKC", letter)
-        if "VULGAR" in unicodedata.name(letter, "")
-        else letter
-        for letter in text
-    )
+    if not text.isascii():
+        text = "".join(
+            " " + unicodedata.normalize("NFKC", letter)
+            if "VULGAR" in unicodedata.name(letter, "")
+            else letter
+            for letter in text
+        )
     text = text.translate(_SIGNS).lower().replace("''", '"')
-    text = re.sub(r"(?<=[a-z])\.", " ", text)
-    text = re.sub(r"(?<=[a-z0-9])-(?=[a-z])", " ", text)
-    return re.sub(r"\s+(\^|$)", r"\1", re.sub(r"\s+", " ", text)).strip()
+    text = _HYPHEN.sub(" ", _STOP.sub(" ", text))
+    return _BEFORE_POWER.sub(r"\1", _SPACES.sub(" ", text)).strip()
+
+
+@lru_cache(maxsize=4096)
+def quantity(text: str) -> tuple[Fraction, str] | None:
+    r"""Return the number a text begins with, and the unit after it as :func:`unit_term` takes it.
+
+    Args:
+        text: What was typed, tidied or not; feet and inches come as inches.
+
+    Returns:
+        The exact number and the unit, or None if the text begins with no number.
+
+    Raises:
+        InputError: As :func:`tidy`, :func:`feet_and_inches` and :func:`leading_number`.
+
+    Example:
+        >>> quantity("2.5 US gal"), quantity("12'-6 1/2\"")
+        ((Fraction(5, 2), 'US gal'), (Fraction(301, 2), 'in'))
+    """
+    plain = _PLAIN.fullmatch(text)
+    if plain is not None:
+        whole, part, unit = plain[1], plain[2] or "", plain[3]
+        return Fraction(int(whole + part), 10 ** len(part)), unit
+    tidied = tidy(text)
+    inches = feet_and_inches(tidied)
+    return (inches, "in") if inches is not None else leading_number(tidied)
 
 
 def leading_number(text: str) -> tuple[Fraction, str] | None:
@@ -220,13 +255,12 @@ def feet_and_inches(text: str) -> Fraction | None:
         mend = "type whole feet before the inches, such as 12' 6\""
         raise InputError(f"'{text}' has a part of a foot and inches as well", mend)
     total = 12 * feet + inches
-    plain = feet_inches_text(total)
     if match["mark"] is None:
-        raise InputError(
-            f"'{text}' has a second number without a mark", f"type {plain} if it is inches"
-        )
+        mend = f"type {feet_inches_text(total)} if it is inches"
+        raise InputError(f"'{text}' has a second number without a mark", mend)
     if inches >= 12:
-        raise InputError(f"'{text}' has 12 inches or more after the feet", f"type {plain}")
+        mend = f"type {feet_inches_text(total)}"
+        raise InputError(f"'{text}' has 12 inches or more after the feet", mend)
     return -total if match["sign"] == "-" else total
 
 
@@ -329,6 +363,8 @@ def _number(text: str) -> Fraction:
 
 def _decimal(text: str) -> Fraction:
     """Return the exact value of digits, telling a thousands comma from a decimal comma."""
+    if text.isdecimal():
+        return Fraction(int(text))
     digits, mark, exponent = text.partition("e")
     if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
         plain, point = digits.replace(",", ""), digits.replace(",", ".")

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 import numbers
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -57,7 +58,7 @@ _ACCEPTS = {
     "film": ("length",),
     "temperature_difference": ("temperature", "temperature_difference"),
 }
-_PLAIN_NUMBERS = ("fraction", "number")
+PLAIN_NUMBERS = ("fraction", "number")  # no unit is needed
 _MAY_BE_NEGATIVE = ("temperature", "temperature_difference", "number")
 
 
@@ -119,12 +120,13 @@ SYSTEMS = {
 
 @dataclass(frozen=True)
 class _Unit:
-    """A unit ready for use: SI number = ``scale`` x number + ``offset``, both exact."""
+    """A unit ready for use: SI number = (``scale`` x number + ``offset``) / ``over``, exactly."""
 
     text: str
     kind: str
-    scale: Fraction
-    offset: Fraction
+    scale: int
+    offset: int
+    over: int
 
 
 @lru_cache(maxsize=1)
@@ -179,9 +181,9 @@ def read(value: object, kind: str, *, default: str | None = None, fluids: str = 
     if isinstance(value, bool) or not isinstance(value, numbers.Real):
         what = "nothing is typed" if value is None else f"'{str(value)[:40]}' is not a number"
         raise InputError(what, f"type {_like(kind)}")
-    number = _exact(value)
-    typed = f"{_float(number, 'the number'):.12g}"
-    return _settle(number, _bare_unit(typed, kind, default, fluids), kind, typed)
+    top, bottom = _exact(value)
+    typed = f"{_divided(top, bottom, 'the number'):.12g}"
+    return _settle(top, bottom, _bare_unit(typed, kind, default, fluids), kind, typed)
 
 
 def kind_of(text: str, *, fluids: str = "") -> str:
@@ -201,11 +203,8 @@ def kind_of(text: str, *, fluids: str = "") -> str:
         >>> kind_of("40 sq ft/gal", fluids="us"), kind_of("120 g/m²"), kind_of("38 mil")
         ('area_per_volume', 'mass_per_area', 'length')
     """
-    tidied = lengths.tidy(text)
-    if lengths.feet_and_inches(tidied) is not None:
-        return "length"
-    found = lengths.leading_number(tidied)
-    return _unit(found[1] if found else tidied, fluids).kind
+    found = lengths.quantity(text)
+    return _unit(found[1] if found else text, fluids).kind
 
 
 def canonical_unit(text: str, *, fluids: str = "") -> str:
@@ -240,7 +239,8 @@ def to_si(number: float, unit: str) -> float:
         (2.95735295625e-05, 273.15, 5.0)
     """
     found = _unit(unit, "")
-    return _float(_exact(number) * found.scale + found.offset, f"{number} {unit}")
+    top, bottom = _exact(number)
+    return _divided(top * found.scale + found.offset * bottom, bottom * found.over, number, unit)
 
 
 def express(si: float, unit: str) -> float:
@@ -258,7 +258,9 @@ def express(si: float, unit: str) -> float:
         (1.0, 32.0, 9.0)
     """
     found = _unit(unit, "")
-    return _float((_exact(si) - found.offset) / found.scale, f"{si} as {unit}")
+    top, bottom = _exact(si)
+    inside = top * found.over - found.offset * bottom
+    return _divided(inside, bottom * found.scale, si, "as", unit)
 
 
 def convert(value: float, from_unit: str, to_unit: str, fluids: str = "") -> float:
@@ -283,8 +285,9 @@ def convert(value: float, from_unit: str, to_unit: str, fluids: str = "") -> flo
         old_words, new_words = KINDS[old.kind].words, KINDS[new.kind].words
         what = f"'{from_unit}' is {old_words} and '{to_unit}' is {new_words}"
         raise InputError(what, "convert between two units of one kind")
-    exact = (_exact(value) * old.scale + old.offset - new.offset) / new.scale
-    return _float(exact, f"{value} {from_unit}")
+    top, bottom = _exact(value)
+    inside = (top * old.scale + old.offset * bottom) * new.over - new.offset * bottom * old.over
+    return _divided(inside, bottom * old.over * new.scale, value, from_unit)
 
 
 def feet_inches(si: float, denominator: int = 16) -> str:
@@ -301,7 +304,9 @@ def feet_inches(si: float, denominator: int = 16) -> str:
         >>> print(feet_inches(3.8227))
         12' 6 1/2"
     """
-    parts = round(_exact(si) / _unit("in", "").scale * denominator)
+    inch = _unit("in", "")
+    top, bottom = _exact(si)
+    parts = round(Fraction(top * inch.over * denominator, bottom * inch.scale))
     return lengths.feet_inches_text(Fraction(parts, denominator))
 
 
@@ -326,42 +331,38 @@ def show(si: float, unit: str, places: int) -> str:
 @lru_cache(maxsize=4096)
 def _read_text(text: str, kind: str, default: str | None, fluids: str) -> float:
     """Return the SI value of text; the readings of good text are kept."""
-    tidied = lengths.tidy(text)
-    inches = lengths.feet_and_inches(tidied)
-    if inches is not None:
-        return _settle(inches, _unit("in", ""), kind, text)
-    found = lengths.leading_number(tidied)
+    found = lengths.quantity(text)
     if found is None:
-        what = f"'{text}' does not begin with a number" if tidied else "nothing is typed"
-        raise InputError(what, f"type {_like(kind)}")
+        begins = f"'{text}' does not begin with a number"
+        raise InputError(
+            begins if lengths.tidy(text) else "nothing is typed", f"type {_like(kind)}"
+        )
     number, rest = found
-    if not rest:
-        return _settle(number, _bare_unit(text, kind, default, fluids), kind, text)
-    return _settle(number, _unit(rest, fluids), kind, text)
+    unit = _unit(rest, fluids) if rest else _bare_unit(text, kind, default, fluids)
+    return _settle(number.numerator, number.denominator, unit, kind, text)
 
 
 def _bare_unit(typed: str, kind: str, default: str | None, fluids: str) -> _Unit:
     """Return the unit a number without a unit is in."""
     if default is not None:
         return _unit(default, fluids)
-    if kind in _PLAIN_NUMBERS:
-        return _Unit("", kind, Fraction(1), Fraction(0))
+    if kind in PLAIN_NUMBERS:
+        return _Unit("", kind, 1, 0, 1)
     raise InputError(f"'{typed}' has no unit", f"type {_like(kind)}")
 
 
-def _settle(number: Fraction, unit: _Unit, kind: str, typed: str) -> float:
+def _settle(top: int, bottom: int, unit: _Unit, kind: str, typed: str) -> float:
     """Return the SI float of an exact number of a unit, once it is known to suit the kind."""
-    words = KINDS[kind].words
-    if unit.kind not in _ACCEPTS.get(kind, (kind,)):
-        what = f"'{typed}' is {KINDS[unit.kind].words} where {words} belongs"
+    if unit.kind != kind and unit.kind not in _ACCEPTS.get(kind, ()):
+        what = f"'{typed}' is {KINDS[unit.kind].words} where {KINDS[kind].words} belongs"
         raise InputError(what, f"type {_like(kind)}")
-    if number < 0 and kind not in _MAY_BE_NEGATIVE:
-        raise InputError(f"'{typed}' is below zero", f"type {words} of 0 or more")
+    if top < 0 and kind not in _MAY_BE_NEGATIVE:
+        raise InputError(f"'{typed}' is below zero", f"type {KINDS[kind].words} of 0 or more")
     offset = 0 if kind == "temperature_difference" else unit.offset
-    exact = number * unit.scale + offset
-    if kind == "temperature" and exact < 0:
+    inside = top * unit.scale + offset * bottom
+    if kind == "temperature" and inside < 0:
         raise InputError(f"'{typed}' is colder than anything can be", f"type {_like(kind)}")
-    return _float(exact, typed)
+    return _divided(inside, bottom * unit.over, typed)
 
 
 @lru_cache(maxsize=1024)
@@ -372,24 +373,28 @@ def _unit(text: str, fluids: str) -> _Unit:
     zero, one = (
         Fraction(quantity(Fraction(n), term.pint).to_base_units().magnitude) for n in (0, 1)
     )
-    return _Unit(term.text, term.kind, one - zero, zero)
+    scale, over = one - zero, math.lcm((one - zero).denominator, zero.denominator)
+    return _Unit(term.text, term.kind, int(scale * over), int(zero * over), over)
 
 
-def _exact(number: numbers.Real | float) -> Fraction:
-    """Return a number as the exact decimal it prints as, or refuse it if it is not finite."""
-    if isinstance(number, numbers.Rational):
-        return Fraction(int(number.numerator), int(number.denominator))
+def _exact(number: numbers.Real | float) -> tuple[int, int]:
+    """Return a number as the exact decimal it prints as, over what; refuse it if not finite."""
+    if type(number) is not float:
+        if isinstance(number, numbers.Rational):
+            return int(number.numerator), int(number.denominator)
+        number = float(number)
     if not math.isfinite(number):
         raise InputError(f"'{number}' is not a number to reckon with", "type a number")
-    return Fraction(float.__repr__(float(number)))
+    return Decimal(float.__repr__(number)).as_integer_ratio()
 
 
-def _float(exact: Fraction, typed: str) -> float:
-    """Return the nearest float, or refuse a number too large for one."""
+def _divided(top: int, bottom: int, *typed: object) -> float:
+    """Return the float nearest to a quotient of whole numbers, or refuse one too large."""
     try:
-        return float(exact)
+        return top / bottom
     except OverflowError:
-        raise InputError(f"'{typed}' is too large", "type a smaller number") from None
+        what = " ".join(map(str, typed))
+        raise InputError(f"'{what}' is too large", "type a smaller number") from None
 
 
 def _like(kind: str) -> str:

@@ -1,7 +1,9 @@
 """Drives one LibreOffice over UNO for test_calc.py; runs under the Python that has ``uno``.
 
 ``python3 calc_driver.py JOB.json``: the job names a profile, a package to install, and documents
-to open, change, read and save; the answer is printed as JSON.
+to open, change, read and save; the answer is printed as JSON. ``manual`` enters formulas without
+working them out, ``again`` works everything out a second time, and ``ranges`` of the first sheet
+are read instead of every cell.
 """
 
 from __future__ import annotations
@@ -141,23 +143,36 @@ def read(document: Any) -> dict[str, dict[str, Any]]:
     return found
 
 
+def _shown(cells: Any) -> list[list[Any]]:
+    """Return what the cells of a range show, row by row."""
+    return [
+        [[cells.getCellByPosition(c, r).String] if v is None else v for c, v in enumerate(row)]
+        for r, row in enumerate(cells.getDataArray())
+    ]
+
+
 def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     """Open a document, change it, read it, save it, as the task says."""
     start = time.perf_counter()
     document = office.open(task.get("open", ""))
     answer: dict[str, Any] = {"opened": time.perf_counter() - start}
     answer["modified"] = document.isModified()
+    document.enableAutomaticCalculation(not task.get("manual", False))
     start = time.perf_counter()
     for sheet, address, value in task.get("set", []):
         cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
-        if isinstance(value, str):
+        if isinstance(value, list):  # rows of values
+            cell.setDataArray(tuple(map(tuple, value)))
+        elif isinstance(value, str):
             cell.String = value
         else:
             cell.Value = value
     first = document.Sheets.getByIndex(0)
     for address, formula in task.get("formulas", []):
         target = first.getCellRangeByName(address)
-        if ":" in address:
+        if isinstance(formula, list):  # a column of formulas, one a cell
+            target.setFormulaArray(tuple((each,) for each in formula))
+        elif ":" in address:
             target.setArrayFormula(formula)
         else:
             target.Formula = formula
@@ -165,26 +180,51 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     start = time.perf_counter()
     document.calculateAll() if task.get("hard", True) else document.calculate()
     answer["calculated"] = time.perf_counter() - start
+    if task.get("again"):
+        start = time.perf_counter()
+        document.calculateAll()
+        answer["again"] = time.perf_counter() - start
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
-    answer["sheets"] = read(document)
+    if "ranges" in task:
+        answer["ranges"] = [_shown(first.getCellRangeByName(a)) for a in task["ranges"]]
+    else:
+        answer["sheets"] = read(document)
     document.close(True)
     return answer
+
+
+def descriptions(office: Office, prefix: str) -> dict[str, Any]:
+    """Return what the function wizard shows of the functions whose name begins so."""
+    known = office.context.ServiceManager.createInstanceWithContext(
+        "com.sun.star.sheet.FunctionDescriptions", office.context
+    )
+    found = {}
+    for index in range(known.Count):
+        told = {p.Name: p.Value for p in known.getByIndex(index)}
+        if told["Name"].startswith(prefix):
+            arguments = [[a.Name, a.Description] for a in told["Arguments"]]
+            found[told["Name"]] = {"description": told["Description"], "arguments": arguments}
+    return found
 
 
 def main() -> None:
     """Do the job."""
     job = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
     answers: dict[str, Any] = {}
-    if job.get("package"):
+    packages = [job["package"]] if job.get("package") else job.get("packages", [])
+    if packages:
         office = Office(job["program"], job["profile"])
-        office.install(job["package"])
+        for package in packages:
+            office.install(package)
         office.close()
     start = time.perf_counter()
     office = Office(job["program"], job["profile"])
     answers["start"] = time.perf_counter() - start
     try:
         answers["tasks"] = [work(office, task) for task in job["tasks"]]
+        if job.get("describe"):
+            answers["described"] = descriptions(office, job["describe"])
     finally:
         office.close()
     print(json.dumps(answers))

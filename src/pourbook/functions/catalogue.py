@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Literal
 
 from pourbook.errors import InputError, PourbookError
@@ -17,6 +17,8 @@ from pourbook.functions.values import FAILED, CellError, Rows, Value, is_blank, 
 
 ArgumentKind = Literal["measure", "number", "text", "rows"]
 Result = Value | list[list[Value]]
+_PLAIN = (bool, int, float, str)
+_NUMBER = (int, float)
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ class Function:
     columns: tuple[Column, ...] = ()
     rows: int = 0
 
-    @property
+    @cached_property
     def required(self) -> int:
         """Return how many arguments must be given."""
         return sum(not a.optional for a in self.arguments)
@@ -166,10 +168,10 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
 
 def _accept(argument: Argument, value: Value | Rows) -> object:
     """Check one argument against its declaration."""
-    plain = value is None or isinstance(value, bool | int | float | str)
+    plain = value is None or isinstance(value, _PLAIN)
     if argument.kind == "rows":
         return [[value]] if plain else value
-    if not (value is None or isinstance(value, bool | int | float | str)):
+    if not (value is None or isinstance(value, _PLAIN)):
         raise InputError("it is a range", "point at one cell", argument.name)
     if isinstance(value, CellError):
         raise InputError(f"the cell shows {value}", "mend that cell", argument.name)
@@ -178,7 +180,7 @@ def _accept(argument: Argument, value: Value | Rows) -> object:
             return None
         raise InputError("it is blank", f"give {argument.help}", argument.name)
     if argument.kind == "number" and not (
-        isinstance(value, int | float) and not isinstance(value, bool)
+        isinstance(value, _NUMBER) and not isinstance(value, bool)
     ):
         raise InputError(f"'{text(value)}' is no number", "give a number", argument.name)
     return text(value) if argument.kind == "text" else value

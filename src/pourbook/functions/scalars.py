@@ -17,6 +17,8 @@ from pourbook.trade import film, measuring, mixing
 
 MOST_DOSE = 10.0
 """Largest share :func:`dose` takes: what is above it is a weight or a date, not a share."""
+_SHAPES = {name.casefold(): shape for name, shape in measuring.SHAPES.items()}
+_ALIKE = {"film": "length", "length": "film"}
 
 
 def _read(value: Value, kind: str, label: str) -> float:
@@ -36,8 +38,7 @@ def _kind(unit: str, label: str = "unit") -> str:
 
 def _out(si: float, unit: str, kind: str) -> float:
     found = _kind(unit)
-    alike = {"film": "length", "length": "film"}
-    if kind not in {found, alike.get(found)}:
+    if kind != found and kind != _ALIKE.get(found):
         raise InputError(
             f"'{unit}' is {units.KINDS[found].words}", f"ask for {units.KINDS[kind].words}", "unit"
         )
@@ -66,8 +67,7 @@ def area(
     d: Value = None,
 ) -> float:
     """Return the area of a shape."""
-    names = {name.casefold(): name for name in measuring.SHAPES}
-    declared = measuring.SHAPES.get(names.get(shape.casefold(), ""))
+    declared = _SHAPES.get(shape.casefold())
     if declared is None:
         raise InputError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
     sizes = {}

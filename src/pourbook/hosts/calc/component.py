@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import sys
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,16 +31,18 @@ _SAVED = ("OnSaveDone", "OnSaveAsDone")
 
 
 def _method(name: str, *, block: bool) -> Any:
-    def respond(_self: Any, *given: Any) -> Any:
-        if sys.version_info < NEEDED:
-            has = ".".join(str(part) for part in sys.version_info[:2])
-            why = f"! this LibreOffice brings Python {has}: Pourbook needs 3.11: renew LibreOffice"
-            return ((why,),) if block else why
-        from pourbook.hosts.calc.values import answer  # noqa: PLC0415 - see the contract
+    if sys.version_info < NEEDED:
+        has = ".".join(str(part) for part in sys.version_info[:2])
+        why = f"! this LibreOffice brings Python {has}: Pourbook needs 3.11: renew LibreOffice"
+        return lambda *_given: ((why,),) if block else why
+    return lambda _self, *given: _answer()(name, given)
 
-        return answer(name, given)
 
-    return respond
+@cache
+def _answer() -> Any:
+    from pourbook.hosts.calc.values import answer  # noqa: PLC0415 - see the contract
+
+    return answer
 
 
 def _functions(_context: Any, *_given: Any) -> Any:
