@@ -18,10 +18,7 @@ from pourbook.workbook.plan import Plan
 
 CLOSE = 1e-9
 FLOOR = 0.01
-ROUNDED = {
-    (block, line) for block in ("price", "quote_price") for line in ("net", "tax", "gross")
-}
-SHOWN = 8
+ROUNDED = {(block, line) for block in ("price", "quote_price") for line in ("net", "tax", "gross")}
 Values = Mapping[Address, Value]
 
 
@@ -29,20 +26,23 @@ Values = Mapping[Address, Value]
 class Tally:
     """What was compared so far.
 
-    ``cells`` counts cells of the workbooks, ``numbers`` those that are numbers, ``native`` and
-    ``covered`` the ones the pipeline works out (native: by our own Python, not by the catalogue);
-    ``edges`` are unrounded money cells shown to the cent whose cents differ by noise alone.
+    ``cells`` counts cells of the workbooks, ``numbers`` those that are numbers, ``by_host`` those a
+    host was held to, ``covered`` the ones the pipeline works out and ``native`` those of them that
+    no function of the catalogue gives. ``largest`` is the largest relative difference of each host,
+    and where: from the pipeline where that covers the cell, else from the first host. ``edges`` are
+    unrounded money cells that agree and yet round to different cents, by noise alone.
     """
 
     jobs: int = 0
     cells: int = 0
+    by_host: dict[str, int] = field(default_factory=dict)
     numbers: int = 0
     covered: int = 0
     native: int = 0
     refusals: int = 0
     cents: int = 0
     edges: list[str] = field(default_factory=list)
-    largest: dict[str, float] = field(default_factory=dict)
+    largest: dict[str, tuple[float, str]] = field(default_factory=dict)
     apart: list[str] = field(default_factory=list)
 
 
@@ -68,7 +68,7 @@ def compare(
     Args:
         seed: The job's seed, for the report.
         plan: Its layout.
-        hosts: The values of every computed cell, by the host's name.
+        hosts: The values of computed cells, by the host's name; the first has every cell.
         pipeline: The values of the cells the pipeline covers; None leaves it out.
         tally: Is added to.
     """
@@ -80,9 +80,9 @@ def compare(
         if said:
             tally.covered += 1
             tally.native += not cell.fill
-        for name in names:
-            said[name] = hosts[name][where]
+        said |= {name: hosts[name][where] for name in names if where in hosts[name]}
         tally.cells += 1
+        place = f"job {seed}, {where[0]}!{where[1]}"
         first, *others = said.values()
         tally.numbers += _is_number(first)
         tally.refusals += isinstance(first, str) and first.startswith("!")
@@ -90,9 +90,10 @@ def compare(
         line = (cell.block, cell.field.id if cell.field else "")
         reasons = []
         for name, other in zip(list(said)[1:], others, strict=True):
+            tally.by_host[name] = tally.by_host.get(name, 0) + 1
             if _is_number(first) and _is_number(other):
                 far = apart(float(first), float(other))  # type: ignore[arg-type]
-                tally.largest[name] = max(tally.largest.get(name, 0.0), far)
+                tally.largest[name] = max(tally.largest.get(name, (0.0, "")), (far, place))
                 if far > CLOSE:
                     reasons.append(name)
                 elif money and round_money(float(first)) != round_money(float(other)):  # type: ignore[arg-type]
@@ -100,12 +101,12 @@ def compare(
                         tally.cents += 1
                         reasons.append(name)
                     else:
-                        tally.edges.append(f"job {seed} {where[0]}!{where[1]}")
+                        tally.edges.append(f"{place}: {_show(first)}, {name} {_show(other)}")
             elif type(first) is not type(other) or first != other:
                 reasons.append(name)
         if reasons:
             shown = ", ".join(f"{name} {_show(value)}" for name, value in said.items())
-            tally.apart.append(f"job {seed}, {where[0]}!{where[1]} ({cell.block}): {shown}")
+            tally.apart.append(f"{place} ({cell.block}): {shown}")
 
 
 def _show(value: Value) -> str:

@@ -20,6 +20,9 @@ from typing import Any
 
 import formulas
 from formulas.cell import Cell
+from openpyxl.worksheet.merge import MergedCellRange
+from tests.agreement.jobs import PIECES, Sample
+from tests.agreement.pipeline import Pipeline
 
 from pourbook.functions.values import CellError, Value
 from pourbook.hosts import headless
@@ -28,14 +31,13 @@ from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import build, job
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan, PlannedCell
-from tests.agreement.jobs import PIECES, Sample
-from tests.agreement.pipeline import Pipeline
 
 DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
 PYTHON = "/usr/bin/python3"  # the one LibreOffice's own module is for
 HOSTS = ("formualizer", "formulas", "LibreOffice")
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 Values = Mapping[Address, Value]
+Office = subprocess.Popen[str]
 
 
 @cache
@@ -64,43 +66,55 @@ def expected(sample: Sample) -> dict[Address, Value]:
     }
 
 
+_known: dict[tuple[object, ...], Cell] = {}
+
+
 @contextmanager
-def remembering() -> Iterator[None]:
+def remembering(without: frozenset[str] = frozenset()) -> Iterator[None]:
     """Have formulas read an equal formula of an equal place of an equal file name only once.
 
     Reading its formulas is most of what the package does with a workbook, and jobs of one measure
-    system differ in entries alone. Names hold the file's name: give all files one name.
+    system differ in entries alone. Names hold the file's name: give all files one name. The borders
+    of merged cells are not read. The formulas of the sheets ``without`` stay blank.
     """
-    known: dict[tuple[object, ...], Cell] = {}
+    left_out = {sheet.upper() for sheet in without}
+    borders = MergedCellRange.format
     read = formulas.ExcelModel._compile_cell
 
     def once(crd: Any, val: Any, context: Any, check_formula: bool, references: Any) -> Cell:
         if not (check_formula and isinstance(val, str) and val.startswith("=")):
             return read(crd, val, context, check_formula, references)
+        if context["sheet"] in left_out:
+            return read(crd, None, context, check_formula, references)
         key = (context["excel"], context["sheet"], crd, val)
-        if key not in known:
-            known[key] = read(crd, val, context, check_formula, references)
-        return known[key]
+        if key not in _known:
+            _known[key] = read(crd, val, context, check_formula, references)
+        return _known[key]
 
     formulas.ExcelModel._compile_cell = staticmethod(once)
+    MergedCellRange.format = lambda _: None
     try:
         yield
     finally:
+        MergedCellRange.format = borders
         formulas.ExcelModel._compile_cell = staticmethod(read)
 
 
-def engine(name: str, path: Path, system: str) -> dict[Address, Value]:
+def engine(
+    name: str, path: Path, system: str, without: frozenset[str] = frozenset()
+) -> dict[Address, Value]:
     """Return what a headless engine works out; a fault inside a function is an error."""
-    done = headless.engine(name).recompute(
-        path, [(c.sheet, c.address) for c in computed(system)]
-    )
+    wanted = [(c.sheet, c.address) for c in computed(system) if c.sheet not in without]
+    done = headless.engine(name).recompute(path, wanted)
     assert not done.reasons, f"{name}: {done.reasons[0]}"
     return done.values
 
 
 def calc_program() -> tuple[str | None, str]:
     """Return LibreOffice's program, or None and why it cannot be driven."""
-    found = shutil.which("soffice.bin", path="/usr/lib/libreoffice/program:/opt/libreoffice/program")
+    found = shutil.which(
+        "soffice.bin", path="/usr/lib/libreoffice/program:/opt/libreoffice/program"
+    )
     if found is None:
         return None, "LibreOffice (soffice) is not installed"
     if subprocess.run([PYTHON, "-c", "import uno"], capture_output=True, check=False).returncode:
@@ -108,7 +122,7 @@ def calc_program() -> tuple[str | None, str]:
     return found, ""
 
 
-def start_calc(program: str, folder: Path, books: list[tuple[Path, Path]]) -> subprocess.Popen[str]:
+def start_calc(program: str, folder: Path, books: list[tuple[Path, Path]]) -> Office:
     """Start one LibreOffice with a clean profile and the add-in on workbooks and answer files."""
     oxt = folder / "pourbook.oxt"
     package.build(oxt)
@@ -131,8 +145,6 @@ def calc_answer(path: Path, system: str) -> dict[Address, Value]:
     sheets = json.loads(path.read_text(encoding="utf-8"))["sheets"]
 
     def one(value: Any) -> Value:
-        return CellError(value[0]) if isinstance(value, list) else value  # type: ignore[no-any-return]
+        return CellError(value[0]) if isinstance(value, list) else value
 
-    return {
-        (c.sheet, c.address): one(sheets[c.sheet].get(c.address, "")) for c in computed(system)
-    }
+    return {(c.sheet, c.address): one(sheets[c.sheet].get(c.address, "")) for c in computed(system)}

@@ -144,9 +144,7 @@ def make(seed: int) -> Sample:
     rows["doing"] = [
         _doing(dice, typed, plain=layer["pigment"] is None) for layer in rows["layers"]
     ]
-    rows["packs"] = [
-        pack for product in rows["products"] for pack in _packs(dice, typed, product)
-    ]
+    rows["packs"] = [pack for product in rows["products"] for pack in _packs(dice, typed, product)]
     rows["stock"] = [_lot(dice, typed, rows["products"], n) for n in range(dice.randint(0, 3))]
     rows["kinetics"] = [_kinetics(dice, typed, names[0])] if dice.random() < 0.3 else []
     rows["labour"] = [_labour(dice, n) for n in range(dice.randint(2, 8))]

@@ -370,9 +370,7 @@ def _quant(p: Pipeline, name: str, index: int) -> Value:
     if name == "edge_run":
         return "! mend Rooms" if p.get("measured", "bad") else _total(p.column("rooms", "run"))
     if name in {"sanded_area", "cleaned_area"}:
-        return summed(
-            "area", "before", "sand 220 and clean" if name == "sanded_area" else "clean"
-        )
+        return summed("area", "before", "sand 220 and clean" if name == "sanded_area" else "clean")
     methods = {"poured_area": "pour", "trowelled_area": "trowel", "rolled_area": "roll"}
     return summed("coated", "method", methods[name])
 
