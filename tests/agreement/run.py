@@ -13,7 +13,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
@@ -55,7 +55,12 @@ def work_out(task: tuple[int, Path, Path]) -> Found:
 
 
 def run(
-    seeds: range, folder: Path, *, program: str | None, workers: int, say: Callable[[str], object]
+    seeds: Sequence[int],
+    folder: Path,
+    *,
+    program: str | None,
+    workers: int,
+    say: Callable[[str], object],
 ) -> Tally:
     """Take jobs through all hosts.
 

@@ -19,8 +19,8 @@ from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 
-SEEDS = range(8, 11)
-"""Three jobs; the plain engine works out every sheet of the last."""
+SEEDS = (4, 5, 20)
+"""Three jobs with prices and refusals; the plain engine works out every sheet of the last."""
 
 
 @pytest.mark.libreoffice
@@ -43,7 +43,7 @@ def test_hosts_agree(tmp_path: Path) -> None:
 
 def test_pipeline_and_fast_engine_agree_on_more_jobs(tmp_path: Path) -> None:
     tally = Tally()
-    for seed in range(100, 108):
+    for seed in range(100, 105):
         sample = jobs.make(seed)
         book = tmp_path / f"{seed}.xlsx"
         hosts.write(sample, book)
@@ -61,7 +61,7 @@ def test_jobs_differ_and_come_out_with_a_price() -> None:
     for sample in made[:20]:
         pipeline = Pipeline(hosts.layout(sample.system), sample.entries)
         priced += any(isinstance(v, float) for v in pipeline.column("price", "net"))
-    assert 5 <= priced < 20
+    assert 8 <= priced < 20
 
 
 def test_pipeline_knows_the_demo(scenario_us: Scenario) -> None:
