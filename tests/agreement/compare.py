@@ -2,8 +2,8 @@
 
 Contract: :func:`compare` adds to a :class:`Tally` and lists every disagreement with job seed, sheet
 and cell. Numbers agree when they are apart by at most :data:`CLOSE` of the larger, where anything
-below :data:`FLOOR` counts as that much; texts, errors and the kinds of values must be equal; the
-rounded money lines must be equal to the cent.
+below :data:`FLOOR` counts as that much, a length in days below :data:`FLOOR_DAYS`; texts, errors
+and the kinds of values must be equal; the rounded money lines must be equal to the cent.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ from pourbook.workbook.plan import Plan
 
 CLOSE = 1e-9
 FLOOR = 0.01
+FLOOR_DAYS = 1.0
+"""Of a length of time in days: it is the difference of two dates, which hold 7e-12 days at best."""
+
 ROUNDED = {(block, line) for block in ("price", "quote_price") for line in ("net", "tax", "gross")}
 Values = Mapping[Address, Value]
 
@@ -46,14 +49,14 @@ class Tally:
     apart: list[str] = field(default_factory=list)
 
 
-def apart(one: float, other: float) -> float:
+def apart(one: float, other: float, floor: float = FLOOR) -> float:
     """Return how far two numbers are apart, relative to the larger or to the floor.
 
     Example:
         >>> apart(100.0, 101.0), apart(0.0, 0.0)
         (0.009900990099009901, 0.0)
     """
-    return abs(one - other) / max(abs(one), abs(other), FLOOR)
+    return abs(one - other) / max(abs(one), abs(other), floor)
 
 
 def _is_number(value: Value) -> bool:
@@ -88,11 +91,12 @@ def compare(
         tally.refusals += isinstance(first, str) and first.startswith("!")
         money = cell.field is not None and cell.field.unit == "@money"
         line = (cell.block, cell.field.id if cell.field else "")
+        floor = FLOOR_DAYS if cell.field and cell.field.unit == "days" else FLOOR
         reasons = []
         for name, other in zip(list(said)[1:], others, strict=True):
             tally.by_host[name] = tally.by_host.get(name, 0) + 1
             if _is_number(first) and _is_number(other):
-                far = apart(float(first), float(other))  # type: ignore[arg-type]
+                far = apart(float(first), float(other), floor)  # type: ignore[arg-type]
                 tally.largest[name] = max(tally.largest.get(name, (0.0, "")), (far, place))
                 if far > CLOSE:
                     reasons.append(name)
