@@ -3,7 +3,8 @@
 ``python3 calc_driver.py JOB.json``: the job names a profile, a package to install, and documents
 to open, change, read and save; the answer is printed as JSON. ``manual`` enters formulas without
 working them out, ``again`` works everything out a second time, and ``ranges`` of the first sheet
-are read instead of every cell.
+are read instead of every cell. A task with ``answer`` has its own written to that file as soon as
+it is done.
 """
 
 from __future__ import annotations
@@ -151,14 +152,8 @@ def _shown(cells: Any) -> list[list[Any]]:
     ]
 
 
-def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
-    """Open a document, change it, read it, save it, as the task says."""
-    start = time.perf_counter()
-    document = office.open(task.get("open", ""))
-    answer: dict[str, Any] = {"opened": time.perf_counter() - start}
-    answer["modified"] = document.isModified()
-    document.enableAutomaticCalculation(not task.get("manual", False))
-    start = time.perf_counter()
+def enter(document: Any, task: dict[str, Any]) -> None:
+    """Put values and formulas into cells, as the task says."""
     for sheet, address, value in task.get("set", []):
         cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
         if isinstance(value, list):  # rows of values
@@ -176,6 +171,17 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
             target.setArrayFormula(formula)
         else:
             target.Formula = formula
+
+
+def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
+    """Open a document, change it, read it, save it, as the task says."""
+    start = time.perf_counter()
+    document = office.open(task.get("open", ""))
+    answer: dict[str, Any] = {"opened": time.perf_counter() - start}
+    answer["modified"] = document.isModified()
+    document.enableAutomaticCalculation(not task.get("manual", False))
+    start = time.perf_counter()
+    enter(document, task)
     answer["entered"] = time.perf_counter() - start
     start = time.perf_counter()
     document.calculateAll() if task.get("hard", True) else document.calculate()
@@ -186,11 +192,17 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
         answer["again"] = time.perf_counter() - start
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
+    first = document.Sheets.getByIndex(0)
     if "ranges" in task:
         answer["ranges"] = [_shown(first.getCellRangeByName(a)) for a in task["ranges"]]
     else:
         answer["sheets"] = read(document)
     document.close(True)
+    if task.get("answer"):
+        kept = Path(task["answer"])
+        kept.with_suffix(".part").write_text(json.dumps(answer), encoding="utf-8")
+        kept.with_suffix(".part").replace(kept)
+        return {}
     return answer
 
 

@@ -1,0 +1,150 @@
+"""Runs jobs through the hosts and through the pipeline, and hands back their cells.
+
+Contract: :func:`write` makes the workbook of a job without stored values, :func:`engines` and
+:func:`expected` give its computed cells by sheet and address, :func:`start_calc` has one
+LibreOffice with the add-in answer many workbooks, each into a file of its own.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import formulas
+from formulas.cell import Cell
+from openpyxl.worksheet.merge import MergedCellRange
+from tests.agreement.jobs import PIECES, Sample
+from tests.agreement.pipeline import Pipeline
+
+from pourbook.functions.values import CellError, Value
+from pourbook.hosts import headless
+from pourbook.hosts.calc import install, package
+from pourbook.hosts.headless.engine import Address
+from pourbook.workbook import build, job
+from pourbook.workbook.layout import plan
+from pourbook.workbook.plan import Plan, PlannedCell
+
+DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
+PYTHON = "/usr/bin/python3"  # the one LibreOffice's own module is for
+HOSTS = ("formualizer", "formulas", "LibreOffice")
+MADE = dt.datetime(2026, 11, 24, 9, 30)
+Values = Mapping[Address, Value]
+Office = subprocess.Popen[str]
+
+
+@cache
+def layout(system: str) -> Plan:
+    """Return the layout all jobs of a measure system share."""
+    return plan("job", system, PIECES)
+
+
+@cache
+def computed(system: str) -> tuple[PlannedCell, ...]:
+    """Return every cell that is worked out."""
+    return tuple(c for c in layout(system).cells if c.formula or c.fill)
+
+
+def write(sample: Sample, target: Path) -> None:
+    """Write the workbook of a job, formulas without values."""
+    made = layout(sample.system)
+    build.write(made, {**job.defaults(made), **sample.entries}, target, made=MADE)
+
+
+def expected(sample: Sample) -> dict[Address, Value]:
+    """Return what the pipeline says of every cell it covers."""
+    found = Pipeline(layout(sample.system), sample.entries)
+    return {
+        (c.sheet, c.address): found.value(c) for c in computed(sample.system) if found.covers(c)
+    }
+
+
+_known: dict[tuple[object, ...], Cell] = {}
+
+
+@contextmanager
+def remembering(without: frozenset[str] = frozenset()) -> Iterator[None]:
+    """Have formulas read an equal formula of an equal place of an equal file name only once.
+
+    Reading its formulas is most of what the package does with a workbook, and jobs of one measure
+    system differ in entries alone. Names hold the file's name: give all files one name. The borders
+    of merged cells are not read. The formulas of the sheets ``without`` stay blank.
+    """
+    left_out = {sheet.upper() for sheet in without}
+    borders = MergedCellRange.format
+    read = formulas.ExcelModel._compile_cell
+
+    def once(crd: Any, val: Any, context: Any, check_formula: bool, references: Any) -> Cell:
+        if not (check_formula and isinstance(val, str) and val.startswith("=")):
+            return read(crd, val, context, check_formula, references)
+        if context["sheet"] in left_out:
+            return read(crd, None, context, check_formula, references)
+        key = (context["excel"], context["sheet"], crd, val)
+        if key not in _known:
+            _known[key] = read(crd, val, context, check_formula, references)
+        return _known[key]
+
+    formulas.ExcelModel._compile_cell = staticmethod(once)
+    MergedCellRange.format = lambda _: None
+    try:
+        yield
+    finally:
+        MergedCellRange.format = borders
+        formulas.ExcelModel._compile_cell = staticmethod(read)
+
+
+def engine(
+    name: str, path: Path, system: str, without: frozenset[str] = frozenset()
+) -> dict[Address, Value]:
+    """Return what a headless engine works out; a fault inside a function is an error."""
+    wanted = [(c.sheet, c.address) for c in computed(system) if c.sheet not in without]
+    done = headless.engine(name).recompute(path, wanted)
+    assert not done.reasons, f"{name}: {done.reasons[0]}"
+    return done.values
+
+
+def calc_program() -> tuple[str | None, str]:
+    """Return LibreOffice's program, or None and why it cannot be driven."""
+    found = shutil.which(
+        "soffice.bin", path="/usr/lib/libreoffice/program:/opt/libreoffice/program"
+    )
+    if found is None:
+        return None, "LibreOffice (soffice) is not installed"
+    if subprocess.run([PYTHON, "-c", "import uno"], capture_output=True, check=False).returncode:
+        return None, f"{PYTHON} has no uno module (python3-uno)"
+    return found, ""
+
+
+def start_calc(program: str, folder: Path, books: list[tuple[Path, Path]]) -> Office:
+    """Start one LibreOffice with a clean profile and the add-in on workbooks and answer files."""
+    oxt = folder / "pourbook.oxt"
+    package.build(oxt)
+    order = folder / "order.json"
+    tasks = [{"open": str(book), "answer": str(answer)} for book, answer in books]
+    given = {"program": program, "profile": str(folder / "profile"), "package": str(oxt)}
+    order.write_text(json.dumps({**given, "tasks": tasks}), encoding="utf-8")
+    home = {**install.environment(os.environ), "HOME": str(folder)}
+    return subprocess.Popen(
+        [PYTHON, str(DRIVER), str(order)],
+        env=home,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def calc_answer(path: Path, system: str) -> dict[Address, Value]:
+    """Return what LibreOffice worked out, from its answer file."""
+    sheets = json.loads(path.read_text(encoding="utf-8"))["sheets"]
+
+    def one(value: Any) -> Value:
+        return CellError(value[0]) if isinstance(value, list) else value
+
+    return {(c.sheet, c.address): one(sheets[c.sheet].get(c.address, "")) for c in computed(system)}

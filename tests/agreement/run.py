@@ -1,0 +1,170 @@
+"""The same random jobs through the pipeline and three hosts, and whether they all agree.
+
+Run by hand with ``python tests/agreement/run.py --jobs 200 --seed 1``, with LibreOffice and
+python3-uno installed. It prints its progress, every disagreement with job seed, sheet and cell, and
+one line of figures; it ends with 1 when anything disagrees.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[2])]  # run as a script
+
+from tests.agreement import hosts, jobs  # noqa: E402
+from tests.agreement.compare import Tally, compare  # noqa: E402
+
+from pourbook.functions.values import Value  # noqa: E402
+from pourbook.hosts.headless.engine import Address  # noqa: E402
+
+Found = dict[str, dict[Address, Value]]
+PATIENCE = 120
+"""Seconds LibreOffice may take for one workbook more before it is given up."""
+
+
+SLOW = frozenset({"Mix cards", "Hours"})
+"""Sheets whose many formulas only the other two hosts work out, but for every tenth job."""
+
+
+def write(task: tuple[int, Path]) -> None:
+    """Write the workbook of one seed."""
+    hosts.write(jobs.make(task[0]), task[1])
+
+
+def work_out(task: tuple[int, Path, Path]) -> Found:
+    """Return the pipeline's and the headless engines' cells of one job.
+
+    The task is its seed, its workbook, and a folder for a copy under the one name all have.
+    """
+    seed, book, folder = task
+    sample = jobs.make(seed)
+    without = frozenset() if seed % 10 == 0 else SLOW
+    with tempfile.TemporaryDirectory(dir=folder) as own, hosts.remembering(without):
+        copy = Path(shutil.copy(book, Path(own) / "job.xlsx"))
+        fast = hosts.engine("fast", copy, sample.system)
+        plain = hosts.engine("plain", copy, sample.system, without)
+    return {"pipeline": hosts.expected(sample), "formualizer": fast, "formulas": plain}
+
+
+def run(
+    seeds: Sequence[int],
+    folder: Path,
+    *,
+    program: str | None,
+    workers: int,
+    say: Callable[[str], object],
+) -> Tally:
+    """Take jobs through all hosts.
+
+    Args:
+        seeds: The seeds of the jobs.
+        folder: Where to put files.
+        program: LibreOffice, or None to leave it out.
+        workers: Processes beside LibreOffice; 0 works in this one.
+        say: Is told of the progress.
+    """
+    books = [folder / f"job-{seed}.xlsx" for seed in seeds]
+    answers = [folder / f"job-{seed}.json" for seed in seeds]
+    tally = Tally()
+    with ProcessPoolExecutor(max(workers, 1)) as pool:
+        spread = pool.map if workers else map
+        for _ in spread(write, zip(seeds, books, strict=True)):
+            pass
+        say(f"{len(books)} workbooks written")
+        office = None
+        if program:
+            office = hosts.start_calc(program, folder, list(zip(books, answers, strict=True)))
+        tasks = [(seed, book, folder) for seed, book in zip(seeds, books, strict=True)]
+        try:
+            for seed, answer, found in zip(seeds, answers, spread(work_out, tasks), strict=True):
+                system = jobs.make(seed).system
+                pipeline = found.pop("pipeline")
+                if office:
+                    _wait(answer, office)
+                    found["LibreOffice"] = hosts.calc_answer(answer, system)
+                    answer.unlink()
+                compare(seed, hosts.layout(system), found, pipeline, tally)
+                say(f"job {seed} ({system}): {tally.cells} cells, {len(tally.apart)} apart")
+                if tally.jobs % 20 == 0:
+                    say(figures(tally))
+        finally:
+            if office:
+                if len(tally.apart) or tally.jobs < len(books):
+                    office.terminate()
+                office.communicate(timeout=PATIENCE)
+    return tally
+
+
+def _wait(answer: Path, office: hosts.Office) -> None:
+    end = time.monotonic() + PATIENCE
+    while not answer.exists():
+        code = office.poll()
+        if code is not None and not answer.exists():
+            raise RuntimeError(f"LibreOffice ended ({code}): {office.communicate()[1]}")
+        if time.monotonic() > end:
+            raise RuntimeError(f"LibreOffice gave no {answer.name} in {PATIENCE} s")
+        time.sleep(0.1)
+
+
+def figures(tally: Tally) -> str:
+    """Return the one line of figures."""
+    largest = ", ".join(
+        f"{name} {far:.1e} of {tally.by_host[name]} cells"
+        for name, (far, _) in sorted(tally.largest.items())
+    )
+    return (
+        f"{tally.jobs} jobs, {tally.cells} cells compared ({tally.numbers} numbers, "
+        f"{tally.refusals} refusals; {tally.covered} by the pipeline, {tally.native} of them "
+        f"without the catalogue); largest relative difference: {largest}; "
+        f"{len(tally.apart)} cells apart, {tally.cents} cents differing, "
+        f"{len(tally.edges)} at a rounding edge"
+    )
+
+
+def _lines(tally: Tally) -> Iterator[str]:
+    for kind, listed in (("apart", tally.apart), ("rounding edge", tally.edges)):
+        yield from (f"{kind}: {line}" for line in listed[:50])
+        if len(listed) > 50:
+            yield f"{kind}: and {len(listed) - 50} more"
+    for name, (far, place) in sorted(tally.largest.items()):
+        yield f"largest, {name}: {far:.3g} at {place}"
+
+
+def main() -> int:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--jobs", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1, help="the seed of the first job")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--without-libreoffice", action="store_true")
+    given = parser.parse_args()
+    program, reason = hosts.calc_program()
+    if given.without_libreoffice:
+        program = None
+    elif program is None:
+        parser.error(f"{reason}; or run --without-libreoffice")
+    start = time.perf_counter()
+    seeds = range(given.seed, given.seed + given.jobs)
+    print("jobs by system:", dict(Counter(jobs.make(seed).system for seed in seeds)))
+
+    def say(text: str) -> None:
+        print(f"{time.perf_counter() - start:6.0f} s  {text}", flush=True)
+
+    with tempfile.TemporaryDirectory() as folder:
+        tally = run(seeds, Path(folder), program=program, workers=given.workers, say=say)
+    for line in _lines(tally):
+        print(line)
+    print(f"{figures(tally)}; {time.perf_counter() - start:.0f} s")
+    return 1 if tally.apart or tally.jobs < given.jobs else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,123 @@
+"""A few random jobs through the pipeline and every host; the long form is ``run.py``.
+
+The pipeline reads no formula, the two engines and LibreOffice are three independent programs, so
+that a cell on which all agree is right or wrong in the formula's own terms, not by a host's way.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from tests.agreement import hosts, jobs, run
+from tests.agreement.compare import Tally, compare
+from tests.agreement.pipeline import CARDS, CHECKS, HIGH_LOSS, NOISE, Pipeline
+
+from pourbook.functions.values import Value
+from pourbook.hosts.headless.engine import Address
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.layout import plan
+
+SEEDS = (4, 5, 20)
+"""Three jobs with prices and refusals; the plain engine works out every sheet of the last."""
+
+
+@pytest.mark.libreoffice
+def test_hosts_agree(tmp_path: Path) -> None:
+    program, reason = hosts.calc_program()
+    if program is None and os.environ.get("CI"):
+        pytest.fail(reason)
+    said: list[str] = []
+    tally = run.run(SEEDS, tmp_path, program=program, workers=0, say=said.append)
+    assert not tally.apart, "\n".join(tally.apart[:20])
+    assert tally.jobs == len(SEEDS)
+    assert tally.cents == 0
+    assert tally.numbers > 1000
+    assert tally.native > 700 * len(SEEDS)
+    held = {"formualizer", "formulas", "LibreOffice"} - (set() if program else {"LibreOffice"})
+    assert tally.by_host.keys() == held
+    if program is None:
+        pytest.skip(f"{reason}; the other hosts agree")
+
+
+def test_pipeline_and_fast_engine_agree_on_more_jobs(tmp_path: Path) -> None:
+    tally = Tally()
+    for seed in range(100, 105):
+        sample = jobs.make(seed)
+        book = tmp_path / f"{seed}.xlsx"
+        hosts.write(sample, book)
+        found = {"formualizer": hosts.engine("fast", book, sample.system)}
+        compare(seed, hosts.layout(sample.system), found, hosts.expected(sample), tally)
+    assert not tally.apart, "\n".join(tally.apart[:20])
+    assert tally.refusals > 0
+
+
+def test_jobs_differ_and_come_out_with_a_price() -> None:
+    made = [jobs.make(seed) for seed in range(40)]
+    assert {sample.system for sample in made} == {"us", "metric", "imperial"}
+    assert jobs.make(3) == made[3]
+    priced = 0
+    for sample in made[:20]:
+        pipeline = Pipeline(hosts.layout(sample.system), sample.entries)
+        priced += any(isinstance(v, float) for v in pipeline.column("price", "net"))
+    assert 8 <= priced < 20
+
+
+def test_pipeline_knows_the_demo(scenario_us: Scenario) -> None:
+    layout = plan("job", "us", scenario_us.pieces)
+    pipeline = Pipeline(layout, scenario_us.entries)
+    assert pipeline.get("overall", "overall") == "OK"
+    assert pipeline.get("quote_price", "gross", 0) == pipeline.get("price", "gross", 0)
+
+
+def test_pipeline_covers_every_check_and_limit() -> None:
+    layout = hosts.layout("us")
+    assert CHECKS.keys() == {check.id for check in layout.block("checks").checks}
+    fixed = [layout.cell("overall", name).value for name in ("noise", "high_loss", "cards")]
+    assert fixed == [NOISE, HIGH_LOSS, CARDS]
+    pipeline = Pipeline(layout, {})
+    left = {c.block for c in hosts.computed("us") if not pipeline.covers(c) and c.role != "unit"}
+    assert left <= {"mix_cards", "quote_terms"}
+
+
+@pytest.fixture(scope="module")
+def told() -> dict[Address, Value]:
+    """What the pipeline says of a job that has a price."""
+    return hosts.expected(jobs.make(SEEDS[0]))
+
+
+@pytest.mark.parametrize(
+    ("block", "field", "change"),
+    [
+        ("measured", "total", 1e-8),
+        ("price", "gross", 0.01),
+        ("price", "state", None),
+        ("batches", "mixed", 1e-8),
+    ],
+)
+def test_difference_is_named(
+    told: dict[Address, Value], block: str, field: str, change: float | None
+) -> None:
+    sample = jobs.make(SEEDS[0])
+    layout = hosts.layout(sample.system)
+    cell = layout.cell(block, field)
+    where = (cell.sheet, cell.address)
+    before = told[where]
+    changed = f"{before} " if change is None else float(str(before)) * (1 + change)
+    tally = Tally()
+    compare(sample.seed, layout, {"other": {**told, where: changed}}, told, tally)
+    assert len(tally.apart) == 1
+    assert tally.apart[0].startswith(f"job {sample.seed}, {cell.sheet}!{cell.address} ")
+
+
+def test_cent_is_noticed_within_the_noise(told: dict[Address, Value]) -> None:
+    """A difference far below 1e-9 that carries a figure over half a cent."""
+    layout = hosts.layout(jobs.make(SEEDS[0]).system)
+    rounded, free = layout.cell("price", "net"), layout.cell("price", "asked")
+    low, high = 10_000.004999, 10_000.005001
+    for cell, cents, edges in ((rounded, 1, 0), (free, 0, 1)):
+        where = (cell.sheet, cell.address)
+        tally = Tally()
+        compare(1, layout, {"other": {**told, where: high}}, {**told, where: low}, tally)
+        assert (tally.cents, len(tally.edges), len(tally.apart)) == (cents, edges, cents)
