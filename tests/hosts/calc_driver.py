@@ -2,7 +2,8 @@
 
 ``python3 calc_driver.py JOB.json``: the job names a profile, a package to install, and documents
 to open, change, read and save; the answer is printed as JSON. ``manual`` enters formulas without
-working them out, ``again`` works everything out a second time.
+working them out, ``again`` works everything out a second time, and ``ranges`` of the first sheet
+are read instead of every cell.
 """
 
 from __future__ import annotations
@@ -142,6 +143,14 @@ def read(document: Any) -> dict[str, dict[str, Any]]:
     return found
 
 
+def _shown(cells: Any) -> list[list[Any]]:
+    """Return what the cells of a range show, row by row."""
+    return [
+        [[cells.getCellByPosition(c, r).String] if v is None else v for c, v in enumerate(row)]
+        for r, row in enumerate(cells.getDataArray())
+    ]
+
+
 def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     """Open a document, change it, read it, save it, as the task says."""
     start = time.perf_counter()
@@ -152,7 +161,9 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     start = time.perf_counter()
     for sheet, address, value in task.get("set", []):
         cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
-        if isinstance(value, str):
+        if isinstance(value, list):  # rows of values
+            cell.setDataArray(tuple(map(tuple, value)))
+        elif isinstance(value, str):
             cell.String = value
         else:
             cell.Value = value
@@ -175,9 +186,26 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
         answer["again"] = time.perf_counter() - start
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
-    answer["sheets"] = read(document)
+    if "ranges" in task:
+        answer["ranges"] = [_shown(first.getCellRangeByName(a)) for a in task["ranges"]]
+    else:
+        answer["sheets"] = read(document)
     document.close(True)
     return answer
+
+
+def descriptions(office: Office, prefix: str) -> dict[str, Any]:
+    """Return what the function wizard shows of the functions whose name begins so."""
+    known = office.context.ServiceManager.createInstanceWithContext(
+        "com.sun.star.sheet.FunctionDescriptions", office.context
+    )
+    found = {}
+    for index in range(known.Count):
+        told = {p.Name: p.Value for p in known.getByIndex(index)}
+        if told["Name"].startswith(prefix):
+            arguments = [[a.Name, a.Description] for a in told["Arguments"]]
+            found[told["Name"]] = {"description": told["Description"], "arguments": arguments}
+    return found
 
 
 def main() -> None:
@@ -195,6 +223,8 @@ def main() -> None:
     answers["start"] = time.perf_counter() - start
     try:
         answers["tasks"] = [work(office, task) for task in job["tasks"]]
+        if job.get("describe"):
+            answers["described"] = descriptions(office, job["describe"])
     finally:
         office.close()
     print(json.dumps(answers))

@@ -355,13 +355,10 @@ def _laid_out(examples: list[tuple[str, Example]]) -> tuple[list[Any], list[Any]
         column = height = 0
         for argument in example.arguments:
             if isinstance(argument, tuple):
-                for down, row in enumerate(argument):
-                    for across, value in enumerate(row):
-                        if value is not None:
-                            place = f"{_letters(column + across)}{top + down}"
-                            entered.append(["Sheet1", place, value])
                 end = f"{_letters(column + len(argument[0]) - 1)}{top + len(argument) - 1}"
                 texts.append(f"{_letters(column)}{top}:{end}")
+                rows = [["" if value is None else value for value in row] for row in argument]
+                entered.append(["Sheet1", texts[-1], rows])
                 column += len(argument[0])
                 height = max(height, len(argument))
             elif isinstance(argument, str):
