@@ -111,6 +111,7 @@ def catalogue() -> dict[str, Function]:
         rooms,
         scalars,
         survey,
+        used,
     )
 
     found: dict[str, Function] = {}
@@ -127,6 +128,7 @@ def catalogue() -> dict[str, Function]:
         days.PB_DAYS,
         days.PB_SPANS,
         bucket_heat.PB_HEAT,
+        used.PB_USED,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
     ):

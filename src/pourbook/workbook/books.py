@@ -20,7 +20,7 @@ from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
 from pourbook.workbook import files, inject, macros
-from pourbook.workbook.read import COPY_MARK, formula_cells, read_book
+from pourbook.workbook.read import COPY_MARK, KINDS, formula_cells, read_book
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _PROPERTIES = "docProps/custom.xml"
@@ -50,7 +50,7 @@ def store(path: Path, target: Path, *, force: bool) -> int:
         mend = f"name it {target.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
     book = read_book(path)
-    book.plan()
+    book.plan(*KINDS)
     wanted = formula_cells(book)
     values = headless.engine("fast").recompute(path, wanted).values
 
@@ -124,7 +124,7 @@ def without_functions(source: Path, target: Path, notes: dict[str, str] | None =
                 changed += _take_out(root)
                 note = (notes or {}).get(parts[item.filename])
                 if note:
-                    inject.put_text(root, NOTE_CELL, note)
+                    inject.put(root, {NOTE_CELL: note})
                 content = inject.written(root)
             elif item.filename == _PROPERTIES and notes:
                 content = _marked(content)

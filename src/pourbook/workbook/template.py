@@ -30,7 +30,8 @@ class Field:
     """One column of a table, one line of a form, or one row of a lines block.
 
     ``unit`` is shown beside or above every number: a literal, or ``@role`` for a unit of the job's
-    system (``@area``), or ``@money`` for the job's currency.
+    system (``@area``), or ``@money`` for the job's currency. A ``kept`` field is written by a
+    command, never typed: a locked value.
     """
 
     id: str
@@ -54,6 +55,7 @@ class Field:
     help: str = ""
     emphasis: bool = False
     style: str = ""
+    kept: bool = False
     beside: bool = False
     when: str = ""
     spans: int = 1
