@@ -112,6 +112,7 @@ def catalogue() -> dict[str, Function]:
         rooms,
         scalars,
         survey,
+        used,
     )
 
     found: dict[str, Function] = {}
@@ -125,6 +126,7 @@ def catalogue() -> dict[str, Function]:
         survey.PB_SURVEY,
         air.PB_AIR,
         days.PB_DAYS,
+        used.PB_USED,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
         live.PB_LIVE,

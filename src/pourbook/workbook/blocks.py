@@ -140,7 +140,7 @@ def array_of(block: Block, place: Place) -> tuple[str, str]:
 
 
 def _content(result: Plan, cell: PlannedCell, item: Field) -> PlannedCell:
-    """Give a value cell its role: entry, formula, running number or fixed text."""
+    """Give a value cell its role: entry, kept, formula, running number or fixed text."""
     if item.kind == "formula":
         return replace(cell, role="formula", named=item.formula)
     if item.kind == "index":
@@ -149,7 +149,7 @@ def _content(result: Plan, cell: PlannedCell, item: Field) -> PlannedCell:
         fixed = item.default
         value = result.text(fixed) if isinstance(fixed, str) else fixed
         return replace(cell, role="fixed", value=value)
-    return replace(cell, role="entry")
+    return replace(cell, role="kept" if item.kept else "entry")
 
 
 def _unit_cell(result: Plan, cell: PlannedCell, item: Field) -> Iterator[PlannedCell]:

@@ -21,7 +21,7 @@ from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
 from pourbook.workbook import files, inject, macros
-from pourbook.workbook.read import COPY_MARK, formula_cells, read_book
+from pourbook.workbook.read import COPY_MARK, KINDS, formula_cells, read_book
 from pourbook.workbook.structure import refuse_other_layout
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -55,7 +55,7 @@ def store(path: Path, target: Path, *, force: bool) -> int:
         mend = f"name it {target.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
     book = read_book(path)
-    refuse_other_layout(book.plan(), book)
+    refuse_other_layout(book.plan(*KINDS), book)
     wanted = formula_cells(book)
     values = headless.engine("fast").recompute(path, wanted).values
 
@@ -131,7 +131,7 @@ def without_functions(source: Path, target: Path, notes: dict[str, str] | None =
                 changed += _take_out(root)
                 note = (notes or {}).get(parts[item.filename])
                 if note:
-                    inject.put_text(root, NOTE_CELL, note)
+                    inject.put(root, {NOTE_CELL: note})
                 content = inject.written(root)
             elif item.filename == _PROPERTIES and notes:
                 content = _marked(content)

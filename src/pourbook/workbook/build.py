@@ -51,7 +51,7 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
         target: Where to write; the caller makes it atomic.
         made: Date and time to record in the file.
     """
-    unknown = [key for key in entries if key not in plan.entry_at]
+    unknown = [key for key in entries if key not in plan.entry_at and key not in plan.kept_at]
     if unknown:
         raise KeyError(f"no such entry: {unknown[0]}")
     book = Workbook()
@@ -100,7 +100,7 @@ class _Pen:
             cell.value = ArrayFormula(planned.array, planned.formula)
         elif planned.formula:
             cell.value = planned.formula
-        elif planned.role == "entry":
+        elif planned.role in {"entry", "kept"}:
             assert planned.field is not None
             key = (planned.block, planned.field.id, planned.index)
             cell.value = self.entries.get(key)
@@ -176,7 +176,7 @@ def _across(planned: PlannedCell) -> str:
     if planned.role == "check":
         return "center"
     item = planned.field
-    if planned.role in {"entry", "fixed"} and item is not None:
+    if planned.role in {"entry", "kept", "fixed"} and item is not None:
         return "left" if item.kind in TEXT_KINDS else "right"
     if planned.role in {"fill", "formula"} and item is not None:
         return "left" if item.format == "text" else "right"

@@ -19,7 +19,7 @@ from pourbook.hosts.headless.engine import Address, Recomputed
 from pourbook.workbook.entries import check_entries
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import RawBook, formula_cells, read_book
+from pourbook.workbook.read import KINDS, RawBook, formula_cells, read_book
 from pourbook.workbook.structure import check_structure, describe, has_other_layout
 
 NEARLY = 1e-9
@@ -54,7 +54,7 @@ def check_file(
     """
     step("reading")
     book = read_book(path)
-    plan = book.plan()
+    plan = book.plan(*KINDS)
     findings = [*check_structure(plan, book)]
     if has_other_layout(plan, book):
         return Checked(book, plan, {}, tuple(findings))

@@ -93,6 +93,8 @@ class _Teller:
         name = f"{sheet}!{address}, {describe(self.plan, planned)}"
         if planned.role == "entry":
             yield Line(depth, name, shown, "typed")
+        elif planned.role == "kept":
+            yield Line(depth, name, shown, "written by a command")
         elif planned.fill:
             yield Line(depth, name, shown, f"worked out by {self._function(planned.fill)}")
             yield from self._working(planned, depth + 1)

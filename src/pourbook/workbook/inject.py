@@ -129,12 +129,17 @@ def _new_cell(data: etree._Element, address: str) -> etree._Element:
     return cell
 
 
-def put_text(root: etree._Element, address: str, text: str) -> None:
-    """Put a text into one cell of a sheet, making the cell if need be."""
+def put(root: etree._Element, values: Mapping[str, Value]) -> None:
+    """Put values into cells of a sheet by address, making a cell if need be; None blanks it.
+
+    A cell keeps its looks. Meant for cells without a formula.
+    """
     data = root.find(_Q + "sheetData")
     assert data is not None
-    found = next((c for row in data for c in row if c.get("r") == address), None)
-    _put(_new_cell(data, address) if found is None else found, text)
+    found = {str(c.get("r")): c for row in data for c in row}
+    for address, value in values.items():
+        cell = found.get(address)
+        _put(_new_cell(data, address) if cell is None else cell, value)
 
 
 def _put(cell: etree._Element, value: Value) -> None:

@@ -88,19 +88,21 @@ def make(
     system: str,
     entries: Mapping[tuple[str, str, int], object],
     *,
+    book: str = "job",
     pieces: int = DEFAULT_PIECES,
     force: bool = False,
     made: dt.datetime | None = None,
     step: Callable[[str], None] = lambda _: None,
 ) -> dict[Address, Value]:
-    """Write a finished job workbook.
+    """Write a finished workbook.
 
     Args:
         target: The file to make, ending in ``.xlsx``, or in ``.xlsm`` to carry the macros that
             make the functions live in Excel.
         system: ``"us"``, ``"imperial"`` or ``"metric"``.
         entries: What is typed where; the defaults of the templates go underneath.
-        pieces: Rows on the Rooms sheet.
+        book: The templates to make it from.
+        pieces: Rows of the tables that grow, such as Rooms.
         force: Whether an existing file may be replaced.
         made: Date and time to record; now if left out.
         step: Told of each step, for a progress display.
@@ -113,7 +115,7 @@ def make(
         FileUnreadableError: The file is open elsewhere.
     """
     files.refuse_unless_free(target, force=force)
-    layout = plan("job", system, pieces)
+    layout = plan(book, system, pieces)
     wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
     values: dict[Address, Value] = {}
     live = target.suffix.lower() == macros.SUFFIX

@@ -24,10 +24,10 @@ _ROLE = re.compile(r"@([a-z_]+)")
 class PlannedCell:
     """One cell the template speaks of.
 
-    ``role`` is title, purpose, heading, note, header, unit, label, entry, fixed, formula, fill,
-    check, link or text. ``formula`` is the A1 text beginning with ``=``; ``named`` the same formula
-    as the template writes it. For a cell filled by a block function, ``fill`` is the id of its
-    block, and only the top-left one carries the formula and its ``array`` range. A cell that
+    ``role`` is title, purpose, heading, note, header, unit, label, entry, kept, fixed, formula,
+    fill, check, link or text. ``formula`` is the A1 text beginning with ``=``; ``named`` the same
+    formula as the template writes it. For a cell filled by a block function, ``fill`` is the id of
+    its block, and only the top-left one carries the formula and its ``array`` range. A cell that
     rests on whether functions are live has an ``array`` of itself alone.
     """
 
@@ -95,6 +95,13 @@ class Plan:
     def entry_at(self) -> dict[tuple[str, str, int], PlannedCell]:
         """The entry cells by block, field and row index (0 for a form)."""
         return {(c.block, c.field.id, c.index): c for c in self.entries if c.field}
+
+    @cached_property
+    def kept_at(self) -> dict[tuple[str, str, int], PlannedCell]:
+        """The cells a command writes, by block, field and row index (0 for a form)."""
+        return {
+            (c.block, c.field.id, c.index): c for c in self.cells if c.role == "kept" and c.field
+        }
 
     def block(self, name: str) -> Block:
         """Return the declaration of a block."""

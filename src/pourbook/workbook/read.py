@@ -32,6 +32,7 @@ _COUNT = re.compile(r"^[0-9]{1,6}$")
 MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
 COPY_MARK = "pourbook copy"
+KINDS = {"job": "a job workbook", "shop": "a shop workbook", "month": "a month's workbook"}
 
 
 @dataclass(frozen=True)
@@ -72,22 +73,30 @@ class RawBook:
     has_old_macros: bool = False
     has_links: bool = False
 
-    def plan(self) -> Plan:
+    def plan(self, *kinds: str) -> Plan:
         """Return the layout this workbook was made from.
 
+        Args:
+            kinds: The books that will do, of :data:`KINDS`; a job unless named.
+
         Raises:
-            FileUnreadableError: Pourbook's marks are missing or make no sense.
+            FileUnreadableError: Pourbook's marks are missing or make no sense, or it is another
+                kind of workbook.
         """
-        book, system = self.marks.get("pourbook book"), self.marks.get("pourbook system", "")
+        book, system = self.marks.get("pourbook book", ""), self.marks.get("pourbook system", "")
         pieces = self.marks.get("pourbook pieces", "")
-        known = book == "job" and system in SYSTEMS and _COUNT.match(pieces)
+        known = book in KINDS and system in SYSTEMS and _COUNT.match(pieces)
         if COPY_MARK in self.marks:
             mend = "take the job it was made from; its first sheet says which"
             raise FileUnreadableError("this is a books copy, not a job", mend, str(self.path))
         if not known or not 1 <= int(pieces) <= MOST_PIECES:
             mend = "make one with: pourbook new JOB.xlsx"
             raise FileUnreadableError("Pourbook did not make this workbook", mend, str(self.path))
-        return plan("job", system, int(pieces))
+        if book not in (kinds or ("job",)):
+            wanted = " or ".join(KINDS[kind] for kind in kinds or ["job"])
+            mend = f"name {wanted}"
+            raise FileUnreadableError(f"this is {KINDS[book]}", mend, str(self.path))
+        return plan(book, system, int(pieces))
 
 
 def read_book(path: Path) -> RawBook:

@@ -76,6 +76,8 @@ def _box(row_1: int, column_1: int, row_2: int, column_2: int) -> str:
 
 
 def _in_form(_block: Block, place: Place, item: str, _more: str, at: PlannedCell) -> str:
+    if item == "all":
+        return _box(place.first, 2, place.last, 2)
     row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
     return _box(row, 2, row, 2)
 
@@ -87,6 +89,8 @@ def _in_lines(block: Block, place: Place, item: str, more: str, at: PlannedCell)
         return _box(place.first, 1, place.last, 1)
     if item == "heads":
         return _box(place.first - 1, 2, place.first - 1, last)
+    if item == "all" and not more:
+        return _box(place.first, 2, place.last, last)
     if item == "all":
         column = 2 + block.instances.index(more)
         return _box(place.first, column, place.last, column)
@@ -112,7 +116,12 @@ def _in_table(block: Block, place: Place, item: str, more: str, at: PlannedCell)
         return _box(row, formulas[0], row, formulas[-1])
     if item == "heads":
         return _box(place.first - 2, formulas[0], place.first - 2, formulas[-1])
-    column = place.columns[_have(place.columns, item, f"{at.sheet}!{at.address}")]
+    where = f"{at.sheet}!{at.address}"
+    start, _, end = item.partition(":")
+    column = place.columns[_have(place.columns, start, where)]
+    if end:
+        other = place.columns[_have(place.columns, end, where)]
+        return _box(place.first, column, place.last, other)
     if more == "@":
         return f"${letters(column)}{place.first + at.index}"
     return _box(place.first, column, place.last, column)

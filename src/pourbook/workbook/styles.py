@@ -61,6 +61,7 @@ ROLE_STYLE = {
     "unit": "Unit",
     "label": "Label",
     "entry": "Input",
+    "kept": "Calculation",
     "formula": "Calculation",
     "fill": "Calculation",
     "fixed": "Calculation",

@@ -31,7 +31,8 @@ class Field:
 
     ``unit`` is shown beside or above every number: a literal, or ``@role`` for a unit of the job's
     system (``@area``), or ``@money`` for the job's currency. ``aside`` is for result columns that
-    stand beside the printed part, for other cells to look up.
+    stand beside the printed part, for other cells to look up. A ``kept`` field is written by a
+    command, never typed: a locked value.
     """
 
     id: str
@@ -55,6 +56,7 @@ class Field:
     help: str = ""
     emphasis: bool = False
     style: str = ""
+    kept: bool = False
     beside: bool = False
     when: str = ""
     spans: int = 1
