@@ -147,7 +147,7 @@ def _take_out(root: etree._Element) -> int:
             cell.remove(formula)
             changed += 1
             if _LIVE.search(formula.text or ""):
-                inject.put_text(root, str(cell.get("r")), VALUES_ONLY)
+                inject.put(root, {str(cell.get("r")): VALUES_ONLY})
     return changed
 
 
