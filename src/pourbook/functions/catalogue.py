@@ -108,6 +108,7 @@ def catalogue() -> dict[str, Function]:
         parts,
         plans,
         products,
+        proof,
         rooms,
         scalars,
         survey,
@@ -129,6 +130,7 @@ def catalogue() -> dict[str, Function]:
         days.PB_SPANS,
         bucket_heat.PB_HEAT,
         used.PB_USED,
+        proof.PB_PROOF,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
     ):

@@ -235,7 +235,10 @@ def _heights(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
 
 
 def _print(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
-    last_row = max(plan.places[block.id].last for block in sheet.blocks)
+    names = [block.id for block in sheet.blocks]
+    if sheet.prints_to:
+        names = names[: names.index(sheet.prints_to) + 1]
+    last_row = max(plan.places[name].last for name in names)
     last_column = len(column_widths(sheet))
     page.print_area = f"A1:{a1(last_row, last_column)}"
     setup = page.page_setup
