@@ -6,6 +6,7 @@ import pytest
 
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.proof import COLUMNS
+from pourbook.functions.values import Value
 from pourbook.trade import proof
 from pourbook.trade.proof import CROSS_CUTS, ISO_CUTS, TESTS
 
@@ -42,7 +43,7 @@ WORKING = ("Clear", 40, None, 25, None, None, 25, 24, 8, 24, 72, 168, 55, None)
 
 @pytest.mark.parametrize(("celsius", "factor"), FACTORS.items())
 def test_age_at_the_test_is_the_equivalent_age(celsius: float, factor: float) -> None:
-    row = {
+    row: dict[str, Value] = {
         "panel": "sample board",
         "product": "Clear",
         "test": "Shore D",
