@@ -97,6 +97,8 @@ _ROWS = (
     ("Pa", "pascal", "pressure", "pa|pascal|pascals"),
     ("psi", "psi", "pressure", "psi"),
     ("MPa", "megapascal", "pressure", "mpa"),
+    ("J", "joule", "energy", "j|joule|joules"),
+    ("in-lb", "inch_pound", "energy", "in-lb|in-lbs|in lb|in lbs|in-lbf|in·lb|inch-pounds|lbf-in"),
     ("K", "kelvin", "temperature", "k|kelvin|kelvins"),
     ("°C", "degree_celsius", "temperature", "°c|° c|c|degc|deg c|degree c|degrees c|celsius"),
     ("°F", "degree_fahrenheit", "temperature", "°f|° f|f|degf|deg f|degree f|degrees f|fahrenheit"),

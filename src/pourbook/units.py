@@ -46,6 +46,7 @@ KINDS = {
     "mass_per_area": Kind("kg/m²", "a weight per area", "120 g/m²"),
     "volume_per_length": Kind("m³/m", "a volume per length", "2 US fl oz/ft"),
     "pressure": Kind("Pa", "a pressure", "40 psi"),
+    "energy": Kind("J", "an energy", "160 in-lb"),
     "temperature": Kind("K", "a temperature", "70 °F"),
     "temperature_difference": Kind("ΔK", "a temperature difference", "5 °F"),
     "time": Kind("s", "a time", "15 min"),

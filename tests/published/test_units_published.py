@@ -75,6 +75,7 @@ ORACLE = [
     ("lb", constants.pound),
     ("oz wt", constants.oz),
     ("psi", constants.psi),
+    ("in-lb", constants.pound_force * constants.inch),
     ("Δ°F", constants.degree_Fahrenheit),
     ("min", constants.minute),
     ("h", constants.hour),

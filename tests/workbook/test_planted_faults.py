@@ -79,6 +79,16 @@ _PACK = ("product", "holds", "contents", "price", "shelf_life", "most")
 
 FAULTS = (
     Fault("live", "functions of another version", typed_over=("overall", "live", 0), by="0.0.1"),
+    Fault(
+        "proof",
+        "a board softer than agreed",
+        entries=((("tests", "reading", 0), "2B"),),
+    ),
+    Fault(
+        "proof",
+        "a test made the day after the last coat",
+        entries=((("tests", "tested", 1), dt.datetime(2026, 11, 26, 10, 0)),),
+    ),
     Fault("start", "no name", ((("start", "job", 0), None),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
     Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option")),

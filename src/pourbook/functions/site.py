@@ -104,6 +104,28 @@ def read_date(value: Value, label: str) -> date:
     return found
 
 
+def read_moment(value: Value, label: str) -> datetime:
+    """Return a day and time typed as a date, or as year-month-day hour:minute.
+
+    Raises:
+        InputError: It is no day and time.
+
+    Example:
+        >>> read_moment("2027-01-11 09:30", "Mixing began"), read_moment(46398.5, "Mixing began")
+        (datetime.datetime(2027, 1, 11, 9, 30), datetime.datetime(2027, 1, 11, 12, 0))
+    """
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        read_date(value, label)
+        return from_serial(value)
+    try:
+        found = datetime.fromisoformat(text(value))
+    except ValueError:
+        mend = "type it as year-month-day hour:minute, such as 2027-01-18 09:30"
+        raise InputError(f"'{text(value)}' is no day and time", mend, label) from None
+    read_date(serial(found.replace(tzinfo=None)), label)
+    return found.replace(tzinfo=None)
+
+
 def read_site(cells: Mapping[str, Value], system: units.System) -> Site:
     """Read the arguments that stand on Start.
 

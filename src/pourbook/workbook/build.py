@@ -253,6 +253,8 @@ def print_areas(plan: Plan, sheet: Sheet) -> list[str]:
         if parts and not own and not parts[-1][2]:
             parts.pop()
         parts.append((last, width, own))
+        if block.id == sheet.prints_to:
+            break
     found, top = [], 1
     for last, width, _ in parts:
         found.append(f"A{top}:{a1(last, width)}")

@@ -143,6 +143,7 @@ class Sheet:
     paper: str = "portrait"
     freeze: str = ""
     one_page: bool = False
+    prints_to: str = ""
     widths: tuple[float, ...] = ()
     tab: str = ""
     blocks: tuple[Block, ...] = ()
