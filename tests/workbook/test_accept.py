@@ -42,7 +42,11 @@ def _shown(path: Path, plan: Plan) -> Mapping[Key, object]:
     book = openpyxl.load_workbook(path, data_only=True)
     found = {}
     for cell in plan.cells:
-        if cell.block and cell.field is not None and cell.role not in {"header", "unit", "label"}:
+        if (
+            cell.block
+            and cell.field is not None
+            and cell.role not in {"header", "unit", "label", "help"}
+        ):
             value = book[cell.sheet][cell.address].value
             if value not in (None, ""):
                 found[cell.block, cell.field.id, cell.index] = value

@@ -561,14 +561,14 @@ FAULTS = (
         "a name changed by hand",
         since({("quoted", "accepted_by", 0): "Somebody else"}),
         ("quoted", "revision", 0),
-        ("a figure of 'The quote that was accepted'",),
+        ("a figure of 'The quote that was accepted'", "changed by hand"),
     ),
     Fault(
         "quoted.sealed",
         "a digest changed by hand",
         since({("quoted_sheets", "digest", 2): "0123456789abcdef"}),
-        ("quoted_sheets", "digest", 2),
-        ("'Digest' in row 3",),
+        ("quoted", "seal", 0),
+        ("a digest of this sheet was changed by hand",),
     ),
 )
 

@@ -77,7 +77,7 @@ def _sealed(
     left = [block for block in broken if block not in told]
     for block in left:
         first = next(c for c in plan.kept_at.values() if c.block == block)
-        yield finding(first, f"a figure of '{titles[block]}' was changed by hand")
+        yield finding(first, f"a figure of '{titles[block]}', or its digest, was changed by hand")
     if not broken:
         what = "a digest of this sheet was changed by hand"
         yield finding(plan.cell("quoted", "seal"), what)
