@@ -19,6 +19,7 @@ from pourbook.functions.catalogue import Function, catalogue
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import carry, job, macros, rooms_csv, summary
 from pourbook.workbook import files as files_on_disk
+from pourbook.workbook.accept import accept_scenario
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.findings import Finding
@@ -50,6 +51,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
             scenario = job.read_scenario(resources.folder("shared") / "demo" / f"{name}.toml")
             target = folder / file
             job.make(target, scenario.system, scenario.entries, force=force, step=step)
+            accept_scenario(target, scenario, step)
             done.append(check_file(target, step=step))
         plain, live, copy = (folder / f for f in (DEMO["us"], DEMO_EXCEL, DEMO_BOOKS))
         files_on_disk.replace_file(live, lambda new: macros.enable(plain, new), force=force)

@@ -19,9 +19,10 @@ from openpyxl.worksheet.formula import ArrayFormula
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import job
+from pourbook.workbook import job, quoted
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
 from pourbook.workbook.template import load_book
 
 Entries = Mapping[tuple[str, str, int], object]
@@ -35,6 +36,7 @@ class Fault:
     ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
     (block, field, index) that gets ``by`` added to it, or becomes that text. ``fires`` names every
     check that must fire: the one under test, and those that cannot hold once it does not.
+    ``accepted``: the demo's quote was accepted before.
     """
 
     check: str
@@ -43,6 +45,7 @@ class Fault:
     typed_over: tuple[str, str, int] | None = None
     by: float | str = 1.0
     also: tuple[str, ...] = ()
+    accepted: bool = False
 
     @property
     def fires(self) -> set[str]:
@@ -211,6 +214,52 @@ FAULTS = (
     Fault("air", "nights too cold for a coat to harden", ((("site", "night", 0), 55.0),)),
     Fault("air", "no humidity", ((("site", "humidity", 0), None),)),
     Fault("air", "a cold surface", ((("pace", "surface", 0), 50.0),)),
+    Fault(
+        "accepted",
+        "a batch logged on a quote nobody accepted",
+        _row("log", 0, layer="Tinted base", started=46400.4, lot_a="T", mass_a=1086, mass_b=939),
+    ),
+    Fault(
+        "accepted",
+        "a receipt on a quote nobody accepted",
+        _row(
+            "receipts",
+            0,
+            date=dt.date(2027, 1, 8),
+            document="17",
+            kind="bought",
+            holds="kit",
+            product="Tint base",
+            packs=1,
+            contents=3,
+            price=228,
+        ),
+    ),
+    Fault(
+        "accepted",
+        "a rest counted on a quote nobody accepted",
+        _row(
+            "left", 0, date=dt.date(2027, 1, 18), product="Tint base", rest=0.1, goes="thrown away"
+        ),
+    ),
+    Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), accepted=True),
+    Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), accepted=True),
+    Fault(
+        "unchanged",
+        "more mix, from the same packs",
+        ((("doing", "batch_loss", 2), "2.1 US fl oz"),),
+        accepted=True,
+    ),
+    Fault(
+        "unchanged",
+        "another product at the same price",
+        (
+            (("products", "product", 3), "Other top"),
+            *((("layers", "product", i), "Other top") for i in (2, 5)),
+            *((("packs", "product", i), "Other top") for i in (7, 8)),
+        ),
+        accepted=True,
+    ),
 )
 
 
@@ -275,6 +324,12 @@ def sound(
     return job.make(target, scenario_us.system, scenario_us.entries, pieces=pieces)
 
 
+@pytest.fixture(scope="module")
+def accepted(accepted_us: Path, plan_us: Plan) -> Entries:
+    """What accepting the demo's quote wrote."""
+    return quoted.kept(plan_us, read_book(accepted_us))
+
+
 def _changed(fault: Fault, scenario: Scenario) -> dict[tuple[str, str, int], object]:
     entries = {**scenario.entries, **dict(fault.entries)}
     return {key: value for key, value in entries.items() if value is not None}
@@ -313,6 +368,7 @@ def test_fault_fires_its_check(
     pieces: int,
     sound: dict[Address, Value],
     write_bare: Bare,
+    accepted: Entries,
 ) -> None:
     values: Mapping[Address, Value]
     if fault.typed_over:
@@ -322,6 +378,7 @@ def test_fault_fires_its_check(
     else:
         target = tmp_path / "fault.xlsx"
         entries = job.defaults(plan_us) | _changed(fault, scenario_us)
+        entries |= accepted if fault.accepted else {}
         cleared = {key: None for key, value in fault.entries if value is None}
         values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
     assert _fired(plan_us, values) == fault.fires

@@ -33,6 +33,8 @@ IDS = {
     "job.row": "a row that cannot be worked out",
     "job.error": "a formula that gives an error value",
     "job.check": "a check of the job says CHECK",
+    "quoted.changed": "entries changed since the quote was accepted",
+    "quoted.sealed": "a figure of the accepted quote was changed by hand",
 }
 
 
