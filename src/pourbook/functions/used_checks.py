@@ -1,0 +1,180 @@
+"""What is to be looked at in a logged batch: ratio, pot life, air, coat below, film and lots.
+
+Contract: each check takes a :class:`~pourbook.functions.log_rows.Batch` in SI units and gives its
+figure (None where it cannot be told) and the words for whatever is wrong; no words is in order.
+What a product does not state limits nothing. Times between coats are counted as the calendar does:
+as hours at the temperature the data sheet names, here at the air temperatures in the log, each
+taken to hold from halfway to the reading before it until halfway to the next.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from pourbook.errors import PourbookError
+from pourbook.functions.log_rows import Batch
+from pourbook.functions.products import PARTS
+from pourbook.functions.working import HOUR, MINUTE, Working
+from pourbook.trade import air, curing, mixing
+from pourbook.trade._guards import degrees
+from pourbook.trade.air import AirLimits
+
+_SLACK = 1e-9
+_EARLIER_PASS = 0.5
+
+
+@dataclass(frozen=True)
+class Found:
+    """The figure of a check, and what is wrong with it in words."""
+
+    value: float | None = None
+    wrong: tuple[str, ...] = ()
+
+
+def volume(batch: Batch) -> float:
+    """Return the mixed volume, m³: every part by weight over its density."""
+    pairs = zip(batch.masses, batch.coat.product.densities, strict=True)
+    return math.fsum(mass / density for mass, density in pairs)
+
+
+def ratio(batch: Batch, tolerance: float) -> Found:
+    """Return how far the worst part is off what part A called for, and whether that is too far."""
+    product = batch.coat.product
+    shares = mixing.off_ratio(batch.masses, product.ratio, product.densities, product.basis)
+    if not shares:
+        return Found(0.0)
+    at = max(range(len(shares)), key=lambda i: abs(shares[i]))
+    worst = shares[at]
+    if abs(worst) <= tolerance + _SLACK:
+        return Found(worst)
+    way = "over" if worst > 0 else "short"
+    far = (
+        f"part {PARTS[at + 1]} is {abs(worst) * 100:.1f} % {way}, {tolerance * 100:g} % is allowed"
+    )
+    return Found(worst, (far,))
+
+
+def time_taken(batch: Batch) -> Found:
+    """Return how long it took from mixing until all was spread, s."""
+    if batch.ended is None:
+        return Found(None, ("when all was spread is not written down",))
+    return Found(batch.ended - batch.started)
+
+
+def pot_life(batch: Batch, working: Working | None) -> Found:
+    """Return the pot life of the batch at the air's temperature, s, and whether it was kept.
+
+    Raises:
+        InputError: A pot life is stated without its temperature.
+    """
+    if working is None or working.pot_life is None:
+        return Found()
+    if batch.air is None:
+        return Found(None, ("the air is not written down, so its pot life cannot be told",))
+    life = working.pot_life_at(batch.air, math.fsum(batch.masses))
+    if batch.ended is None or batch.ended - batch.started <= life * (1 + _SLACK) + 1:
+        return Found(life)
+    over = (batch.ended - batch.started - life) / MINUTE
+    return Found(life, (f"spread for {over:.0f} min past the pot life",))
+
+
+def air_and_surface(batch: Batch, limits: AirLimits) -> Found:
+    """Return how far the surface was above the dew point, K, and what the air forbade."""
+    if batch.air is None or batch.surface is None:
+        return Found()  # the check of the pot life says so
+    if batch.humidity is None:
+        return Found(None, ("no humidity is written down, so the dew point cannot be told",))
+    verdict = air.judge_air(batch.surface, batch.air, batch.humidity, limits)
+    wrong = () if verdict.state == "go" else verdict.reasons
+    try:
+        above = batch.surface - air.dew_point(batch.air, batch.humidity)
+    except PourbookError:  # below the frost point, where the verdict speaks for itself
+        return Found(None, wrong)
+    return Found(above, wrong)
+
+
+def coat_below(
+    batch: Batch, log: Sequence[Batch], working: Mapping[str, Working]
+) -> tuple[Batch, str] | None:
+    """Return the last batch of the coat this one lies on, and the name of its product's row.
+
+    In a layer of several passes the coat below is the pass before, which is what ended at least
+    half of its earliest recoat time earlier: the log does not number the passes.
+    """
+    own = working.get(batch.coat.product.name.casefold())
+    gap = _EARLIER_PASS * (own.recoat_from or 0.0) if own else 0.0
+    names = {batch.coat.below} - {""}
+    ended = [
+        one
+        for one in log
+        if one.done <= batch.started
+        and (
+            one.coat.name.casefold() in names
+            or (batch.coat.passes > 1 and one.coat == batch.coat and batch.started - one.done > gap)
+        )
+    ]
+    if not ended:
+        return None
+    last = max(ended, key=lambda one: one.done)
+    return last, last.coat.product.name.casefold()
+
+
+def recoat(batch: Batch, log: Sequence[Batch], working: Mapping[str, Working]) -> Found:
+    """Return how long after the coat below mixing began, s, and whether its window was kept."""
+    found = coat_below(batch, log, working)
+    if found is None:
+        early = [b for b in log if b.coat.name.casefold() == batch.coat.below]
+        words = f"it was mixed before the coat below, {early[0].coat.name}, was spread"
+        return Found(None, (words,)) if early and batch.coat.below else Found()
+    last, product = found
+    since = batch.started - last.done
+    how = working.get(product)
+    if how is None:
+        return Found(since)
+    age, at = since, ""
+    if how.cure_temp is not None:
+        age = aged(log, last.done, batch.started, how)
+        at = f" at {degrees(how.cure_temp)}"
+    name = last.coat.name
+    opens = max(how.recoat_from or 0.0, (how.touch or 0.0) if batch.coat.sanded else 0.0)
+    if age < opens * (1 - _SLACK) - 1:
+        words = f"{name} below had {age / HOUR:.1f} h of the {opens / HOUR:g} h{at} it needs"
+        return Found(since, (words,))
+    closes = how.recoat_until
+    if closes is not None and age > closes * (1 + _SLACK) + 1 and not batch.coat.sanded:
+        words = f"{name} below had {age / HOUR:.1f} h, its window is {closes / HOUR:g} h{at}"
+        return Found(since, (f"{words}: sanding was due",))
+    return Found(since)
+
+
+def aged(log: Sequence[Batch], begin: float, end: float, how: Working) -> float:
+    """Return the age of a coat between two moments, s at the temperature its data sheet names."""
+    if how.cure_temp is None:
+        return end - begin
+    read = sorted({(b.started, b.air) for b in log if b.air is not None})
+    if not read:
+        return end - begin
+    turns = [(one[0] + two[0]) / 2 for one, two in pairwise(read)]
+    edges = [-math.inf, *turns, math.inf]
+    lasting, warmth = [], []
+    for (low, high), (_, kelvin) in zip(pairwise(edges), read, strict=True):
+        inside = min(high, end) - max(low, begin)
+        if inside > 0:
+            lasting.append(inside)
+            warmth.append(kelvin)
+    return curing.equivalent_age(lasting, warmth, how.energy_at(how.cure_temp), how.cure_temp)
+
+
+def film(batch: Batch, film_off: float | None) -> Found:
+    """Return the wet film as a share of what was planned, and whether it is off by too much."""
+    if batch.wet is None or not batch.coat.wet:
+        return Found()
+    share = batch.wet / batch.coat.wet
+    if film_off is None or abs(share - 1) <= film_off + _SLACK:
+        return Found(share)
+    way = "thicker" if share > 1 else "thinner"
+    words = f"the wet film is {abs(share - 1) * 100:.0f} % {way} than planned"
+    return Found(share, (words,))
