@@ -20,10 +20,10 @@ from pourbook.functions.products import PARTS, Product
 from pourbook.functions.values import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
 
 COLUMNS = (
-    "batch",
     "layer",
     "started",
     "ended",
+    "batch",
     "lot_a",
     "lot_b",
     "lot_c",
@@ -38,10 +38,10 @@ COLUMNS = (
     "note",
 )
 LABELS = {
-    "batch": "Batch",
     "layer": "Layer",
     "started": "Mixing began",
     "ended": "All spread at",
+    "batch": "Batch",
     "lot_a": "Lot A",
     "lot_b": "Lot B",
     "lot_c": "Lot C",
@@ -226,11 +226,11 @@ def _coat_of(name: str, known: Mapping[str, Coat | PourbookError]) -> Coat:
 
 
 def _moment(row: dict[str, Value], name: str) -> float | None:
-    """Return day and time in seconds."""
+    """Return day and time in whole seconds: a fraction of a day cannot hold a minute exactly."""
     if is_blank(row[name]):
         return None
     day(row[name], LABELS[name])  # refuses what is none
-    return number(row[name], LABELS[name]) * DAY
+    return float(round(number(row[name], LABELS[name]) * DAY))
 
 
 def _masses(row: dict[str, Value], product: Product, system: units.System) -> tuple[float, ...]:

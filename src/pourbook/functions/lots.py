@@ -18,9 +18,9 @@ from pourbook.functions import packs
 from pourbook.functions.values import Rows, Value, as_mapping, is_blank, text
 
 RECEIPTS = (
-    "date",
     "supplier",
     "document",
+    "date",
     "line",
     "kind",
     "product",

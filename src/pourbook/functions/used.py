@@ -34,19 +34,19 @@ __all__ = ["COLUMNS", "LABELS", "PB_USED", "RECEIPTS", "RESULTS"]
 LOOK = "look"
 AMOUNT_COLUMNS = tuple(column.id for column in AMOUNTS)
 RESULTS = (
-    Column("used_batch", "The batch's number"),
     Column("used_product", "The product it was mixed of"),
+    Column("lots", "The lots that went in, as plain codes"),
     Column("used_volume", "How much was mixed", "volume"),
+    Column("used_batch", "The batch's number"),
     Column("off_ratio", "How far the worst part was off what part A called for; below 0 is short"),
     Column("took", "Minutes from the beginning of mixing until all was spread"),
     Column("pot_life", "Minutes the mix could be spread at the air's temperature"),
     Column("above_dew", "How far the surface was above the dew point, in degrees", "temperature"),
     Column("since_coat", "Hours since the coat below was spread"),
     Column("film_share", "Wet film read, as a share of what was planned"),
-    Column("lots", "The lots that went in, as plain codes"),
     Column("verdict", "ok, or look"),
-    Column("reason", "What to look at"),
     Column("used_status", "ok, or what to mend in this row"),
+    Column("reason", "What to look at"),
 )
 
 
@@ -74,7 +74,7 @@ def _wet_films(amounts: Rows, option: str, system: units.System) -> dict[str, fl
 
 
 def _judged(batch: Batch, around: _Around) -> list[Value]:
-    """Return the cells of a batch that could be read, without its status."""
+    """Return the cells of a batch that could be read."""
     product = batch.coat.product.name
     how = around.working.get(product.casefold())
     if isinstance(how, PourbookError):
@@ -89,22 +89,25 @@ def _judged(batch: Batch, around: _Around) -> list[Value]:
         used_checks.film(batch, around.film_off),
     )
     off, took, life, above, since, share = checks
-    wrong = [words for check in checks for words in check.wrong]
-    bad_lots, notes = lots.judge(product, batch.lots, batch.day, around.lots)
-    wrong += bad_lots
+    wrong, notes = lots.judge(product, batch.lots, batch.day, around.lots)
+    wrong += [words for check in checks for words in check.wrong]
     codes = dict.fromkeys(scanned.lot for _, scanned in batch.lots if scanned.lot)
+    dew: Value = ""
+    if above.value is not None:
+        dew = units.express(above.value, "Δ" + around.system.temperature)
     return [
-        batch.number,
         product,
+        "; ".join(codes),
         units.express(used_checks.volume(batch), around.system.volume),
+        batch.number,
         _in(off, 1.0),
         _in(took, MINUTE),
         _in(life, MINUTE),
-        "" if above.value is None else units.express(above.value, "Δ" + around.system.temperature),
+        dew,
         _in(since, HOUR),
         _in(share, 1.0),
-        "; ".join(codes),
         LOOK if wrong else OK,
+        OK,
         _short("; ".join([*wrong, *notes])),
     ]
 
@@ -162,9 +165,9 @@ def _shown(batch: Batch | PourbookError | None, around: _Around) -> list[Value]:
     try:
         if isinstance(batch, PourbookError):
             raise batch
-        return [*_judged(batch, around), OK]
+        return _judged(batch, around)
     except PourbookError as error:
-        return [*[FAILED] * (len(RESULTS) - 1), error.cell_text()]
+        return [*[FAILED] * (len(RESULTS) - 2), error.cell_text(), _short(str(error))]
 
 
 _LAYERS = (
@@ -176,19 +179,8 @@ _AMOUNTS = (
     ("A", 2, "Flood", "Clear", 2.0, 2.0, 1.0, 1.0, 2.0, 0.0, 0.0, 0.0, 0.2, 2.2, 2, "ok"),
 )
 _RECEIPT = (
-    46398.0,
-    "Depot",
-    "R-1",
-    1,
-    "bought",
-    "Clear",
-    "kit",
-    "K-7",
-    None,
-    1,
-    4.0,
-    90.0,
-    None,
+    *("Depot", "R-1", 46398.0, 1, "bought", "Clear", "kit", "K-7"),
+    *(None, 1, 4.0, 90.0, None),
 )
 
 
@@ -196,7 +188,7 @@ def _logged(layer: str, started: float, lot: str, b: float, wet: float | None) -
     """Return a row of the example's log: 1.1 kg of part A at 20 °C, spread in half an hour."""
     ended = started + 0.5 / 24
     return (
-        *(None, layer, started, ended, lot, None, None),
+        *(layer, started, ended, None, lot, None, None),
         *(1100.0, b, None, 20.0, 20.0, 1.0, wet, None, None),
     )
 
@@ -242,15 +234,13 @@ PB_USED = Function(
                 0.2,
             ),
             (
-                ("", "Clear", 2.0, 0.0, 30.0, 40.0, 0.0, "", "", "K-7", "look", _DAMP, "ok"),
+                ("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", "", "look", "ok", _DAMP),
                 (
-                    *("", "Clear", 2.05, 0.05, 30.0, 40.0, 0.0, 4.0, 1.25, "K-8", "look"),
-                    "part B is 5.0 % over, 2 % is allowed; "
+                    *("Clear", "K-8", 2.05, "", 0.05, 30.0, 40.0, 0.0, 4.0, 1.25, "look", "ok"),
+                    "no lot of part B; part B is 5.0 % over, 2 % is allowed; "
                     + _DAMP
                     + "; Base below had 4.0 h of the 8 h at 20 °C (68 °F) it needs;"
-                    " the wet film is 25 % thicker than planned; no lot of part B;"
-                    " lot K-8 ...",
-                    "ok",
+                    " the wet film is 25 % thicker than planned; lot K-8 is on no receipt",
                 ),
             ),
         ),

@@ -126,9 +126,11 @@ def recoat(batch: Batch, log: Sequence[Batch], working: Mapping[str, Working]) -
     """Return how long after the coat below mixing began, s, and whether its window was kept."""
     found = coat_below(batch, log, working)
     if found is None:
-        early = [b for b in log if b.coat.name.casefold() == batch.coat.below]
-        words = f"it was mixed before the coat below, {early[0].coat.name}, was spread"
-        return Found(None, (words,)) if early and batch.coat.below else Found()
+        later = [one for one in log if one.coat.name.casefold() == batch.coat.below]
+        if not batch.coat.below or not later:
+            return Found()  # the first coat, or one over what was not logged
+        words = f"it was mixed before the coat below, {later[0].coat.name}, was spread"
+        return Found(None, (words,))
     last, product = found
     since = batch.started - last.done
     how = working.get(product)
