@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.errors import LONGEST_CELL_TEXT, PourbookError
+from pourbook.errors import LONGEST_CELL_TEXT, InputError, PourbookError
 from pourbook.functions import layers as layer_table
 from pourbook.functions import log_rows, lots, packs, used_checks
 from pourbook.functions import products as product_table
@@ -25,7 +25,17 @@ from pourbook.functions.lots import RECEIPTS
 from pourbook.functions.plans import EXAMPLE_WORKING
 from pourbook.functions.rooms import system_of
 from pourbook.functions.used_checks import Found
-from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, is_blank, text
+from pourbook.functions.values import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    text,
+)
 from pourbook.functions.working import HOUR, MINUTE, Working
 from pourbook.trade.air import AirLimits
 
@@ -136,6 +146,11 @@ def compute(
     """Return the result rows of PB_USED."""
     system = system_of(system_name)
     option = text(accepted) or text(offered)
+    if option:
+        option = choice(option, "Option", layer_table.OPTIONS)
+    off = None if is_blank(film_off) else number(film_off, "Wet film may differ by")
+    if off is not None and off < 0:
+        raise InputError(f"it is {off:g}", "type 0 % or more", "Wet film may differ by")
     films = _wet_films(amounts, option, system)
     known = log_rows.coats(layers, products, films, option, system)
     read: list[Batch | PourbookError | None] = []
@@ -153,7 +168,7 @@ def compute(
         working=working_table.working_by_name(working, system),
         limits=limits_by_product(products, working, system),
         lots=lots.known_lots(receipts, stock),
-        film_off=float(film_off) if isinstance(film_off, int | float) else None,
+        film_off=off,
         system=system,
     )
     return [_shown(batch, around) for batch in read]
