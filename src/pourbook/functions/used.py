@@ -182,7 +182,7 @@ def _shown(batch: Batch | PourbookError | None, around: _Around) -> list[Value]:
             raise batch
         return _judged(batch, around)
     except PourbookError as error:
-        return [*[FAILED] * (len(RESULTS) - 2), error.cell_text(), _short(str(error))]
+        return [*[FAILED] * (len(RESULTS) - 2), error.cell_text(), FAILED]
 
 
 _LAYERS = (
@@ -208,6 +208,18 @@ def _logged(layer: str, started: float, lot: str, b: float, wet: float | None) -
     )
 
 
+_AROUND = (
+    (_RECEIPT,),
+    ((None,) * len(packs.STOCK),),
+    _LAYERS,
+    (EXAMPLE_PRODUCT,),
+    (EXAMPLE_WORKING,),
+    _AMOUNTS,
+    "metric",
+    "A",
+    None,
+    0.2,
+)
 _DAMP = "dew point is 20 °C (68 °F), so water condenses on the surface"
 PB_USED = Function(
     name="PB_USED",
@@ -233,20 +245,18 @@ PB_USED = Function(
     examples=(
         Example(
             (
+                (_logged("Base", 46398.375, "K-7", 1000.0, 0.9),),
+                *_AROUND,
+            ),
+            (("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", 0.9, "look", "ok", _DAMP),),
+        ),
+        Example(
+            (
                 (
                     _logged("Base", 46398.375, "K-7", 1000.0, None),
                     _logged("Flood", 46398.5625, "K-8", 1050.0, 1.25),
                 ),
-                (_RECEIPT,),
-                ((None,) * len(packs.STOCK),),
-                _LAYERS,
-                (EXAMPLE_PRODUCT,),
-                (EXAMPLE_WORKING,),
-                _AMOUNTS,
-                "metric",
-                "A",
-                None,
-                0.2,
+                *_AROUND,
             ),
             (
                 ("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", "", "look", "ok", _DAMP),
