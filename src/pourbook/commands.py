@@ -176,9 +176,7 @@ def run_books(path: Path, target: Path, *, force: bool) -> int:
     return 0
 
 
-def run_import(
-    path: Path, block: str, source: Path, asked: import_headings.Asked, *, dry: bool
-) -> int:
+def run_import(path: Path, block: str, source: Path, asked: Asked, *, dry: bool) -> int:
     """Take the rows of a CSV file into the log or the receipts of a job."""
     if not dry:
         files_on_disk.refuse_unless_free(path, force=True)

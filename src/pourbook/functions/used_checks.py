@@ -14,8 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from pourbook.errors import PourbookError
-from pourbook.functions.log_rows import Batch
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.log_rows import LABELS, Batch
 from pourbook.functions.products import PARTS
 from pourbook.functions.working import HOUR, MINUTE, Working
 from pourbook.trade import air, curing, mixing
@@ -24,6 +24,7 @@ from pourbook.trade.air import AirLimits
 
 _SLACK = 1e-9
 _EARLIER_PASS = 0.5
+_SENSELESS = 1e6
 
 
 @dataclass(frozen=True)
@@ -41,13 +42,21 @@ def volume(batch: Batch) -> float:
 
 
 def ratio(batch: Batch, tolerance: float) -> Found:
-    """Return how far the worst part is off what part A called for, and whether that is too far."""
+    """Return how far the worst part is off what part A called for, and whether that is too far.
+
+    Raises:
+        InputError: It is off beyond all sense.
+    """
     product = batch.coat.product
     shares = mixing.off_ratio(batch.masses, product.ratio, product.densities, product.basis)
     if not shares:
         return Found(0.0)
     at = max(range(len(shares)), key=lambda i: abs(shares[i]))
     worst = shares[at]
+    if abs(worst) > _SENSELESS:
+        what = f"it is more than {_SENSELESS:,.0f} times what part A calls for"
+        mend = "check it, and the ratio on Products"
+        raise InputError(what, mend, LABELS[f"mass_{PARTS[at + 1].lower()}"])
     if abs(worst) <= tolerance + _SLACK:
         return Found(worst)
     way = "over" if worst > 0 else "short"
