@@ -75,7 +75,7 @@ _THIRD = {
     "spread": "300 g/m²",
 }
 
-_SCAN = "(01)02000000000042(17)270705(10)R-0119"  # the check digit is 1
+_SCAN = "(01)02000000000412(17)270705(10)R-0119"  # the check digit is 1
 
 
 def _at(day: int, hour: int, minute: int = 0) -> dt.datetime:
@@ -206,9 +206,7 @@ FAULTS = (
     Fault("days", "no earliest recoat time", ((("working", "recoat_from", 0), None),)),
     Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
     Fault("log", "a layer that is not there", ((("log", "layer", 0), "Attic"),)),
-    Fault(
-        "log", "spread before it was mixed", ((("log", "ended", 0), dt.datetime(2027, 1, 11, 9)),)
-    ),
+    Fault("log", "spread before it was mixed", ((("log", "ended", 0), _at(11, 9)),)),
     Fault("log", "a scanned code with a wrong digit", ((("log", "lot_a", 8), _SCAN),)),
     Fault("look", "too much of part B", ((("log", "mass_b", 0), 1000),)),
     Fault("look", "too little of part B", ((("log", "mass_b", 0), 900),)),
@@ -226,17 +224,18 @@ FAULTS = (
         ((("receipts", "date", 3), dt.date(2027, 1, 16)),),
         also=("look",),
     ),
-    Fault(
-        "receipts", "in another currency", ((("receipts", "currency", 1), "EUR"),), also=("issued",)
+    *(
+        Fault("receipts", what, ((("receipts", name, 1), value),), also=("issued",))
+        for what, name, value in (
+            ("in another currency", "currency", "EUR"),
+            ("of no product", "product", "Varnish"),
+            ("of another kind", "kind", "lent"),
+            ("without a price", "price", None),
+            ("without a date", "date", None),
+            ("below nothing", "packs", -1),
+            ("of nothing", "contents", 0),
+        )
     ),
-    Fault(
-        "receipts", "of no product", ((("receipts", "product", 1), "Varnish"),), also=("issued",)
-    ),
-    Fault("receipts", "of another kind", ((("receipts", "kind", 1), "lent"),), also=("issued",)),
-    Fault("receipts", "without a price", ((("receipts", "price", 1), None),), also=("issued",)),
-    Fault("receipts", "without a date", ((("receipts", "date", 1), None),), also=("issued",)),
-    Fault("receipts", "below nothing", ((("receipts", "packs", 1), -1),), also=("issued",)),
-    Fault("receipts", "of nothing", ((("receipts", "contents", 1), 0),), also=("issued",)),
     Fault("counted", "of no product", ((("left", "product", 1), "Varnish"),)),
     Fault("counted", "below nothing", ((("left", "rest", 1), -1),)),
     Fault("counted", "gone nowhere", ((("left", "goes", 1), "lent"),)),

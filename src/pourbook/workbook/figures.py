@@ -86,7 +86,7 @@ def number(text: str, way: Way) -> str:
     if other in whole and re.fullmatch(r"[+-]?\d{1,3}(" + re.escape(other) + r"\d{3})+", whole):
         whole = whole.replace(other, "")
     found = f"{whole}.{rest}" if sign in text else whole
-    if not _PLAIN.match(found):
+    if other in whole or not _PLAIN.match(found):
         raise InputError(f"'{text}' is no number", "type a number such as 12.5")
     return found
 

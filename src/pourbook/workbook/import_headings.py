@@ -129,11 +129,11 @@ def _heading(
         raise InputError(f"the heading '{cell}' is not known", mend)
     item = fields[name]
     if unit and not figures.is_unit(unit, item.unit, currency, plan.system):
-        if item.kind == "number" and item.unit:
+        if item.kind == "number" and item.unit:  # else it is a remark
             what = f"'{unit}' is no unit of {_label(item, plan)} in this job"
             raise InputError(what, "convert the column first, or correct its heading")
-        unit = ""  # a remark behind the heading of a text or a date
-    return Heading(item, cell, unit)
+    measured = item.unit == "%" or item.unit.removeprefix("@") in figures.KINDS
+    return Heading(item, cell, unit if measured else "")
 
 
 def _label(item: Field | None, plan: Plan) -> str:
