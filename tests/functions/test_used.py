@@ -10,12 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pourbook import units
 from pourbook.functions import log_rows, lots, packs
 from pourbook.functions import products as product_table
 from pourbook.functions import working as working_table
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.values import Value
 from pourbook.trade import mixing
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.template import load_book
 
 DAY = 46398.0  # 2027-01-11
 RESULTS = [c.id for c in catalogue()["PB_USED"].columns]
@@ -357,3 +360,22 @@ def test_rows_are_judged_in_any_order(order: list[int]) -> None:
     mixed = _used(*[rows[n] for n in order], working=_working(cure_temp=20, recoat_from=8))
     assert [mixed[order.index(n)] for n in range(5)] == straight
     assert all(math.isfinite(r["used_volume"]) for r in straight)
+
+
+@pytest.mark.parametrize("block", ["log", "receipts", "left", "coated", "spent"])
+def test_metric_twin_of_the_demo_says_the_same(
+    block: str, scenario_us: Scenario, scenario_metric: Scenario
+) -> None:
+    """Every entry is the same, or the same amount in the other unit."""
+    fields = {f.id: f.unit.removeprefix("@") for f in load_book("job").block(block).columns}
+    here = {k: v for k, v in scenario_us.entries.items() if k[0] == block}
+    there = {k: v for k, v in scenario_metric.entries.items() if k[0] == block}
+    assert here.keys() == there.keys()
+    assert here
+    for key, value in here.items():
+        ours, theirs = (getattr(units.SYSTEMS[s], fields[key[1]], "") for s in ("us", "metric"))
+        if ours and isinstance(value, int | float):
+            value = units.convert(value, ours, theirs)
+            assert there[key] == pytest.approx(value, rel=1e-12), key
+        else:
+            assert there[key] == value, key

@@ -128,10 +128,10 @@ def _heading(
         mend = f"say --map '{cell}=...' with one of: {known}; or leave it out: --ignore '{cell}'"
         raise InputError(f"the heading '{cell}' is not known", mend)
     item = fields[name]
-    if unit and not figures.is_unit(unit, item.unit, currency, plan.system):
-        if item.kind == "number" and item.unit:  # else it is a remark
-            what = f"'{unit}' is no unit of {_label(item, plan)} in this job"
-            raise InputError(what, "convert the column first, or correct its heading")
+    is_remark = item.kind != "number" or not item.unit
+    if unit and not is_remark and not figures.is_unit(unit, item.unit, currency, plan.system):
+        what = f"'{unit}' is no unit of {_label(item, plan)} in this job"
+        raise InputError(what, "convert the column first, or correct its heading")
     measured = item.unit == "%" or item.unit.removeprefix("@") in figures.KINDS
     return Heading(item, cell, unit if measured else "")
 
