@@ -375,7 +375,7 @@ def test_metric_twin_of_the_demo_says_the_same(
     for key, value in here.items():
         ours, theirs = (getattr(units.SYSTEMS[s], fields[key[1]], "") for s in ("us", "metric"))
         if ours and isinstance(value, int | float):
-            value = units.convert(value, ours, theirs)
-            assert there[key] == pytest.approx(value, rel=1e-12), key
+            amount = units.convert(value, ours, theirs)
+            assert there[key] == pytest.approx(amount, rel=1e-12), key
         else:
             assert there[key] == value, key

@@ -236,6 +236,8 @@ FAULTS = (
             ("of nothing", "contents", 0),
         )
     ),
+    Fault("used", "no limit of the film", ((("limits", "film_off", 0), None),)),
+    Fault("used", "an account without a name", ((("accounts", "waste", 0), None),)),
     Fault("counted", "of no product", ((("left", "product", 1), "Varnish"),)),
     Fault("counted", "below nothing", ((("left", "rest", 1), -1),)),
     Fault("counted", "gone nowhere", ((("left", "goes", 1), "lent"),)),
