@@ -165,7 +165,8 @@ def test_pot_life_follows_air_and_weight() -> None:
     # the ten-degree rule: at 30 °C half of the 40 min at 20 °C
     warm = _one(_log(air=30.0))
     assert warm["pot_life"] == pytest.approx(20.0)
-    assert warm["reason"] == "spread for 10 min past the pot life"
+    words = "30 min from mixing to poured, the pot life at 30 °C (86 °F) was 20 min"
+    assert warm["reason"] == words
     # twice the weight it is stated for: half the time; half the weight: no more time
     assert _one(_log(), working=_working(pot_mass="750 g"))["pot_life"] == pytest.approx(20.0)
     assert _one(_log(), working=_working(pot_mass="3 kg"))["pot_life"] == pytest.approx(40.0)
@@ -209,18 +210,19 @@ def _over(hours: float, air: float = 20.0, **how: Value) -> dict[str, Any]:
 
 
 def test_recoat_window_at_the_temperature_of_the_sheet() -> None:
-    assert _over(7.9)["reason"] == "Base below had 7.9 h of the 8 h at 20 °C (68 °F) it needs"
+    words = "Base: the coat below was too fresh: 7.9 h old, recoat from 8.0 h"
+    assert _over(7.9)["reason"] == words + " (hours at 20 °C (68 °F))"
     assert [_over(h)["verdict"] for h in (8, 24)] == ["ok", "ok"]
     late = _over(25)
     assert late["since_coat"] == pytest.approx(25)
-    assert "its window is 24 h at 20 °C (68 °F): sanding was due" in late["reason"]
+    assert "had closed: 25.0 h old, recoat until 24.0 h; was it sanded?" in late["reason"]
 
 
 def test_recoat_window_moves_with_the_temperatures_in_the_log() -> None:
     # the ten-degree rule: at 30 °C four hours count as eight, and thirteen as more than 24
     assert [_over(h, air=30.0)["verdict"] for h in (4.01, 11.9)] == ["ok", "ok"]
-    assert "it needs" in _over(3.9, air=30.0)["reason"]
-    assert "sanding was due" in _over(12.1, air=30.0)["reason"]
+    assert "too fresh" in _over(3.9, air=30.0)["reason"]
+    assert "was it sanded?" in _over(12.1, air=30.0)["reason"]
 
 
 def test_sanding_before_a_coat_opens_a_closed_window_and_waits_for_touch_dry() -> None:
@@ -230,7 +232,7 @@ def test_sanding_before_a_coat_opens_a_closed_window_and_waits_for_touch_dry() -
     window = {"cure_temp": 20, "recoat_from": 8, "recoat_until": 24}
     assert _one(*rows, layers=sanded, working=_working(**window))["verdict"] == "ok"
     wet = _one(*rows, layers=sanded, working=_working(touch=26, **window))
-    assert "of the 26 h" in wet["reason"]
+    assert "recoat from 26.0 h" in wet["reason"]
 
 
 def test_a_coat_over_other_surfaces_has_no_coat_below() -> None:
@@ -253,7 +255,7 @@ def test_second_pass_waits_for_the_first() -> None:
     working = _working(cure_temp=20, recoat_from=8)
     found = _one(_log(), second, layers=twice, working=working)
     assert found["since_coat"] == pytest.approx(5.5)
-    assert "Top below had 5.5 h of the 8 h" in found["reason"]
+    assert "Top: the coat below was too fresh: 5.5 h old" in found["reason"]
 
 
 def test_lots() -> None:
@@ -345,8 +347,8 @@ def test_a_batch_split_as_the_card_says_is_on_ratio(volume: float, density: floa
 @given(hours=st.floats(0.1, 200), air=st.floats(11.0, 40.0))
 def test_warmth_only_ages_a_coat(hours: float, air: float) -> None:
     """What is too soon at some temperature is too soon at every colder one."""
-    soon = "it needs" in _over(hours, air)["reason"]
-    colder = "it needs" in _over(hours, air - 10)["reason"]
+    soon = "too fresh" in _over(hours, air)["reason"]
+    colder = "too fresh" in _over(hours, air - 10)["reason"]
     assert colder or not soon
 
 

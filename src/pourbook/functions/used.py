@@ -264,8 +264,9 @@ PB_USED = Function(
                     *("Clear", "K-8", 2.05, "", 0.05, 30.0, 40.0, 0.0, 4.0, 1.25, "look", "ok"),
                     "no lot of part B; part B is 5.0 % over, 2 % is allowed; "
                     + _DAMP
-                    + "; Base below had 4.0 h of the 8 h at 20 °C (68 °F) it needs;"
-                    " the wet film is 25 % thicker than planned; lot K-8 is on no receipt",
+                    + "; Base: the coat below was too fresh: 4.0 h old, recoat from 8.0 h"
+                    " (hours at 20 °C (68 °F));"
+                    " the wet film is 25.0 % too thick, 20 % may be; lot K-8 is on no receipt",
                 ),
             ),
         ),

@@ -17,14 +17,16 @@ from itertools import pairwise
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.log_rows import LABELS, Batch
 from pourbook.functions.products import PARTS
-from pourbook.functions.working import HOUR, MINUTE, Working
-from pourbook.trade import air, curing, mixing
+from pourbook.functions.working import Working
+from pourbook.trade import air, curing, logged, mixing
 from pourbook.trade._guards import degrees
 from pourbook.trade.air import AirLimits
+from pourbook.trade.logged import CureSheet
 
 _SLACK = 1e-9
 _EARLIER_PASS = 0.5
 _SENSELESS = 1e6
+_ANY = 300.0  # K: a coat without a stated temperature is its own clock at any
 
 
 @dataclass(frozen=True)
@@ -83,11 +85,17 @@ def pot_life(batch: Batch, working: Working | None) -> Found:
         return Found()
     if batch.air is None:
         return Found(None, ("the air is not written down, so its pot life cannot be told",))
-    life = working.pot_life_at(batch.air, math.fsum(batch.masses))
-    if batch.ended is None or batch.ended - batch.started <= life * (1 + _SLACK) + 1:
-        return Found(life)
-    over = (batch.ended - batch.started - life) / MINUTE
-    return Found(life, (f"spread for {over:.0f} min past the pot life",))
+    mass = math.fsum(batch.masses)
+    if batch.ended is None or working.pot_temp is None:
+        return Found(working.pot_life_at(batch.air, mass))
+    sheet = CureSheet(
+        working.pot_life,
+        working.pot_mass or mass,  # stated for no weight: not cut for any
+        working.pot_temp,
+        working.energy_at(working.pot_temp),
+    )
+    done = logged.check_pot_life(batch.started, batch.ended, mass, batch.air, sheet)
+    return Found(done.limit, () if done.holds else (done.words,))
 
 
 def air_and_surface(batch: Batch, limits: AirLimits) -> Found:
@@ -145,20 +153,14 @@ def recoat(batch: Batch, log: Sequence[Batch], working: Mapping[str, Working]) -
     how = working.get(product)
     if how is None:
         return Found(since)
-    age, at = since, ""
-    if how.cure_temp is not None:
-        age = aged(log, last.done, batch.started, how)
-        at = f" at {degrees(how.cure_temp)}"
-    name = last.coat.name
     opens = max(how.recoat_from or 0.0, (how.touch or 0.0) if batch.coat.sanded else 0.0)
-    if age < opens * (1 - _SLACK) - 1:
-        words = f"{name} below had {age / HOUR:.1f} h of the {opens / HOUR:g} h{at} it needs"
-        return Found(since, (words,))
-    closes = how.recoat_until
-    if closes is not None and age > closes * (1 + _SLACK) + 1 and not batch.coat.sanded:
-        words = f"{name} below had {age / HOUR:.1f} h, its window is {closes / HOUR:g} h{at}"
-        return Found(since, (f"{words}: sanding was due",))
-    return Found(since)
+    closes = None if batch.coat.sanded else how.recoat_until
+    reference = how.cure_temp or _ANY
+    sheet = CureSheet(math.inf, math.inf, reference, how.energy_at(reference), opens, closes)
+    age = aged(log, last.done, batch.started, how)
+    done = logged.check_recoat(age, reference, sheet)
+    at = f" (hours at {degrees(how.cure_temp)})" if how.cure_temp is not None else ""
+    return Found(since, () if done.holds else (f"{last.coat.name}: {done.words}{at}",))
 
 
 def aged(log: Sequence[Batch], begin: float, end: float, how: Working) -> float:
@@ -184,8 +186,7 @@ def film(batch: Batch, film_off: float | None) -> Found:
     if batch.wet is None or not batch.coat.wet:
         return Found()
     share = batch.wet / batch.coat.wet
-    if film_off is None or abs(share - 1) <= film_off + _SLACK:
+    if film_off is None:
         return Found(share)
-    way = "thicker" if share > 1 else "thinner"
-    words = f"the wet film is {abs(share - 1) * 100:.0f} % {way} than planned"
-    return Found(share, (words,))
+    done = logged.check_wet_film(batch.wet, batch.coat.wet, film_off)
+    return Found(share, () if done.holds else (done.words,))

@@ -193,8 +193,8 @@ def to_the_cent(difference: Difference) -> Difference:
     The rule: quoted and actual cost are rounded and their difference is the total; area,
     unexplained, price and rate are rounded, halves away from zero; waste (usage, where no rate is
     known) is the total less the others. It takes the cents because it is by nature what is left
-    over; it may differ from its own rounding by 3 cents at most. In a spreadsheet each rounded
-    part is ``SIGN(x)*money(ABS(x))`` and the last a subtraction.
+    over; it may differ from its own rounding by 3 cents at most. In a spreadsheet a rounded
+    part is ``IF(x<0,0-money(0-x),money(x))``, and the last the same of a subtraction.
 
     Args:
         difference: As from :func:`split_difference`.
