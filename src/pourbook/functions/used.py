@@ -254,19 +254,18 @@ PB_USED = Function(
             (
                 (
                     _logged("Base", 46398.375, "K-7", 1000.0, None),
-                    _logged("Flood", 46398.5625, "K-8", 1050.0, 1.25),
+                    _logged("Flood", 46398.5625, "K-8", 1050.0, 1.1),
                 ),
                 *_AROUND,
             ),
             (
                 ("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", "", "look", "ok", _DAMP),
                 (
-                    *("Clear", "K-8", 2.05, "", 0.05, 30.0, 40.0, 0.0, 4.0, 1.25, "look", "ok"),
+                    *("Clear", "K-8", 2.05, "", 0.05, 30.0, 40.0, 0.0, 4.0, 1.1, "look", "ok"),
                     "no lot of part B; part B is 5.0 % over, 2 % is allowed; "
                     + _DAMP
                     + "; Base: the coat below was too fresh: 4.0 h old, recoat from 8.0 h"
-                    " (hours at 20 °C (68 °F));"
-                    " the wet film is 25.0 % too thick, 20 % may be; lot K-8 is on no receipt",
+                    " (hours at 20 °C (68 °F)); lot K-8 is on no receipt",
                 ),
             ),
         ),
