@@ -158,10 +158,10 @@ def _coat(
     name = text(row["layer"])
     if product is None:
         what = f"'{name}' has no product that is on Products"
-        raise InputError(what, "mend its row on Layers", LABELS["layer"])
+        raise InputError(what, "mend its row on Layers")
     if isinstance(product, PourbookError):
         what = f"the product of '{name}' cannot be mixed yet"
-        raise InputError(what, "mend its row on Products", LABELS["layer"])
+        raise InputError(what, "mend its row on Products")
     passes = number(row["passes"], "Passes", 1.0)
     sanded = text(row["before"]).casefold().startswith("sand")
     return Coat(name, product, int(passes), sanded, below, wet)
