@@ -66,7 +66,9 @@ def _lines(spot: _Spot) -> Iterator[PlannedCell]:
     first = spot.place.left + 1
     last = first + len(instances)
     for number, instance in enumerate(instances):
-        yield spot.cell(spot.place.first - 1, first + number, "header", value=instance, index=number)
+        yield spot.cell(
+            spot.place.first - 1, first + number, "header", value=instance, index=number
+        )
     yield spot.cell(spot.place.first - 1, last, "header", value="Unit")
     for item in spot.block.columns:
         row, left = spot.place.rows[item.id], spot.place.left

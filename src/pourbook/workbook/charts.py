@@ -90,20 +90,20 @@ def _as_calendar(chart: BarChart) -> None:
 def _as_waterfall(chart: BarChart) -> None:
     """Make steps of stacked columns: the first series, not to be seen, carries each step.
 
-    The numbers stand in the columns, a 0 says nothing. Bars below the axis would lie (a column that
-    is not seen would begin at it): the sheet gives no numbers where a step falls below 0.
+    The numbers stand in the columns as the sheet shows them. Below the axis columns would lie, as
+    the one that is not seen begins at it: the sheet gives no numbers where a step falls below 0.
     """
     chart.width, chart.height, chart.gapWidth = 25.0, 7.4, 25
     _hide_first(chart)
     for series, colour in zip(chart.series[1:], STEP_COLOURS, strict=True):
         series.graphicalProperties.solidFill = colour
         series.dLbls = DataLabelList()
-        series.dLbls.numFmt = "#,##0.00;;"
         series.dLbls.showVal = True
         series.dLbls.showSerName = series.dLbls.showCatName = False
         series.dLbls.showLegendKey = series.dLbls.showPercent = False
     chart.legend.position = "b"
     chart.y_axis.scaling.min = 0
+    chart.y_axis.majorGridlines = None
 
 
 def _hide_first(chart: BarChart) -> None:

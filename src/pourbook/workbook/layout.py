@@ -119,7 +119,9 @@ def _cells(result: Plan, sheet: Sheet) -> Iterator[PlannedCell]:
     for item in sheet.blocks:
         place = result.places[item.id]
         if item.title:
-            yield here(place.top, place.left, "heading", value=result.text(item.title), block=item.id)
+            yield here(
+                place.top, place.left, "heading", value=result.text(item.title), block=item.id
+            )
         if item.note:
             row = place.top + (1 if item.title else 0)
             yield here(row, place.left, "note", value=result.text(item.note), block=item.id)
