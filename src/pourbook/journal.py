@@ -110,8 +110,10 @@ def to_csv(transactions: Sequence[Transaction], currency: str) -> str:
             debit = amount(posting.cents) if posting.cents > 0 else ""
             credit = amount(-posting.cents) if posting.cents < 0 else ""
             text = f"{one.payee}: {one.text}" if one.payee else one.text
-            line = (one.day.isoformat(), one.document, posting.account, debit, credit)
-            writer.writerow([*line, currency, text])
+            # A line break inside a text parts the line in programs that read line by line.
+            words = [_plain(w) for w in (one.document, posting.account, currency, text)]
+            sides = [debit, credit]
+            writer.writerow([one.day.isoformat(), *words[:2], *sides, *words[2:]])
     return target.getvalue()
 
 

@@ -185,7 +185,7 @@ class Bench:
         for (block, name, index), content in entries.items():
             cell = self.plan.cell(block, name, index)
             day = isinstance(content, dt.date)
-            value = float(to_excel(content)) if day else content  # type: ignore[arg-type]
+            value = float(to_excel(content)) if day else content
             assert value is None or isinstance(value, str | int | float)
             placed[cell.sheet][cell.address] = value
         with (

@@ -295,7 +295,7 @@ def _stands_beside(sheet: Sheet, block: Block, where: str) -> None:
     _known(block.kind, ("form", "table", "lines", "chart"), where)
     if block.beside not in earlier or block.left <= 1:
         mend = "name an earlier block of the sheet, and left: a column above 1"
-        raise TemplateError("it stands beside nothing", mend, where)
+        raise TemplateError(f"it stands beside nothing ('{block.beside}')", mend, where)
 
 
 def _known(value: str, allowed: tuple[str, ...], where: str) -> None:
