@@ -11,7 +11,10 @@ from typing import Any
 import pytest
 from beancount import loader
 
+from pourbook import settled
 from pourbook.cli import main
+from pourbook.workbook import fill
+from pourbook.workbook.check import check_file
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import read_book
 
@@ -83,6 +86,16 @@ def test_job_that_is_not_accepted_is_refused_with_its_cell(
     assert answer["findings"][0]["what"] == "not accepted yet"
     assert "pourbook accept" in answer["findings"][0]["mend"]
     assert not target.exists()
+
+
+def test_row_to_mend_is_named(settled_us: Path, plan_us: Plan, tmp_path: Path) -> None:
+    job = tmp_path / "job.xlsx"
+    fill.fill(settled_us, job, {("receipts", "currency", 1): "EUR"}, force=False)
+    reason = settled.unready(check_file(job))
+    assert reason is not None
+    status = plan_us.cell("receipts", "receipt_status", 1)
+    assert (reason.sheet, reason.cell) == ("Used", status.address)
+    assert "Currency" in reason.what
 
 
 @pytest.mark.parametrize(
