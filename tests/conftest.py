@@ -7,16 +7,19 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from tests.workbook import settling
 
 from pourbook import resources
 from pourbook.workbook import build, job
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
 
 # A busy machine is slow, which says nothing of the code under test.
 settings.register_profile("pourbook", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -32,16 +35,38 @@ def pieces() -> int:
     return PIECES
 
 
+_AFTER = {"log", "receipts", "left", "coated", "spent"}
+
+
+def _quoted(scenario: Scenario) -> Scenario:
+    """Return a scenario as it is when it is quoted: nothing mixed, bought or counted yet."""
+    return replace(
+        scenario, entries={k: v for k, v in scenario.entries.items() if k[0] not in _AFTER}
+    )
+
+
 @pytest.fixture(scope="session")
-def scenario_us() -> Scenario:
-    """The demo job in feet and inches, as text."""
+def logged_us() -> Scenario:
+    """The demo job in feet and inches, as text, with all that was mixed, bought and counted."""
     return job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
 
 
 @pytest.fixture(scope="session")
-def scenario_metric() -> Scenario:
-    """The metric twin of the demo job, as text."""
+def logged_metric() -> Scenario:
+    """The metric twin of the demo job, as text, with all that was mixed, bought and counted."""
     return job.read_scenario(resources.folder("shared") / "demo" / "metric.toml")
+
+
+@pytest.fixture(scope="session")
+def scenario_us(logged_us: Scenario) -> Scenario:
+    """The demo job as quoted, in feet and inches."""
+    return _quoted(logged_us)
+
+
+@pytest.fixture(scope="session")
+def scenario_metric(logged_metric: Scenario) -> Scenario:
+    """The metric twin of the demo job, as quoted."""
+    return _quoted(logged_metric)
 
 
 @pytest.fixture(scope="session")
@@ -72,6 +97,20 @@ def demo_us(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario) -> 
 def demo_metric(tmp_path_factory: pytest.TempPathFactory, scenario_metric: Scenario) -> Path:
     """The finished metric twin."""
     return _finished(tmp_path_factory.mktemp("metric"), scenario_metric)
+
+
+@pytest.fixture(scope="session")
+def settled_us(
+    tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, plan_us: Plan, demo_us: Path
+) -> Path:
+    """The demo as accepted, mixed, bought and counted; not to be written to."""
+    book = read_book(demo_us)
+    wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
+    values = {(sheet, cell): book.sheets[sheet].value(cell) for sheet, cell in wanted}
+    target = tmp_path_factory.mktemp("settled") / "settled.xlsx"
+    entries = {**scenario_us.entries, **settling.job_done(plan_us, values)}
+    job.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
+    return target
 
 
 @pytest.fixture

@@ -366,12 +366,12 @@ def test_rows_are_judged_in_any_order(order: list[int]) -> None:
 
 @pytest.mark.parametrize("block", ["log", "receipts", "left", "coated", "spent"])
 def test_metric_twin_of_the_demo_says_the_same(
-    block: str, scenario_us: Scenario, scenario_metric: Scenario
+    block: str, logged_us: Scenario, logged_metric: Scenario
 ) -> None:
     """Every entry is the same, or the same amount in the other unit."""
     fields = {f.id: f.unit.removeprefix("@") for f in load_book("job").block(block).columns}
-    here = {k: v for k, v in scenario_us.entries.items() if k[0] == block}
-    there = {k: v for k, v in scenario_metric.entries.items() if k[0] == block}
+    here = {k: v for k, v in logged_us.entries.items() if k[0] == block}
+    there = {k: v for k, v in logged_metric.entries.items() if k[0] == block}
     assert here.keys() == there.keys()
     assert here
     for key, value in here.items():

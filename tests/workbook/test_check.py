@@ -572,8 +572,8 @@ FAULTS = (
     ),
 )
 
-BY_HAND = {"engines.disagree", "function.failed"}
-"""Kinds only a fault of Pourbook brings about; they have tests of their own below."""
+BY_HAND = {"engines.disagree", "function.failed", "settle.state"}
+"""Kinds with tests of their own: of a fault of Pourbook below, of settle in its command's tests."""
 
 
 @pytest.fixture

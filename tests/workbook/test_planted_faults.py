@@ -15,6 +15,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
+from tests.workbook import settling
 
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
@@ -35,8 +36,9 @@ class Fault:
 
     ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
     (block, field, index) that gets ``by`` added to it, or becomes that text. ``fires`` names every
-    check that must fire: the one under test, and those that cannot hold once it does not.
-    ``accepted``: the demo's quote was accepted before.
+    check that must fire: the one under test, and those that cannot hold once it does not. ``at``
+    is how far the demo has come: ``quoted``, ``accepted``, ``logged`` (mixed, bought and counted as
+    its scenario says) or ``settled`` (a smaller job done).
     """
 
     check: str
@@ -45,7 +47,7 @@ class Fault:
     typed_over: tuple[str, str, int] | None = None
     by: float | str = 1.0
     also: tuple[str, ...] = ()
-    accepted: bool = False
+    at: str = "quoted"
 
     @property
     def fires(self) -> set[str]:
@@ -224,27 +226,48 @@ FAULTS = (
     Fault("days", "no sanding pace", ((("pace", "sand", 0), None),)),
     Fault("days", "no earliest recoat time", ((("working", "recoat_from", 0), None),)),
     Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
-    Fault("log", "a layer that is not there", ((("log", "layer", 0), "Attic"),)),
-    Fault("log", "spread before it was mixed", ((("log", "ended", 0), _at(11, 9)),)),
-    Fault("log", "a scanned code with a wrong digit", ((("log", "lot_a", 8), _SCAN),)),
-    Fault("look", "too much of part B", ((("log", "mass_b", 0), 1000),)),
-    Fault("look", "too little of part B", ((("log", "mass_b", 0), 900),)),
-    Fault("look", "spread past its pot life", ((("log", "ended", 4), _at(12, 12, 10)),)),
-    Fault("look", "a surface at the dew point", ((("log", "surface", 0), 49),)),
-    Fault("look", "air too warm", ((("log", "air", 8), 86),)),
-    Fault("look", "a film too thick", ((("log", "wet", 5), 46),)),
-    Fault("look", "over a coat that was not yet dry", _moved(5, _at(12, 15), _at(12, 15, 20))),
-    Fault("look", "no lot", ((("log", "lot_b", 0), None), (("receipts", "holds", 0), "A"))),
-    Fault("look", "past its use-by day", ((("receipts", "expiry", 3), dt.date(2027, 1, 14)),)),
-    Fault("look", "no humidity", ((("log", "humidity", 1), None),)),
+    Fault("log", "a layer that is not there", ((("log", "layer", 0), "Attic"),), at="logged"),
+    Fault("log", "spread before it was mixed", ((("log", "ended", 0), _at(11, 9)),), at="logged"),
+    Fault("log", "a scanned code with a wrong digit", ((("log", "lot_a", 8), _SCAN),), at="logged"),
+    Fault("look", "too much of part B", ((("log", "mass_b", 0), 1000),), at="logged"),
+    Fault("look", "too little of part B", ((("log", "mass_b", 0), 900),), at="logged"),
+    Fault(
+        "look",
+        "spread past its pot life",
+        ((("log", "ended", 4), _at(12, 12, 10)),),
+        at="logged",
+    ),
+    Fault("look", "a surface at the dew point", ((("log", "surface", 0), 49),), at="logged"),
+    Fault("look", "air too warm", ((("log", "air", 8), 86),), at="logged"),
+    Fault("look", "a film too thick", ((("log", "wet", 5), 46),), at="logged"),
+    Fault(
+        "look",
+        "over a coat that was not yet dry",
+        _moved(5, _at(12, 15), _at(12, 15, 20)),
+        at="logged",
+    ),
+    Fault(
+        "look",
+        "no lot",
+        ((("log", "lot_b", 0), None), (("receipts", "holds", 0), "A")),
+        at="logged",
+    ),
+    Fault(
+        "look",
+        "past its use-by day",
+        ((("receipts", "expiry", 3), dt.date(2027, 1, 14)),),
+        at="logged",
+    ),
+    Fault("look", "no humidity", ((("log", "humidity", 1), None),), at="logged"),
     Fault(
         "lots",
         "a lot used before it was bought",
         ((("receipts", "date", 3), dt.date(2027, 1, 16)),),
         also=("look",),
+        at="logged",
     ),
     *(
-        Fault("receipts", what, ((("receipts", name, 1), value),), also=("issued",))
+        Fault("receipts", what, ((("receipts", name, 1), value),), also=("issued",), at="logged")
         for what, name, value in (
             ("in another currency", "currency", "EUR"),
             ("of no product", "product", "Varnish"),
@@ -257,12 +280,17 @@ FAULTS = (
     ),
     Fault("used", "no limit of the film", ((("limits", "film_off", 0), None),)),
     Fault("used", "an account without a name", ((("accounts", "waste", 0), None),)),
-    Fault("counted", "of no product", ((("left", "product", 1), "Varnish"),)),
-    Fault("counted", "below nothing", ((("left", "rest", 1), -1),)),
-    Fault("counted", "gone nowhere", ((("left", "goes", 1), "lent"),)),
-    Fault("issued", "more left than issued", ((("left", "rest", 2), 0.76),)),
-    Fault("issued", "more mixed than issued", ((("receipts", "contents", 3), 0.69),)),
-    Fault("issued", "sent back after it was used", ((("receipts", "kind", 3), "sent back"),)),
+    Fault("counted", "of no product", ((("left", "product", 1), "Varnish"),), at="logged"),
+    Fault("counted", "below nothing", ((("left", "rest", 1), -1),), at="logged"),
+    Fault("counted", "gone nowhere", ((("left", "goes", 1), "lent"),), at="logged"),
+    Fault("issued", "more left than issued", ((("left", "rest", 2), 0.76),), at="logged"),
+    Fault("issued", "more mixed than issued", ((("receipts", "contents", 3), 0.69),), at="logged"),
+    Fault(
+        "issued",
+        "sent back after it was used",
+        ((("receipts", "kind", 3), "sent back"),),
+        at="logged",
+    ),
     Fault("air", "nights too cold for a coat to harden", ((("site", "night", 0), 55.0),)),
     Fault("air", "no humidity", ((("site", "humidity", 0), None),)),
     Fault("air", "a cold surface", ((("pace", "surface", 0), 50.0),)),
@@ -294,13 +322,13 @@ FAULTS = (
             "left", 0, date=dt.date(2027, 1, 18), product="Tint base", rest=0.1, goes="thrown away"
         ),
     ),
-    Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), accepted=True),
-    Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), accepted=True),
+    Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), at="accepted"),
+    Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), at="accepted"),
     Fault(
         "unchanged",
         "more mix, from the same packs",
         ((("doing", "batch_loss", 2), "2.1 US fl oz"),),
-        accepted=True,
+        at="accepted",
     ),
     Fault(
         "unchanged",
@@ -310,8 +338,45 @@ FAULTS = (
             *((("layers", "product", i), "Other top") for i in (2, 5)),
             *((("packs", "product", i), "Other top") for i in (7, 8)),
         ),
-        accepted=True,
+        at="accepted",
     ),
+    Fault(
+        "settle_split",
+        "a difference typed over",
+        typed_over=("settle_sums", "area", 0),
+        also=("settle_journal",),  # it books the differences
+        at="settled",
+    ),
+    Fault(
+        "settle_receipts",
+        "what was used typed over",
+        typed_over=("settle_money", "actual", 0),
+        also=("settle_waste",),  # waste is what is left of it
+        at="settled",
+    ),
+    Fault("settle_journal", "a debit typed over", typed_over=("journal", "debit", 0), at="settled"),
+    Fault("settle_journal", "an account without a name", ((("accounts", "waste", 0), None),)),
+    Fault(
+        "settle_waste",
+        "waste typed over by 3 cents",
+        typed_over=("settle_rates", "own_waste", 0),
+        by=0.03,
+        at="settled",
+    ),
+    Fault(
+        "settle_products",
+        "a quoted product renamed",
+        ((("quoted_products", "product", 1), "Renamed"),),
+        at="settled",
+    ),
+    Fault("settle_unexplained", "a batch not logged", ((("left", "rest", 0), 1.2),), at="settled"),
+    Fault(
+        "settle_unexplained",
+        "more left than issued",
+        ((("left", "rest", 1), 6.1),),
+        at="settled",
+    ),
+    Fault("settle_unexplained", "no limit", ((("settle_state", "unexplained", 0), None),)),
 )
 
 
@@ -382,8 +447,51 @@ def accepted(accepted_us: Path, plan_us: Plan) -> Entries:
     return quoted.kept(plan_us, read_book(accepted_us))
 
 
-def _changed(fault: Fault, scenario: Scenario) -> dict[tuple[str, str, int], object]:
-    entries = {**scenario.entries, **dict(fault.entries)}
+@pytest.fixture(scope="module")
+def done(plan_us: Plan, scenario_us: Scenario, sound: dict[Address, Value]) -> Entries:
+    """What a smaller job as accepted, mixed and bought adds to the demo."""
+    return settling.job_done(plan_us, sound)
+
+
+@pytest.fixture(scope="module")
+def more(
+    accepted: Entries, done: Entries, logged_us: Scenario, scenario_us: Scenario
+) -> Mapping[str, Entries]:
+    """The entries each state adds to those of the quoted demo."""
+    log = {k: v for k, v in logged_us.entries.items() if k not in scenario_us.entries}
+    return {"quoted": {}, "accepted": accepted, "logged": {**accepted, **log}, "settled": done}
+
+
+@pytest.fixture(scope="module")
+def sounds(
+    more: Mapping[str, Entries],
+    scenario_us: Scenario,
+    pieces: int,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Mapping[str, dict[Address, Value]]:
+    """The values of the demo in each state, without a fault."""
+    folder = tmp_path_factory.mktemp("states")
+    return {
+        state: job.make(
+            folder / f"{state}.xlsx", "us", {**scenario_us.entries, **added}, pieces=pieces
+        )
+        for state, added in more.items()
+    }
+
+
+@pytest.mark.parametrize("state", ["quoted", "accepted", "logged", "settled"])
+def test_demo_says_ok_for_all(
+    state: str, plan_us: Plan, sounds: Mapping[str, dict[Address, Value]]
+) -> None:
+    assert _fired(plan_us, sounds[state]) == set()
+    assert _said(plan_us, sounds[state]) == "OK"
+    cell = plan_us.cell("settle_state", "state")
+    said = sounds[state][cell.sheet, cell.address]
+    assert (said == "ok") == (state in {"logged", "settled"})
+
+
+def _changed(fault: Fault, base: Entries) -> dict[tuple[str, str, int], object]:
+    entries = {**base, **dict(fault.entries)}
     return {key: value for key, value in entries.items() if value is not None}
 
 
@@ -394,11 +502,6 @@ def test_every_check_has_a_planted_fault(check: str) -> None:
 
 def test_no_fault_names_a_check_that_is_gone() -> None:
     assert {name for f in FAULTS for name in f.fires} <= set(_ids())
-
-
-def test_untouched_demo_says_ok_for_all(plan_us: Plan, sound: dict[Address, Value]) -> None:
-    assert _fired(plan_us, sound) == set()
-    assert _said(plan_us, sound) == "OK"
 
 
 def test_untouched_twin_says_ok_for_all(
@@ -418,19 +521,19 @@ def test_fault_fires_its_check(
     plan_us: Plan,
     scenario_us: Scenario,
     pieces: int,
-    sound: dict[Address, Value],
     write_bare: Bare,
-    accepted: Entries,
+    more: Mapping[str, Entries],
+    sounds: Mapping[str, dict[Address, Value]],
 ) -> None:
     values: Mapping[Address, Value]
+    base: Entries = {**scenario_us.entries, **more[fault.at]}
     if fault.typed_over:
-        path = write_bare(plan_us, scenario_us.entries)
-        _type_over(path, plan_us, fault, sound)
+        path = write_bare(plan_us, base)
+        _type_over(path, plan_us, fault, sounds[fault.at])
         values = _recompute(path, plan_us, "fast")
     else:
         target = tmp_path / "fault.xlsx"
-        entries = job.defaults(plan_us) | _changed(fault, scenario_us)
-        entries |= accepted if fault.accepted else {}
+        entries = job.defaults(plan_us) | _changed(fault, base)
         cleared = {key: None for key, value in fault.entries if value is None}
         values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
     assert _fired(plan_us, values) == fault.fires

@@ -35,6 +35,7 @@ IDS = {
     "job.check": "a check of the job says CHECK",
     "quoted.changed": "entries changed since the quote was accepted",
     "quoted.sealed": "a figure of the accepted quote was changed by hand",
+    "settle.state": "a job that cannot be settled yet",
 }
 
 

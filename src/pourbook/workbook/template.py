@@ -113,6 +113,8 @@ class Block:
     axis: str = ""
     style: str = ""
     new_page: bool = False
+    beside: str = ""
+    left: int = 1
     when: str = ""
     per_page: int = 0
 
@@ -290,6 +292,8 @@ def _check(book: Book, names: list[str]) -> None:
                 raise TemplateError("a field id is used twice", "", where)
             if block.kind in {"table", "cards"} and block.rows < 1:
                 raise TemplateError(f"a block of {block.kind} needs 'rows'", "", where)
+            if block.beside:
+                _stands_beside(sheet, block, where)
             if block.kind == "cards" and not (block.when and block.per_page):
                 raise TemplateError("cards need 'when' and 'per_page'", "", where)
             if block.kind == "lines" and not block.instances:
@@ -313,6 +317,15 @@ def _check_aside(sheet: Sheet, block: Block, where: str) -> None:
     if len(block.printed_fields()) < sheet.wide and not alone:
         mend = "give it and the block below it 'new_page', or print fewer columns on this sheet"
         raise TemplateError("its columns aside begin within the printed part", mend, where)
+
+
+def _stands_beside(sheet: Sheet, block: Block, where: str) -> None:
+    """Check that a block stands to the right of an earlier one of its sheet."""
+    earlier = [b.id for b in sheet.blocks[: sheet.blocks.index(block)]]
+    _known(block.kind, ("form", "table", "lines", "chart"), where)
+    if block.beside not in earlier or block.left <= 1:
+        mend = "name an earlier block of the sheet, and left: a column above 1"
+        raise TemplateError(f"it stands beside nothing ('{block.beside}')", mend, where)
 
 
 def _known(value: str, allowed: tuple[str, ...], where: str) -> None:

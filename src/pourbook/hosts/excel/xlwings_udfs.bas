@@ -239,6 +239,20 @@ failed:
     PB_PRODUCTS = Err.Description
 End Function
 
+Function PB_PROOF(tests, working, hourly, system, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to)
+    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_PROOF = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PROOF", Array(tests, working, hourly, system, start, temperature, night, day_from, day_to), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_PROOF = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PROOF", Array(tests, working, hourly, system, start, temperature, night, day_from, day_to))
+        Exit Function
+    #End If
+failed:
+    PB_PROOF = Err.Description
+End Function
+
 Function PB_READ(measure, unit)
     If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
     #If App = "Microsoft Excel" Then
