@@ -13,6 +13,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Iterable, Mapping
 
+from pourbook import __version__
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.values import CellError, Rows, Value
 from pourbook.trade import pricing
@@ -140,14 +141,6 @@ class Pipeline:
         rows = len(declared.instances) if declared.kind == "lines" else declared.rows
         return [self.get(block, name, index) for index in range(self._rows(block) or rows)]
 
-    def home(self, *places: tuple[str, str]) -> tuple[str, str]:
-        """Return the first of several block and field names that the templates have."""
-        for block, name in places:
-            found = self.plan.book.blocks.get(block)
-            if found is not None and any(f.id == name for f in found.all_fields()):
-                return block, name
-        raise KeyError(f"the templates have none of {places}")
-
     def _rows(self, block: str) -> int:
         place = self.plan.places[block]
         return place.last - place.first + 1 if self.plan.block(block).kind == "table" else 0
@@ -194,7 +187,8 @@ class Pipeline:
         declared = self.plan.block(block)
         if declared.kind == "form":
             return self.get(block, name)
-        results = [f.id for f in declared.fill.columns] if declared.fill else []
+        filled = declared.fill.columns if declared.fill else ()
+        results = [f.id for f in filled if not f.aside]
         typed = [f.id for f in declared.columns]
         columns = {"entries": typed, "results": results, "all": typed + results}.get(name, [name])
         rows = range(self._rows(block))
@@ -428,7 +422,7 @@ def _kept(p: Pipeline, _index: int) -> Value:
 
 def _bars(p: Pipeline, name: str, index: int) -> Value:
     def when(column: str) -> Value:
-        return p.get(*p.home(("spans", column), ("days", column)), index)
+        return p.get("days", column, index)
 
     needs = {"next": "next_from", "light": "light_use", "hard": "hard_use"}.get(name, "work_from")
     if not _numbers([when(needs)]):
@@ -453,6 +447,27 @@ def _begins(p: Pipeline, index: int) -> Value:
     return _number(day) + index / 24 if _numbers([day]) else ""
 
 
+def _spans(p: Pipeline, name: str, index: int) -> Value:
+    return p.get("days", name, index)
+
+
+_HEAT = {
+    "heat_option": "plan_option",
+    "heat_number": "plan_number",
+    "heat_layer": "plan_layer",
+    "heat_batch": "largest",
+    "in_bucket": "pot",
+    "limit": "heat_limit",
+}
+
+
+def _heat(p: Pipeline, name: str, index: int) -> Value:
+    said = p.get("plan", "plan_status", index)
+    if name == "heat_status":
+        return p.get("plan", "heat_verdict", index) if said == "ok" else said
+    return p.get("plan", _HEAT.get(name, name), index)
+
+
 def _overall(p: Pipeline, _index: int) -> Value:
     results = [p._check(check.id) for check in p.plan.block("checks").checks]
     wrong = len(results) - results.count("OK")
@@ -468,6 +483,8 @@ _RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "quote_layers": _quote_layers,
     "quote_price": _quote_price,
     "bars": _bars,
+    "spans": _spans,
+    "heat": _heat,
     "labour": _labour,
     "sundries": _sundry,
 }
@@ -481,6 +498,7 @@ _SINGLE: dict[tuple[str, str], Rule] = {
     ("pace", "kept"): _kept,
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,
+    ("overall", "live"): lambda _, __: __version__,
 }
 
 
@@ -521,8 +539,9 @@ def _good(values: list[Value]) -> bool:
 
 
 def _check_batches(p: Pipeline) -> bool:
-    cards = p.column(*p.home(("cards", "status"), ("batches", "card_status")))
-    return _good(p.column("batches", "status")) and _bad(cards) == 0
+    status = p.column("batches", "status")
+    checks = [v for v in status if isinstance(v, str) and v.upper().startswith("CHECK")]
+    return _good(status) and not checks
 
 
 def _check_mixed(p: Pipeline) -> bool:
@@ -556,7 +575,7 @@ def _check_humidity(p: Pipeline) -> bool:
 
 
 def _check_heat(p: Pipeline) -> bool:
-    heat = p.column(*p.home(("heat", "heat_status"), ("plan", "heat_status")))
+    heat = p.column("heat", "heat_status")
     hot = sum(isinstance(v, str) and v.upper().startswith("CHECK") for v in heat)
     return hot == 0 and _bad(heat) == _bad(p.column("plan", "plan_status"))
 
@@ -606,12 +625,11 @@ def _check_survey(p: Pipeline) -> bool:
 
 
 def _check_days(p: Pipeline) -> bool:
-    spans = p.column(*p.home(("spans", "span_status"), ("days", "span_status")))
-    steps = p.column("days", "day_status")
-    return _empty(p.get("start", "start_date")) or (_good(steps) and _bad(spans) == 0)
+    return _empty(p.get("start", "start_date")) or _good(p.column("days", "day_status"))
 
 
 CHECKS: dict[str, Callable[[Pipeline], bool]] = {
+    "live": lambda _: True,
     "start": _check_start,
     "dates": _check_dates,
     "rooms": lambda p: _good(p.column("rooms", "status")),

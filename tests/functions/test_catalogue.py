@@ -218,7 +218,7 @@ def test_earlier_refusals_pass_through(function: Function) -> None:
             assert said == earlier
 
 
-@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("function", [f for f in FUNCTIONS if f.arguments], ids=_name)
 def test_range_for_one_cell_is_refused(function: Function) -> None:
     seen = 0
     for argument in function.arguments:

@@ -77,6 +77,7 @@ CASES = [pytest.param(c, id=f"{c.function}-{c.argument.name}-{c.wrong}") for c i
 
 def test_every_scalar_function_is_tried() -> None:
     scalars = {name for name, function in catalogue().items() if not function.columns}
+    scalars -= {name for name in scalars if not catalogue()[name].arguments}
     assert {p.values[0].function for p in CASES} == scalars  # type: ignore[union-attr]
     for name in scalars:
         assert len(right_call(name)) == len(catalogue()[name].arguments)

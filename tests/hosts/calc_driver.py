@@ -215,7 +215,7 @@ def descriptions(office: Office, prefix: str) -> dict[str, Any]:
     for index in range(known.Count):
         told = {p.Name: p.Value for p in known.getByIndex(index)}
         if told["Name"].startswith(prefix):
-            arguments = [[a.Name, a.Description] for a in told["Arguments"]]
+            arguments = [[a.Name, a.Description] for a in told["Arguments"] or ()]
             found[told["Name"]] = {"description": told["Description"], "arguments": arguments}
     return found
 

@@ -449,10 +449,16 @@ def live(
     return Live(json.loads(done.stdout), changed, kept)
 
 
+def _whole(area: str) -> str:
+    """Return a range; LibreOffice writes that of one cell as B3:B3."""
+    first, _, last = area.partition(":")
+    return first if first == last else area
+
+
 def _array_formulas(path: Path) -> dict[tuple[str, str], str]:
     """Return every block formula of a file, written alike."""
     return {
-        (page.title, str(cell.value.ref)): cell.value.text.lstrip("=").replace(" ", "")
+        (page.title, _whole(str(cell.value.ref))): cell.value.text.lstrip("=").replace(" ", "")
         for page in openpyxl.load_workbook(path).worksheets
         for row in page.iter_rows()
         for cell in row

@@ -519,7 +519,7 @@ FAULTS = (
         "job.check",
         "a high loss",
         typed({("layers", "loss", 0): 0.35}),
-        ("checks", "result", 11),
+        ("checks", "result", 12),
         ("No loss is out of the ordinary",),
     ),
     Fault(

@@ -217,7 +217,7 @@ def heated(
 
 def told(
     plan: Planned,
-    known: Mapping[str, HeatData | PourbookError] | PourbookError,
+    known: Mapping[str, HeatData | PourbookError],
     kelvin: float,
     system: units.System,
 ) -> list[Value]:
@@ -225,13 +225,11 @@ def told(
 
     Args:
         plan: The layer's plan.
-        known: What :func:`heat_by_name` made of the table, or why it could not be read.
+        known: What :func:`heat_by_name` made of the table.
         kelvin: Temperature of mix and air, K.
         system: The job's units.
     """
     try:
-        if isinstance(known, PourbookError):
-            raise known
         return _shown(plan, known, kelvin, system)
     except PourbookError as error:
         return [error.cell_text(), *[FAILED] * (len(RESULTS) - 1)]

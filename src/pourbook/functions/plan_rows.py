@@ -10,7 +10,6 @@ from pourbook import units
 from pourbook.errors import PourbookError
 from pourbook.functions import bucket_heat, plans, rooms
 from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
-from pourbook.functions.bucket_heat import HeatData
 from pourbook.functions.catalogue import Argument, Example, Function, Result
 from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.values import FAILED, OK, Rows, Value
@@ -31,11 +30,7 @@ def compute(
 ) -> Result:
     """Return the result rows of PB_PLAN."""
     system = rooms.system_of(system_name)
-    known: dict[str, HeatData | PourbookError] | PourbookError
-    try:
-        known = bucket_heat.heat_by_name(kinetics, system)
-    except PourbookError as error:
-        known = error
+    known = bucket_heat.heat_by_name(kinetics, system)
     kelvin = units.to_si(temperature, system.temperature)
     planned = plans.plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
     result: list[list[Value]] = []

@@ -18,7 +18,7 @@ from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address, Recomputed
 from pourbook.workbook.entries import check_entries
 from pourbook.workbook.findings import Finding
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.quoted_check import check_quoted
 from pourbook.workbook.read import KINDS, RawBook, formula_cells, read_book
 from pourbook.workbook.structure import check_structure, describe, has_other_layout
@@ -121,7 +121,7 @@ def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Itera
         stored = book.sheets[address[0]].value(address[1])
         if address not in skip and not same(stored, value):
             planned = plan.by_address.get(address)
-            differing[address[0], planned.block if planned else address[1]].append(address)
+            differing[_together(planned, address)].append(address)
     for addresses in differing.values():
         # A whole block that went wrong is one fault, not a hundred.
         for address in addresses if len(addresses) <= FEW else addresses[:1]:
@@ -135,6 +135,13 @@ def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Itera
             if stored == "#NAME?":
                 what += " (the program that saved it does not know Pourbook's functions)"
             yield Finding("recompute.differs", book.path.name, sheet, cell, what, mend)
+
+
+def _together(planned: PlannedCell | None, address: Address) -> tuple[str, str]:
+    """Return what cells share that are told of in one line: their block, or the overall check."""
+    if planned is None:
+        return address
+    return ("", "overall") if planned.role == "check" else (address[0], planned.block)
 
 
 def _shown(value: Value) -> str:

@@ -182,7 +182,7 @@ def _checked_area(area: str, where: str) -> str:
         raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
     if not 0 < (row_2 - row_1 + 1) * (column_2 - column_1 + 1) <= MOST_CELLS:
         raise FileUnreadableError(f"an array formula fills {area}", "", where)
-    return area
+    return first if first == last else area  # LibreOffice writes B3:B3
 
 
 def _formula(
