@@ -17,7 +17,17 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.functions import air, amounts, log_rows, plans, products, rooms, survey, working
+from pourbook.functions import (
+    air,
+    amounts,
+    log_rows,
+    plans,
+    products,
+    proof,
+    rooms,
+    survey,
+    working,
+)
 from pourbook.functions import layers as layer_table
 from pourbook.functions.catalogue import Argument, Function, Result, catalogue, evaluate
 from pourbook.functions.values import FAILED, OK, CellError, Value
@@ -238,7 +248,9 @@ def test_wrong_kinds_of_argument_are_refused(function: Function, wrong: Value) -
         blank = wrong is None or (isinstance(wrong, str) and not wrong.strip())
         bare = argument.kind == "number" or argument.dimension == "fraction"
         may_serve = place >= len(shown) or (argument.optional and blank)
-        if argument.kind != "rows" and (may_serve or (bare and isinstance(wrong, float))):
+        lone = len(argument.columns) == 1  # one cell is a table of one row and one column
+        serves = may_serve or (bare and isinstance(wrong, float))
+        if lone or (argument.kind != "rows" and serves):
             assert isinstance(result, float | list) or _refused(result)
         else:
             _refused(result)
@@ -301,6 +313,7 @@ def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -
         "PB_SURVEY": survey.LABELS,
         "PB_AIR": air.LABELS,
         "PB_USED": log_rows.LABELS,
+        "PB_PROOF": proof.LABELS,
     }.get(function.name, layer_table.LABELS)
     given = _arguments(function)
     sound = given[0]

@@ -39,7 +39,7 @@ def _judged(start: Value = START, **cells: Value) -> list[Value]:
         ({"test": "pencil hardness", "reading": "2H", "limit": "H"}, "holds"),
         ({"test": "pencil hardness", "reading": "F", "limit": "at least H"}, "fails"),
         ({"test": "cross-cut", "reading": "4B", "limit": "4b"}, "holds"),
-        ({"test": "cross-cut, ISO", "reading": 2, "limit": 1}, "fails"),
+        ({"test": "cross-cut ISO 2409", "reading": 2, "limit": 1}, "fails"),
         ({"test": "gloss at 60°", "reading": 85, "limit": "35 to 70"}, "fails"),
         ({"test": "gloss at 60°", "reading": 8, "limit": "at most 10"}, "holds"),
         ({"test": "household stains", "reading": 5, "limit": 4}, "holds"),

@@ -35,6 +35,7 @@ from pourbook.functions import (
     lots,
     packs,
     products,
+    proof,
     rooms,
     site,
     spans,
@@ -669,8 +670,12 @@ def test_print_area_covers_all_computed_cells(layout: Plan, book: Workbook) -> N
         inside = {
             a for area in areas for _, a in _cells(f"={area.rpartition('!')[2]}", sheet.sheet)
         }
+        names = [block.id for block in sheet.blocks]
+        kept = names[names.index(sheet.prints_to) + 1 :] if sheet.prints_to else []
         for cell in layout.cells:
-            if cell.sheet == sheet.sheet and cell.block and cell.role not in {"help", "link"}:
+            if cell.block in kept:
+                assert cell.address not in inside, f"{sheet.sheet}!{cell.address} is printed"
+            elif cell.sheet == sheet.sheet and cell.block and cell.role not in {"help", "link"}:
                 aside = cell.field is not None and cell.field.aside
                 where = f"{cell.sheet}!{cell.address}"
                 assert (cell.address in inside) != aside, f"{where}: aside {aside}, and printed"
@@ -686,6 +691,7 @@ TABLES = {
     "readings": ("PB_SURVEY", survey.LABELS),
     "onsite": ("PB_AIR", air.LABELS),
     "log": ("PB_USED", log_rows.LABELS),
+    "tests": ("PB_PROOF", proof.LABELS),
     "packs": ("PB_PACKS", packs.PACK_LABELS),
     "stock": ("PB_STOCK", packs.STOCK_LABELS),
 }
@@ -727,6 +733,7 @@ FILLS = {
     "plan": "PB_PLAN",
     "batches": "PB_BATCHES",
     "used": "PB_USED",
+    "proofs": "PB_PROOF",
 }
 
 

@@ -69,7 +69,7 @@ RESULTS = (
     Column("tested_on", "The day of the test"),
     Column("age", "Equivalent age at the test, in days at the temperature the cure is stated for"),
     Column("proof_verdict", "holds, fails or too early"),
-    Column("proof_reason", "Why"),
+    Column("proof_reason", "Why it is so"),
     Column("proof_status", "ok, or what to mend in this row"),
 )
 HOLDS, FAILS, EARLY = "holds", "fails", "too early"
@@ -205,6 +205,13 @@ def _age(
     return age, needed, begin + ready / DAY
 
 
+def _from(ready: float) -> str:
+    """Return when a test may be made, in words."""
+    if ready > site_cells.LAST_DAY:
+        return "so cold it takes years"
+    return f"test it from {site_cells.from_serial(ready):%Y-%m-%d %H:%M}"
+
+
 def judge(
     row: dict[str, Value],
     known: dict[str, Working | PourbookError],
@@ -229,11 +236,7 @@ def judge(
     verdict = HOLDS if good else FAILS
     if age < needed:
         verdict = EARLY
-        moment = site_cells.from_serial(ready)
-        why = (
-            f"{test.from_stage} needs {needed / DAY:.3g} days of age: test it from"
-            f" {moment:%Y-%m-%d %H:%M}"
-        )
+        why = f"{test.from_stage} needs {needed / DAY:.3g} days of age: {_from(ready)}"
     tested = math.floor(_moment(row["tested"], LABELS["tested"]))
     panel = "; ".join(text(row[n]) for n in ("panel", "place") if not is_blank(row[n]))
     name = test.name if is_blank(row["with"]) else f"{test.name}: {text(row['with'])}"
@@ -253,6 +256,10 @@ def compute(
 ) -> Result:
     """Return the result rows of PB_PROOF."""
     system = system_of(system_name)
+    for hour, cells_of_hour in enumerate(hourly, start=1):
+        (cell,) = as_mapping(cells_of_hour, ("temperature",)).values()
+        if not is_blank(cell):
+            number(cell, f"Temperature of hour {hour}")
     known = working_table.working_by_name(working, system)
     cells: dict[str, Value] = {
         "start": start,

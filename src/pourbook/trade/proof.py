@@ -58,15 +58,19 @@ TESTS: Mapping[str, ProofTest] = {
             "cross-cut", "ASTM D3359 B", "0B to 5B", CROSS_CUTS, source="university notes, read"
         ),
         ProofTest(
-            "cross-cut, ISO", "ISO 2409", "5 to 0, 0 is best", ISO_CUTS, source="read second-hand"
+            "cross-cut ISO 2409",
+            "ISO 2409",
+            "5 to 0, 0 is best",
+            ISO_CUTS,
+            source="read second-hand",
         ),
         ProofTest("impact", "ASTM D2794", "energy"),
         ProofTest("solvent rub", "ASTM D5402", "double rubs"),
         ProofTest("Shore D", "ASTM D2240", "Shore D", high=100.0),
         ProofTest("gloss at 60°", "ASTM D523", "gloss units", from_stage="touch dry"),
         ProofTest("dry film", "ISO 19840", "film", from_stage="touch dry", source="second-hand"),
-        ProofTest("hot ware, dry", "EN 12722", _WARE, RATINGS, source="title read"),
-        ProofTest("hot ware, wet", "EN 12721", _WARE, RATINGS, source="title read"),
+        ProofTest("hot ware dry", "EN 12722", _WARE, RATINGS, source="title read"),
+        ProofTest("hot ware wet", "EN 12721", _WARE, RATINGS, source="title read"),
         ProofTest("cold ware", "as agreed", _WARE, RATINGS, source="common practice, no source"),
         ProofTest("cold liquids", "EN 12720", _WARE, RATINGS, source="title read"),
         ProofTest("household stains", "ASTM D1308", _WARE, RATINGS),
@@ -91,7 +95,7 @@ def grade(test: ProofTest, typed: str) -> float:
         InputError: It is no grade of the test.
 
     Example:
-        >>> grade(TESTS["pencil hardness"], "2h"), grade(TESTS["cross-cut, ISO"], "0")
+        >>> grade(TESTS["pencil hardness"], "2h"), grade(TESTS["cross-cut ISO 2409"], "0")
         (9.0, 5.0)
     """
     found = typed.strip().upper().replace(" ", "")

@@ -251,7 +251,7 @@ def print_areas(plan: Plan, sheet: Sheet) -> list[str]:
         own = len(block.all_fields()) > len(block.printed_fields()) < width
         width = len(block.printed_fields()) if own else width
         if parts and not own and not parts[-1][2]:
-            parts.pop()
+            last = max(last, parts.pop()[0])  # one beside another may end above it
         parts.append((last, width, own))
         if block.id == sheet.prints_to:
             break
