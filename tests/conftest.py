@@ -11,12 +11,14 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from tests.workbook import settling
 
 from pourbook import resources
 from pourbook.workbook import build, job
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
 
 # A busy machine is slow, which says nothing of the code under test.
 settings.register_profile("pourbook", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -72,6 +74,20 @@ def demo_us(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario) -> 
 def demo_metric(tmp_path_factory: pytest.TempPathFactory, scenario_metric: Scenario) -> Path:
     """The finished metric twin."""
     return _finished(tmp_path_factory.mktemp("metric"), scenario_metric)
+
+
+@pytest.fixture(scope="session")
+def settled_us(
+    tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, plan_us: Plan, demo_us: Path
+) -> Path:
+    """The demo as accepted, mixed, bought and counted; not to be written to."""
+    book = read_book(demo_us)
+    wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
+    values = {(sheet, cell): book.sheets[sheet].value(cell) for sheet, cell in wanted}
+    target = tmp_path_factory.mktemp("settled") / "settled.xlsx"
+    entries = {**scenario_us.entries, **settling.job_done(plan_us, values)}
+    job.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
+    return target
 
 
 @pytest.fixture

@@ -295,6 +295,7 @@ def test_functions(capsys: Printed) -> None:
 def test_every_command_is_tried_here() -> None:
     assert set(cli.commands) == {
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
+        "settle",
         "completion", "export",
     }  # fmt: skip
 

@@ -154,6 +154,34 @@ def export(job: Path, target: Path, *, force: bool) -> None:
 
 
 @cli.command()
+@click.argument("job", type=_FILE)
+@click.option(
+    "--journal",
+    "journals",
+    type=_FILE,
+    multiple=True,
+    help="A file for the journal lines: .csv, or .beancount or .txt for plain-text double entry.",
+)
+@click.option(
+    "--on",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The day of the settlement; the last date on Used if left out.",
+)
+@click.option("--force", is_flag=True, help="Replace journal files that are there already.")
+@click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
+def settle(job: Path, journals: tuple[Path, ...], on: Any, *, force: bool, as_json: bool) -> None:
+    """Settle a job: used against quoted in tables, and its journal lines in a file.
+
+    Only coatings go into the journal: a transaction for each line of a receipt, stock against
+    suppliers, and one for the settlement, the job as quoted and its differences against stock.
+    Sundries, labour, travel, overhead and tax do not. Say --journal twice for both kinds of file.
+    """
+    from pourbook.settle_commands import run_settle  # noqa: PLC0415
+
+    _finish(run_settle(job, journals, on.date() if on else None, force=force, as_json=as_json))
+
+
+@cli.command()
 @click.argument("name", required=False)
 @click.option("--json", "as_json", is_flag=True, help="Print the catalogue for a machine.")
 def functions(name: str | None, as_json: bool) -> None:

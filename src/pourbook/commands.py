@@ -61,7 +61,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
         _print_tables(done[0])
         for checked in done:
             screen.print(f"\nWritten and checked: {escape(str(checked.book.path))}", soft_wrap=True)
-        _print_findings(findings)
+        print_findings(findings)
         screen.print(escape(f"Books copy, values for any program: {copy}"), soft_wrap=True)
         screen.print("Open them in a spreadsheet program; start on the sheet Start.")
     return int(bool(findings))
@@ -125,7 +125,7 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
         found = [f.as_json() for f in findings]
         terminal.print_json({"status": status, "findings": found, "files": listed})
     else:
-        _print_findings(findings)
+        print_findings(findings)
         screen = terminal.console()
         for entry in listed:
             words = entry.get("message") or {"ok": "OK", "findings": "CHECK"}[str(entry["status"])]
@@ -284,7 +284,8 @@ def _print_tables(checked: Checked) -> None:
             screen.print(terminal.table(found.title, found.headings, found.rows, found.sides))
 
 
-def _print_findings(findings: Sequence[Finding]) -> None:
+def print_findings(findings: Sequence[Finding]) -> None:
+    """Print findings, the first of them in full."""
     screen = terminal.console()
     for finding in findings[:MOST_SHOWN]:
         place = f"{finding.file}, {finding.place}" if finding.place else finding.file

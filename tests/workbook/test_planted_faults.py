@@ -15,6 +15,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
+from tests.workbook import settling
 
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
@@ -34,7 +35,8 @@ class Fault:
 
     ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
     (block, field, index) that gets ``by`` added to it. ``fires`` names every check that must fire:
-    the one under test, and those that cannot hold once it does not.
+    the one under test, and those that cannot hold once it does not. ``settled`` plants it in the
+    demo as accepted, mixed and bought.
     """
 
     check: str
@@ -43,6 +45,7 @@ class Fault:
     typed_over: tuple[str, str, int] | None = None
     by: float = 1.0
     also: tuple[str, ...] = ()
+    settled: bool = False
 
     @property
     def fires(self) -> set[str]:
@@ -195,6 +198,39 @@ FAULTS = (
     Fault("air", "nights too cold for a coat to harden", ((("site", "night", 0), 55.0),)),
     Fault("air", "no humidity", ((("site", "humidity", 0), None),)),
     Fault("air", "a cold surface", ((("pace", "surface", 0), 50.0),)),
+    Fault(
+        "settle_split",
+        "a difference typed over",
+        typed_over=("settle_sums", "area", 0),
+        also=("settle_journal",),  # it books the differences
+        settled=True,
+    ),
+    Fault(
+        "settle_receipts",
+        "a receipt of no product",
+        tuple(settling.receipt(3, "Mystery", 1, 1.0, 20.0).items()),
+        settled=True,
+    ),
+    Fault("settle_journal", "a debit typed over", typed_over=("journal", "debit", 0), settled=True),
+    Fault("settle_journal", "an account without a name", ((("accounts", "waste", 0), None),)),
+    Fault(
+        "settle_waste",
+        "waste typed over by 3 cents",
+        typed_over=("settle_rates", "own_waste", 0),
+        by=0.03,
+        settled=True,
+    ),
+    Fault(
+        "settle_products",
+        "a quoted product renamed",
+        ((("quoted_products", "product", 1), "Renamed"),),
+        settled=True,
+    ),
+    Fault("settle_unexplained", "a batch not logged", ((("left", "rest", 0), 1.2),), settled=True),
+    Fault(
+        "settle_unexplained", "more left than issued", ((("left", "rest", 1), 6.1),), settled=True
+    ),
+    Fault("settle_unexplained", "no limit", ((("settle_state", "unexplained", 0), None),)),
 )
 
 
@@ -256,8 +292,29 @@ def sound(
     return job.make(target, scenario_us.system, scenario_us.entries, pieces=pieces)
 
 
-def _changed(fault: Fault, scenario: Scenario) -> dict[tuple[str, str, int], object]:
-    entries = {**scenario.entries, **dict(fault.entries)}
+@pytest.fixture(scope="module")
+def done(plan_us: Plan, scenario_us: Scenario, sound: dict[Address, Value]) -> Entries:
+    """The entries of the demo as accepted, mixed and bought."""
+    return {**scenario_us.entries, **settling.job_done(plan_us, sound)}
+
+
+@pytest.fixture(scope="module")
+def sound_done(
+    done: Entries, pieces: int, tmp_path_factory: pytest.TempPathFactory
+) -> dict[Address, Value]:
+    """The values of the settled demo."""
+    target = tmp_path_factory.mktemp("done") / "demo.xlsx"
+    return job.make(target, "us", done, pieces=pieces)
+
+
+def test_settled_demo_says_ok_for_all(plan_us: Plan, sound_done: dict[Address, Value]) -> None:
+    cell = plan_us.cell("settle_state", "state")
+    assert sound_done[cell.sheet, cell.address] == "ok"
+    assert _fired(plan_us, sound_done) == set()
+
+
+def _changed(fault: Fault, base: Entries) -> dict[tuple[str, str, int], object]:
+    entries = {**base, **dict(fault.entries)}
     return {key: value for key, value in entries.items() if value is not None}
 
 
@@ -294,15 +351,18 @@ def test_fault_fires_its_check(
     pieces: int,
     sound: dict[Address, Value],
     write_bare: Bare,
+    request: pytest.FixtureRequest,
 ) -> None:
     values: Mapping[Address, Value]
+    base: Entries = request.getfixturevalue("done") if fault.settled else scenario_us.entries
     if fault.typed_over:
-        path = write_bare(plan_us, scenario_us.entries)
-        _type_over(path, plan_us, fault, sound)
+        path = write_bare(plan_us, base)
+        before = request.getfixturevalue("sound_done") if fault.settled else sound
+        _type_over(path, plan_us, fault, before)
         values = _recompute(path, plan_us, "fast")
     else:
         target = tmp_path / "fault.xlsx"
-        entries = job.defaults(plan_us) | _changed(fault, scenario_us)
+        entries = job.defaults(plan_us) | _changed(fault, base)
         cleared = {key: None for key, value in fault.entries if value is None}
         values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
     assert _fired(plan_us, values) == fault.fires

@@ -53,25 +53,28 @@ def sheet_width(sheet: Sheet) -> int:
 
 def _form(spot: _Spot) -> Iterator[PlannedCell]:
     for item in spot.block.columns:
-        row = spot.place.rows[item.id]
-        yield spot.cell(row, 1, "label", value=spot.plan.text(item.header), field=item)
-        yield _content(spot.plan, spot.cell(row, 2, "", field=item), item)
-        yield from _unit_cell(spot.plan, spot.cell(row, 3, "unit", field=item), item)
+        row, left = spot.place.rows[item.id], spot.place.left
+        yield spot.cell(row, left, "label", value=spot.plan.text(item.header), field=item)
+        yield _content(spot.plan, spot.cell(row, left + 1, "", field=item), item)
+        yield from _unit_cell(spot.plan, spot.cell(row, left + 2, "unit", field=item), item)
         if item.help:
-            yield spot.cell(row, 4, "help", value=spot.plan.text(item.help), field=item)
+            yield spot.cell(row, left + 3, "help", value=spot.plan.text(item.help), field=item)
 
 
 def _lines(spot: _Spot) -> Iterator[PlannedCell]:
     instances = spot.block.instances
-    last = 2 + len(instances)
+    first = spot.place.left + 1
+    last = first + len(instances)
     for number, instance in enumerate(instances):
-        yield spot.cell(spot.place.first - 1, 2 + number, "header", value=instance, index=number)
+        yield spot.cell(
+            spot.place.first - 1, first + number, "header", value=instance, index=number
+        )
     yield spot.cell(spot.place.first - 1, last, "header", value="Unit")
     for item in spot.block.columns:
-        row = spot.place.rows[item.id]
-        yield spot.cell(row, 1, "label", value=spot.plan.text(item.header), field=item)
+        row, left = spot.place.rows[item.id], spot.place.left
+        yield spot.cell(row, left, "label", value=spot.plan.text(item.header), field=item)
         for number in range(len(instances)):
-            cell = spot.cell(row, 2 + number, "", field=item, index=number)
+            cell = spot.cell(row, first + number, "", field=item, index=number)
             yield _content(spot.plan, cell, item)
         yield from _unit_cell(spot.plan, spot.cell(row, last, "unit", field=item), item)
 

@@ -22,6 +22,9 @@ from pourbook.workbook.template import Block, Sheet
 COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3", "3D5A80")
 PATTERN_LINE = "303030"
 CALENDAR = "calendar"
+WATERFALL = "waterfall"
+# In all, up, down; light enough to print a number on.
+STEP_COLOURS = ("9DB4C0", "E6A08F", "A9C99B")
 
 
 def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
@@ -32,14 +35,16 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
             chart = _stacked(plan, sheet, block)
             if block.chart == CALENDAR:
                 _as_calendar(chart)
-            page.add_chart(chart, a1(place.first, 1))
+            if block.chart == WATERFALL:
+                _as_waterfall(chart)
+            page.add_chart(chart, a1(place.first, place.left))
 
 
 def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
-    if block.chart not in {"stacked columns", "stacked bars", CALENDAR}:
+    if block.chart not in {"stacked columns", "stacked bars", CALENDAR, WATERFALL}:
         raise TemplateError(f"unknown chart '{block.chart}'", "", block.id)
     chart = BarChart()
-    chart.type = "col" if block.chart == "stacked columns" else "bar"
+    chart.type = "bar" if block.chart in {"stacked bars", CALENDAR} else "col"
     chart.grouping, chart.overlap, chart.gapWidth = "stacked", 100, 60
     chart.title = None
     chart.width, chart.height = 17.0, 8.0
@@ -74,14 +79,38 @@ def _as_calendar(chart: BarChart) -> None:
     chart.width, chart.height, chart.gapWidth = 27.0, 8.6, 40
     for series in chart.series:
         series.graphicalProperties.line.solidFill = "FFFFFF"
-    lead = chart.series[0].graphicalProperties
-    lead.noFill, lead.solidFill = True, None
-    lead.line.noFill, lead.line.solidFill = True, None
+    _hide_first(chart)
     chart.legend.position = "b"
     chart.x_axis.scaling.orientation = "maxMin"
     chart.y_axis.crosses = "max"  # below, since the rows run downwards
     chart.y_axis.scaling.min, chart.y_axis.majorUnit = 0, 1
     chart.y_axis.number_format = "0"
+
+
+def _as_waterfall(chart: BarChart) -> None:
+    """Make steps of stacked columns: the first series, not to be seen, carries each step.
+
+    The numbers stand in the columns as the sheet shows them. Below the axis columns would lie, as
+    the one that is not seen begins at it: the sheet gives no numbers where a step falls below 0.
+    """
+    chart.width, chart.height, chart.gapWidth = 25.0, 7.4, 25
+    _hide_first(chart)
+    for series, colour in zip(chart.series[1:], STEP_COLOURS, strict=True):
+        series.graphicalProperties.solidFill = colour
+        series.dLbls = DataLabelList()
+        series.dLbls.showVal = True
+        series.dLbls.showSerName = series.dLbls.showCatName = False
+        series.dLbls.showLegendKey = series.dLbls.showPercent = False
+    chart.legend.position = "b"
+    chart.y_axis.scaling.min = 0
+    chart.y_axis.majorGridlines = None
+
+
+def _hide_first(chart: BarChart) -> None:
+    """Take fill and line off the first series."""
+    lead = chart.series[0].graphicalProperties
+    lead.noFill, lead.solidFill = True, None
+    lead.line.noFill, lead.line.solidFill = True, None
 
 
 def _reference(plan: Plan, named: str, at: PlannedCell) -> Reference:

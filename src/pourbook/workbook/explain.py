@@ -180,7 +180,10 @@ class _Teller:
         declared, place = self.plan.block(block), self.plan.places[block]
         width = len(declared.columns) if part == "entries" else len(declared.all_fields())
         return [
-            [self.value(place.sheet, addresses.a1(row, c)) for c in range(1, width + 1)]
+            [
+                self.value(place.sheet, addresses.a1(row, c))
+                for c in range(place.left, place.left + width)
+            ]
             for row in range(place.first, place.last + 1)
         ]
 

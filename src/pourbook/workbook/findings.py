@@ -33,6 +33,7 @@ IDS = {
     "job.row": "a row that cannot be worked out",
     "job.error": "a formula that gives an error value",
     "job.check": "a check of the job says CHECK",
+    "settle.state": "a job that cannot be settled yet",
 }
 
 

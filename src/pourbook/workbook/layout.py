@@ -58,7 +58,8 @@ def plan_book(book: Book, system: System, pieces: int) -> Plan:
 def _place(result: Plan, sheet: Sheet) -> None:
     row = FIRST_BLOCK_ROW - (2 if sheet.kind in BESIDE else 0)
     for block in sheet.blocks:
-        top = row
+        below = row
+        top = row = result.places[block.beside].top if block.beside else row
         row += (1 if block.title else 0) + (1 if block.note else 0)
         names = [f.id for f in block.all_fields()]
         columns: dict[str, int] = {}
@@ -67,7 +68,7 @@ def _place(result: Plan, sheet: Sheet) -> None:
         first, step = row, 0
         if block.kind == "table":
             first = row + 2
-            columns = {n: i + 1 for i, n in enumerate(names)}
+            columns = {n: i + block.left for i, n in enumerate(names)}
             size = block.rows
         elif block.kind in {"form", "lines"}:
             first = row + (1 if block.kind == "lines" else 0)
@@ -82,7 +83,7 @@ def _place(result: Plan, sheet: Sheet) -> None:
             columns = {"label": 1, "result": 2, "sheet": 3, "mend": 4}
             size = len(block.checks)
         elif block.kind == "chart":
-            size = CHART_ROWS
+            size = block.rows or CHART_ROWS
         elif block.kind == "map":
             size = len(result.book.sheets) - 1
         elif block.kind == "functions":
@@ -91,8 +92,11 @@ def _place(result: Plan, sheet: Sheet) -> None:
         else:
             size = len(block.text)
         last = first + size - 1
-        result.places[block.id] = Place(sheet.sheet, first, last, columns, rows, top, spots, step)
+        at = (columns, rows, top, spots, step, block.left)
+        result.places[block.id] = Place(sheet.sheet, first, last, *at)
         row = first + size + 1
+        if block.beside:
+            row = max(row, below)
 
 
 def _cells(result: Plan, sheet: Sheet) -> Iterator[PlannedCell]:
@@ -115,10 +119,12 @@ def _cells(result: Plan, sheet: Sheet) -> Iterator[PlannedCell]:
     for item in sheet.blocks:
         place = result.places[item.id]
         if item.title:
-            yield here(place.top, 1, "heading", value=result.text(item.title), block=item.id)
+            yield here(
+                place.top, place.left, "heading", value=result.text(item.title), block=item.id
+            )
         if item.note:
             row = place.top + (1 if item.title else 0)
-            yield here(row, 1, "note", value=result.text(item.note), block=item.id)
+            yield here(row, place.left, "note", value=result.text(item.note), block=item.id)
         for cell in block_cells(result, sheet, item):
             yield _solved(result, cell)
 

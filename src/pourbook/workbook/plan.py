@@ -57,7 +57,7 @@ class Place:
     """Where a block stands: its data rows, and the column or row of every field.
 
     A block of cards has ``spots`` instead: row and column of every field on the first card, and
-    ``step``, the rows from one card to the next.
+    ``step``, the rows from one card to the next. ``left`` is its first column.
     """
 
     sheet: str
@@ -68,6 +68,7 @@ class Place:
     top: int = 0
     spots: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     step: int = 0
+    left: int = 1
 
 
 @dataclass
@@ -113,7 +114,7 @@ class Plan:
             row, column = place.spots[name]
             row += index * place.step
         elif place.rows:
-            row, column = place.rows[name], 2 + index
+            row, column = place.rows[name], place.left + 1 + index
         else:
             row, column = place.first + index, place.columns[name]
         return self.by_address[place.sheet, a1(row, column)]

@@ -76,31 +76,32 @@ def _box(row_1: int, column_1: int, row_2: int, column_2: int) -> str:
 
 
 def _in_form(_block: Block, place: Place, item: str, _more: str, at: PlannedCell) -> str:
-    if item == "all":
-        return _box(place.first, 2, place.last, 2)
+    if item in {"all", "labels"}:
+        column = place.left + (item == "all")
+        return _box(place.first, column, place.last, column)
     row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
-    return _box(row, 2, row, 2)
+    return _box(row, place.left + 1, row, place.left + 1)
 
 
 def _in_lines(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:
     """Find a row, a column or one cell of a lines block."""
-    last = 1 + len(block.instances)
+    start, last = place.left + 1, place.left + len(block.instances)
     if item == "labels":
-        return _box(place.first, 1, place.last, 1)
+        return _box(place.first, place.left, place.last, place.left)
     if item == "heads":
-        return _box(place.first - 1, 2, place.first - 1, last)
+        return _box(place.first - 1, start, place.first - 1, last)
     if item == "all" and not more:
-        return _box(place.first, 2, place.last, last)
+        return _box(place.first, start, place.last, last)
     if item == "all":
-        column = 2 + block.instances.index(more)
+        column = start + block.instances.index(more)
         return _box(place.first, column, place.last, column)
     row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
     if more == "@":
         return a1(row, at.column)
     if more:
-        column = 2 + block.instances.index(more)
+        column = start + block.instances.index(more)
         return _box(row, column, row, column)
-    return _box(row, 2, row, last)
+    return _box(row, start, row, last)
 
 
 def _in_table(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:
@@ -109,7 +110,8 @@ def _in_table(block: Block, place: Place, item: str, more: str, at: PlannedCell)
     width = len(block.all_fields())
     spans = {"entries": (1, entries), "results": (entries + 1, width), "all": (1, width)}
     if item in spans:
-        return _box(place.first, spans[item][0], place.last, spans[item][1])
+        first, final = (place.left - 1 + n for n in spans[item])
+        return _box(place.first, first, place.last, final)
     formulas = [place.columns[f.id] for f in block.columns if f.kind == "formula"]
     if item == "across":
         row = place.first + int(more) - 1

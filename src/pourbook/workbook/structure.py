@@ -195,7 +195,7 @@ def _table_above(plan: Plan, sheet: str, row: int, column: int) -> str:
     for block in plan.book.sheets[[s.sheet for s in plan.book.sheets].index(sheet)].blocks:
         place = plan.places[block.id]
         entries = len(block.columns)
-        if block.kind == "table" and place.last < row and column <= entries:
+        if block.kind == "table" and place.last < row and 0 <= column - place.left < entries:
             found = block.id
     return found
 

@@ -26,7 +26,7 @@ class Shown:
 
 def tables(checked: Checked) -> list[Shown]:
     """Return the tables of a job, from the pieces to the checks."""
-    reader = _Reader(checked)
+    reader = Reader(checked)
     return [
         reader.table(
             "rooms",
@@ -111,13 +111,16 @@ def tables(checked: Checked) -> list[Shown]:
     ]
 
 
-class _Reader:
+class Reader:
+    """Reads a recomputed job by the names of its blocks and fields, and makes tables of it."""
+
     def __init__(self, checked: Checked) -> None:
         self.plan = checked.plan
         self.book = checked.book
         self.values = checked.values
 
     def value(self, block: str, name: str, index: int) -> Value:
+        """Return a computed, typed or kept value: of a row, an instance, or 0 in a form."""
         cell = self.plan.cell(block, name, index)
         if (cell.sheet, cell.address) in self.values:
             return self.values[cell.sheet, cell.address]
@@ -125,14 +128,17 @@ class _Reader:
         return sheet.value(cell.address) if sheet else None
 
     def unit(self, item: Field) -> str:
+        """Return a field's unit, money in the job's currency."""
         block, _, name = self.plan.book.currency.partition(".")
         return self.plan.unit(item.unit).replace("@money", text(self.value(block, name, 0)))
 
     def heading(self, item: Field) -> str:
+        """Return a field's heading with its unit."""
         unit = self.unit(item)
         return self.plan.text(item.header) + (f", {unit}" if unit else "")
 
     def table(self, block: str, title: str, names: tuple[str, ...], key: str) -> Shown:
+        """Return the rows of a table whose field ``key`` holds something."""
         declared = self.plan.block(block)
         items = [declared.field(n) for n in names]
         rows = []
@@ -143,7 +149,14 @@ class _Reader:
         sides = "".join("l" if _is_text(item) else "r" for item in items)
         return Shown(title, tuple(self.heading(i) for i in items), tuple(rows), sides)
 
-    def lines(self, block: str, title: str) -> Shown:
+    def form(self, block: str, title: str, names: tuple[str, ...]) -> Shown:
+        """Return lines of a form."""
+        items = [self.plan.block(block).field(name) for name in names]
+        rows = tuple((self.heading(i), shown(i, self.value(block, i.id, 0))) for i in items)
+        return Shown(title, ("", "Amount"), rows, "lr")
+
+    def lines(self, block: str, title: str, lead: str = "Option ") -> Shown:
+        """Return a lines block with the instances that are in use, each headed by ``lead``."""
         declared = self.plan.block(block)
         used = [
             n
@@ -154,10 +167,11 @@ class _Reader:
             (self.heading(item), *(shown(item, self.value(block, item.id, n)) for n in used))
             for item in declared.columns
         )
-        headings = ("", *(f"Option {declared.instances[n]}" for n in used))
+        headings = ("", *(f"{lead}{declared.instances[n]}" for n in used))
         return Shown(title, headings, rows if used else (), "l" + "r" * len(used))
 
     def checks(self) -> Shown:
+        """Return the checks and what they say."""
         declared = self.plan.block("checks")
         place = self.plan.places["checks"]
         rows = []

@@ -111,6 +111,8 @@ class Block:
     axis: str = ""
     style: str = ""
     new_page: bool = False
+    beside: str = ""
+    left: int = 1
     when: str = ""
     per_page: int = 0
 
@@ -277,12 +279,23 @@ def _check(book: Book, names: list[str]) -> None:
                 raise TemplateError("a field id is used twice", "", where)
             if block.kind in {"table", "cards"} and block.rows < 1:
                 raise TemplateError(f"a block of {block.kind} needs 'rows'", "", where)
+            if block.beside:
+                _stands_beside(sheet, block, where)
             if block.kind == "cards" and not (block.when and block.per_page):
                 raise TemplateError("cards need 'when' and 'per_page'", "", where)
             if block.kind == "lines" and not block.instances:
                 raise TemplateError("a lines block needs 'instances'", "", where)
             for item in block.all_fields():
                 _known(item.kind, FIELD_KINDS, f"{where}, '{item.id}'")
+
+
+def _stands_beside(sheet: Sheet, block: Block, where: str) -> None:
+    """Check that a block stands to the right of an earlier one of its sheet."""
+    earlier = [b.id for b in sheet.blocks[: sheet.blocks.index(block)]]
+    _known(block.kind, ("form", "table", "lines", "chart"), where)
+    if block.beside not in earlier or block.left <= 1:
+        mend = "name an earlier block of the sheet, and left: a column above 1"
+        raise TemplateError(f"it stands beside nothing ('{block.beside}')", mend, where)
 
 
 def _known(value: str, allowed: tuple[str, ...], where: str) -> None:

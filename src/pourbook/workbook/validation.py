@@ -46,7 +46,7 @@ def _area(plan: Plan, block: Block, first: PlannedCell) -> str:
     if block.kind == "table":
         return f"{first.address}:{a1(place.last, first.column)}"
     if block.kind == "lines":
-        return f"{first.address}:{a1(first.row, 1 + len(block.instances))}"
+        return f"{first.address}:{a1(first.row, first.column - 1 + len(block.instances))}"
     return first.address
 
 
