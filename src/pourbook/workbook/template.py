@@ -100,6 +100,7 @@ class Block:
     note: str = ""
     rows: int = 0
     grows: bool = False
+    grows_by: int = 1
     columns: tuple[Field, ...] = ()
     fill: Fill | None = None
     instances: tuple[str, ...] = ()
