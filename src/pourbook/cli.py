@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from pourbook import __version__
+from pourbook import __version__, archive_cli
 from pourbook.errors import PourbookError
 
 SYSTEM_NAMES = ("us", "metric", "imperial")
@@ -279,6 +279,9 @@ def completion(shell: str) -> None:
     found = get_completion_class(shell)
     assert found is not None  # the choice above names only shells click knows
     click.echo(found(cli, {}, "pourbook", "_POURBOOK_COMPLETE").source())
+
+
+cli.add_command(archive_cli.month)
 
 
 def _finish(code: int) -> None:

@@ -511,8 +511,8 @@ FAULTS = (
     ),
 )
 
-BY_HAND = {"engines.disagree", "function.failed"}
-"""Kinds only a fault of Pourbook brings about; they have tests of their own below."""
+BY_HAND = {"engines.disagree", "function.failed", "archive.left", "archive.unsettled"}
+"""Kinds only a fault of Pourbook brings about, or a folder; they have tests of their own."""
 
 
 @pytest.fixture

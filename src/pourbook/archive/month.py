@@ -19,6 +19,8 @@ from pourbook.archive.folder import JOB, LEFT_OUT, PASSED, Found
 from pourbook.archive.record import SETTLED, JobRecord, ProductRecord
 from pourbook.errors import InputError, UsageError
 from pourbook.functions.site import from_serial
+from pourbook.functions.values import Value
+from pourbook.hosts.headless.engine import Address
 from pourbook.units import SYSTEMS
 from pourbook.workbook import job as jobs
 from pourbook.workbook.job import Entries
@@ -185,9 +187,7 @@ def _day(serial: float | None) -> dt.date | None:
     return None if serial is None else from_serial(serial).date()
 
 
-def _detail(
-    entries: Entries, rows: Counter[str], one: Taken, job: JobRecord, system: str
-) -> None:
+def _detail(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord, system: str) -> None:
     old, new = SYSTEMS[job.system].volume, SYSTEMS[system].volume
     for product in job.products:
         row: dict[str, object] = {"job": job.job, "product": product.product}
@@ -251,14 +251,14 @@ def write(
     force: bool,
     made: dt.datetime,
     step: Callable[[str], None] = lambda _: None,
-) -> None:
-    """Write the workbook of a roll-up.
+) -> dict[Address, Value]:
+    """Write the workbook of a roll-up and return the values of its formulas.
 
     Raises:
         UsageError: The file exists, or the folder does not.
         FileUnreadableError: The file is open elsewhere.
     """
-    jobs.make(
+    return jobs.make(
         target,
         roll.system,
         roll.entries,

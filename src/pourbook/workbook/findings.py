@@ -33,6 +33,8 @@ IDS = {
     "job.row": "a row that cannot be worked out",
     "job.error": "a formula that gives an error value",
     "job.check": "a check of the job says CHECK",
+    "archive.left": "a file left out of a roll-up",
+    "archive.unsettled": "a job in a roll-up that is not settled",
     "settle.state": "a job that cannot be settled yet",
 }
 
