@@ -26,7 +26,7 @@ from pourbook.workbook.summary import shown
 AGAIN = "mend it, then make the roll-up again"
 
 
-def run_month(  # noqa: PLR0913 - one argument an option of the command
+def run_month(
     folder: Path,
     target: Path,
     *,

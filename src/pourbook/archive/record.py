@@ -153,7 +153,9 @@ def record(checked: Checked) -> JobRecord:
     """
     reader = _Reader(checked)
     state, why = _state(checked, reader)
-    sums, products, layers = None, (), ()
+    sums: ProductRecord | None = None
+    products: tuple[ProductRecord, ...] = ()
+    layers: tuple[LayerRecord, ...] = ()
     prices = profits = (0.0, 0.0)
     if state == SETTLED:
         try:
