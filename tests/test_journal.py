@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -222,6 +223,10 @@ def test_currency_is_a_code_in_capitals(bench: Bench, plan_us: Plan) -> None:
     assert settled.currency(sign, plain_text=False) == "$"
 
 
-def test_figures_typed_over_are_not_booked(bench: Bench) -> None:
-    with pytest.raises(InputError, match="is not 0"):
-        settled.transactions(bench.run(receipt(9, "Mystery", 1, 1.0, 20.0)))
+def test_figures_typed_over_are_not_booked(bench: Bench, plan_us: Plan) -> None:
+    checked = bench.run({})
+    cell = plan_us.cell("settle_state", "tie")
+    typed = {**checked.values, (cell.sheet, cell.address): 20.0}
+    with pytest.raises(InputError, match="is not 0") as refused:
+        settled.transactions(replace(checked, values=typed))
+    assert refused.value.where == f"Settle!{cell.address}"

@@ -511,8 +511,14 @@ FAULTS = (
     ),
 )
 
-BY_HAND = {"engines.disagree", "function.failed", "archive.left", "archive.unsettled"}
-"""Kinds only a fault of Pourbook brings about, or a folder; they have tests of their own."""
+BY_HAND = {
+    "engines.disagree",
+    "function.failed",
+    "settle.state",
+    "archive.left",
+    "archive.unsettled",
+}
+"""Kinds only a fault of Pourbook brings about, or another command; they have tests of their own."""
 
 
 @pytest.fixture

@@ -207,8 +207,9 @@ FAULTS = (
     ),
     Fault(
         "settle_receipts",
-        "a receipt of no product",
-        tuple(settling.receipt(3, "Mystery", 1, 1.0, 20.0).items()),
+        "what was used typed over",
+        typed_over=("settle_money", "actual", 0),
+        also=("settle_waste",),  # waste is what is left of it
         settled=True,
     ),
     Fault("settle_journal", "a debit typed over", typed_over=("journal", "debit", 0), settled=True),

@@ -250,7 +250,12 @@ def test_only_products_in_use_get_a_row(bench: Bench, sound: Checked) -> None:
     [
         ({("quoted", "revision", 0): None}, "! not accepted yet: pourbook accept"),
         (
-            {("receipts", name, row): None for row in range(3) for name in ("product", "kind")},
+            {
+                ("receipts", item.id, row): None
+                for row in range(3)
+                for item in load_book("job").block("receipts").columns
+                if item.kind != "formula"
+            },
             "! no receipts on Used yet",
         ),
         ({("receipts", "packs", 0): None}, "! mend the rows of Used"),

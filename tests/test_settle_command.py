@@ -1,0 +1,120 @@
+"""``pourbook settle`` as a bookkeeper and a script meet it."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from beancount import loader
+
+from pourbook import settled
+from pourbook.cli import main
+from pourbook.workbook import fill
+from pourbook.workbook.check import check_file
+from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
+
+Printed = pytest.CaptureFixture[str]
+
+
+def _run(*arguments: str | Path) -> int:
+    try:
+        main([str(a) for a in arguments])
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
+    return 0
+
+
+def _json(capsys: Printed) -> Any:
+    return json.loads(capsys.readouterr().out)
+
+
+def test_tables_and_both_journals(
+    settled_us: Path, plan_us: Plan, tmp_path: Path, capsys: Printed
+) -> None:
+    job = Path(shutil.copy(settled_us, tmp_path / "job.xlsx"))
+    before = job.read_bytes()
+    lines, plain = tmp_path / "job.csv", tmp_path / "job.beancount"
+    arguments = ("settle", job, "--journal", lines, "--journal", plain, "--on", "2027-02-28")
+    assert _run(*arguments) == 0
+    shown = capsys.readouterr().out
+    for words in ("Volumes, product by product", "Tint base", "Margin", "Written: ", "only"):
+        assert words in shown or words.capitalize() in shown, words
+    assert job.read_bytes() == before, "settling writes nothing into the job"
+
+    entries, errors, _ = loader.load_file(str(plain))
+    assert not errors
+    assert entries[-1].date.isoformat() == "2027-02-28"
+    with lines.open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    used = sum(
+        float(r["credit"] or 0)
+        for r in rows
+        if r["document"] == "Settle" and "Stock" in r["account"]
+    )
+    cell = plan_us.cell("settle_sums", "actual")
+    assert used == pytest.approx(read_book(job).sheets[cell.sheet].value(cell.address))
+
+    assert _run(*arguments) == 2, "an existing journal is not written over"
+    assert "exists already" in capsys.readouterr().err
+
+
+def test_json_holds_the_tables(settled_us: Path, capsys: Printed) -> None:
+    assert _run("settle", settled_us, "--json") == 0
+    answer = _json(capsys)
+    assert answer["status"] == "ok"
+    assert [t["title"] for t in answer["settle"]][:2] == [
+        "Volumes, product by product",
+        "Money, product by product",
+    ]
+    assert answer["files"] == []
+
+
+def test_job_that_is_not_accepted_is_refused_with_its_cell(
+    demo_us: Path, plan_us: Plan, tmp_path: Path, capsys: Printed
+) -> None:
+    target = tmp_path / "job.csv"
+    assert _run("settle", demo_us, "--journal", target, "--json") == 1
+    answer = _json(capsys)
+    assert [f["id"] for f in answer["findings"]] == ["settle.state"]
+    assert answer["findings"][0]["sheet"] == "Quoted"
+    assert answer["findings"][0]["cell"] == plan_us.cell("quoted", "state").address
+    assert answer["findings"][0]["what"] == "not accepted yet"
+    assert "pourbook accept" in answer["findings"][0]["mend"]
+    assert not target.exists()
+
+
+def test_row_to_mend_is_named(settled_us: Path, plan_us: Plan, tmp_path: Path) -> None:
+    job = tmp_path / "job.xlsx"
+    fill.fill(settled_us, job, {("receipts", "currency", 1): "EUR"}, force=False)
+    reason = settled.unready(check_file(job))
+    assert reason is not None
+    status = plan_us.cell("receipts", "receipt_status", 1)
+    assert (reason.sheet, reason.cell) == ("Used", status.address)
+    assert "Currency" in reason.what
+
+
+@pytest.mark.parametrize(
+    ("names", "word"),
+    [
+        (("job.ods",), "ends in .csv, .beancount or .txt"),
+        (("job.csv", "job.csv"), "named twice"),
+        (("none/job.csv",), "folder does not exist"),
+    ],
+)
+def test_wrong_journal_files_are_refused_at_once(
+    names: tuple[str, ...], word: str, tmp_path: Path, capsys: Printed
+) -> None:
+    journals = [part for name in names for part in ("--journal", tmp_path / name)]
+    assert _run("settle", tmp_path / "no-job-is-read.xlsx", *journals) == 2
+    assert word in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+
+
+def test_day_of_the_settlement_must_be_a_day(tmp_path: Path, capsys: Printed) -> None:
+    assert _run("settle", tmp_path / "job.xlsx", "--on", "31.01.2027") == 2
+    assert "--on" in capsys.readouterr().err
