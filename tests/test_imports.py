@@ -13,7 +13,7 @@ PACKAGE = Path(pourbook.__file__).parent
 MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
 # A layer may import itself and the layers before it.
 LAYERS = ("base", "trade", "functions", "hosts", "workbook", "commands")
-BASE = {"__init__", "__version__", "errors", "resources", "units", "lengths", "addresses"}
+BASE = {"__init__", "__version__", "errors", "resources", "units", "lengths", "addresses", "gs1"}
 
 
 def layer(name: str) -> str:
