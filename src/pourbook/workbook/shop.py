@@ -75,9 +75,10 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
                     new = _converted(shop, block, item, index, value, target)
                     _put(entries, (block, item.id, index), new)
     notes = [_packs(shop, entries, target, day), *_stock(shop, entries, target, day)]
-    learned = sum(1 for _ in shop.rows("learned", "product"))
+    learned = sum(1 for _ in shop.rows("learned", "suggested"))
     if learned:
-        notes.append(f"{learned} learned losses stand on Learned of {shop.file}, for Layers")
+        rows = f"{learned} row{'s' * (learned > 1)}"
+        notes.append(f"see Learned in {shop.file} ({rows}) for the losses to type into Layers")
     return FromShop(entries, tuple(notes))
 
 

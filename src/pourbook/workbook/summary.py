@@ -25,8 +25,10 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job, from the pieces to the checks."""
+    """Return the tables of a job, from the pieces to the checks, or those of a shop."""
     reader = _Reader(checked)
+    if checked.plan.book.book == "shop":
+        return _shop_tables(reader)
     return [
         reader.table(
             "rooms",
@@ -111,6 +113,31 @@ def tables(checked: Checked) -> list[Shown]:
     ]
 
 
+def _shop_tables(reader: _Reader) -> list[Shown]:
+    return [
+        reader.table(
+            "prices",
+            "Packs and prices",
+            ("product", "holds", "contents", "price", "from", "seller", "price_status"),
+            "product",
+        ),
+        reader.table(
+            "lots",
+            "Lots on the shelf",
+            ("product", "holds", "lot", "expiry", "on_amount", "on_value", "lot_state", "fit"),
+            "product",
+        ),
+        reader.lines("roll", "Stock in all", lead=""),
+        reader.table(
+            "learned",
+            "Learned losses and pace",
+            ("product", "layer", "surface", "jobs", "loss", "suggested", "pace", "day"),
+            "product",
+        ),
+        reader.checks(),
+    ]
+
+
 class _Reader:
     def __init__(self, checked: Checked) -> None:
         self.plan = checked.plan
@@ -143,7 +170,7 @@ class _Reader:
         sides = "".join("l" if _is_text(item) else "r" for item in items)
         return Shown(title, tuple(self.heading(i) for i in items), tuple(rows), sides)
 
-    def lines(self, block: str, title: str) -> Shown:
+    def lines(self, block: str, title: str, lead: str = "Option ") -> Shown:
         declared = self.plan.block(block)
         used = [
             n
@@ -154,7 +181,7 @@ class _Reader:
             (self.heading(item), *(shown(item, self.value(block, item.id, n)) for n in used))
             for item in declared.columns
         )
-        headings = ("", *(f"Option {declared.instances[n]}" for n in used))
+        headings = ("", *(f"{lead}{declared.instances[n]}" for n in used))
         return Shown(title, headings, rows if used else (), "l" + "r" * len(used))
 
     def checks(self) -> Shown:
@@ -185,6 +212,8 @@ def shown(item: Field, value: Value) -> str:
         return text(value)
     if is_moment(item):
         return moment(value)
+    if item.kind == "date" or item.format.startswith("yyyy"):
+        return f"{from_serial(value):%Y-%m-%d}"
     percent = item.format.endswith("%")
     places = len(item.format.rstrip("%").partition(".")[2])
     number = f"{value * 100 if percent else value:,.{places}f}"
