@@ -222,7 +222,7 @@ def shown(item: Field, value: Value) -> str:
 
 def is_moment(item: Field) -> bool:
     """Return whether a field shows a day and time."""
-    return "mmm" in item.format
+    return "mmm" in item.format or "hh" in item.format
 
 
 def moment(serial: float) -> str:
