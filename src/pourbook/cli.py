@@ -6,6 +6,7 @@ Contract: exit codes are 0 clean, 1 findings or a refused entry, 2 wrong use, 3 
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import sys
 from pathlib import Path
@@ -18,6 +19,7 @@ from pourbook.errors import PourbookError
 
 SYSTEM_NAMES = ("us", "metric", "imperial")
 _FILE = click.Path(path_type=Path)
+_DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -34,7 +36,8 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
     """Run the main job on the demo: build, recompute, check, and show what came out.
 
     The files stay in FOLDER (pourbook-demo if left out): demo.xlsx in feet and inches,
-    demo-metric.xlsx, the same job in metric units, and demo-books.xlsx, the bookkeeper's copy.
+    demo-metric.xlsx, the same job in metric units, demo-books.xlsx, the bookkeeper's copy, and
+    shop.xlsx, the shop the job was begun from.
     """
     from pourbook.commands import run_demo  # noqa: PLC0415
 
@@ -44,7 +47,13 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
 @cli.command()
 @click.argument("job", type=_FILE)
 @click.option("--from", "rooms", type=_FILE, help="A CSV file with the measured rooms.")
-@click.option("--units", type=click.Choice(SYSTEM_NAMES), default="us", show_default=True)
+@click.option(
+    "--units", type=click.Choice(SYSTEM_NAMES), help="Those of the shop if left out, else us."
+)
+@click.option("--shop", type=_FILE, help="The shop's workbook to begin from.")
+@click.option(
+    "--on", "day", type=_DAY, help="Day of the quote, whose prices hold; today if left out."
+)
 @click.option(
     "--pieces",
     type=click.IntRange(1, 5000),
@@ -53,9 +62,20 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
 @click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def new(
-    job: Path, rooms: Path | None, units: str, pieces: int | None, encoding: str, force: bool
+    job: Path,
+    rooms: Path | None,
+    units: str | None,
+    shop: Path | None,
+    day: dt.datetime | None,
+    pieces: int | None,
+    encoding: str,
+    force: bool,
 ) -> None:
     """Make a new job workbook, empty or with the rooms of a CSV file.
+
+    With --shop it begins with the shop's money, rates, crew, pace, products, sundries and steps of
+    labour, the packs at the prices of the day of the quote, and the stock on hand that is not past
+    its use-by day. A job in other units than the shop's gets the figures converted.
 
     Name it JOB.xlsm for Excel with live functions, JOB.xlsx for everything else.
 
@@ -66,7 +86,44 @@ def new(
     """
     from pourbook.commands import run_new  # noqa: PLC0415
 
-    _finish(run_new(job, rooms, units, pieces, encoding, force=force))
+    on = day.date() if day else None
+    _finish(run_new(job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on))
+
+
+@cli.command("new-shop")
+@click.argument("shop", type=_FILE)
+@click.option("--units", type=click.Choice(SYSTEM_NAMES), default="us", show_default=True)
+@click.option(
+    "--rows",
+    type=click.IntRange(1, 5000),
+    default=300,
+    show_default=True,
+    help="Movements of stock it has room for.",
+)
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def new_shop(shop: Path, units: str, rows: int, force: bool) -> None:
+    """Make a new shop workbook: products, prices, rates, stock, learned losses."""
+    from pourbook.shop_commands import run_new_shop  # noqa: PLC0415
+
+    _finish(run_new_shop(shop, units, rows, force=force))
+
+
+@cli.command()
+@click.argument("shop", type=_FILE)
+@click.option("--from", "job", type=_FILE, required=True, help="The job whose Used sheet to book.")
+@click.option("--dry-run", is_flag=True, help="Show what would be booked; change nothing.")
+@click.option("--json", "as_json", is_flag=True, help="Print the movements for a machine.")
+def stock(shop: Path, job: Path, dry_run: bool, as_json: bool) -> None:
+    """Book in the shop what a job bought, took from the shelf, sent back and put back.
+
+    From the sheet Used of the job: what was bought is received and issued, what came from the shelf
+    is issued, what was counted and goes back on the shelf comes back at the price paid. It may be
+    run as often as you like: what is booked already is left as it is. What is booked with other
+    figures, or would leave a lot below zero, is refused, and then nothing is written.
+    """
+    from pourbook.shop_commands import run_stock  # noqa: PLC0415
+
+    _finish(run_stock(shop, job, dry_run=dry_run, as_json=as_json))
 
 
 @cli.command()

@@ -16,6 +16,7 @@ from pourbook import resources, terminal
 from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.export import calendar_text
 from pourbook.functions.catalogue import Function, catalogue
+from pourbook.shop_commands import from_shop, make_demo_shop
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import files as files_on_disk
 from pourbook.workbook import job, macros, rooms_csv, summary
@@ -27,6 +28,7 @@ from pourbook.workbook.read import MOST_PIECES
 MOST_SHOWN = 30
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
 DEMO_BOOKS = "demo-books.xlsx"
+DEMO_SHOP = "shop.xlsx"
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
 
 
@@ -35,7 +37,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
     if folder.exists() and not folder.is_dir():
         raise UsageError("this is a file", "name a folder", str(folder))
     folder.mkdir(parents=True, exist_ok=True)
-    for file in (*DEMO.values(), DEMO_BOOKS):
+    for file in (*DEMO.values(), DEMO_BOOKS, DEMO_SHOP):
         files_on_disk.refuse_unless_free(folder / file, force=force)
     done: list[Checked] = []
     with terminal.progress("demo") as step:
@@ -46,6 +48,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
             done.append(check_file(target, step=step))
         copy = folder / DEMO_BOOKS
         bookkeeping.books_copy(done[0].book.path, copy, force=force, made=dt.datetime.now())
+        make_demo_shop(folder / DEMO_SHOP, force=force, step=step)
     findings = [f for checked in done for f in checked.findings]
     if as_json:
         terminal.print_json(
@@ -63,6 +66,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
             screen.print(f"\nWritten and checked: {escape(str(checked.book.path))}", soft_wrap=True)
         print_findings(findings)
         screen.print(escape(f"Books copy, values for any program: {copy}"), soft_wrap=True)
+        screen.print(escape(f"The shop all jobs begin from: {folder / DEMO_SHOP}"), soft_wrap=True)
         screen.print("Open them in a spreadsheet program; start on the sheet Start.")
     return int(bool(findings))
 
@@ -75,11 +79,17 @@ def run_new(
     encoding: str,
     *,
     force: bool,
+    shop: Path | None = None,
+    day: dt.date | None = None,
 ) -> int:
-    """Make a job workbook, empty or from a CSV file of rooms."""
+    """Make a job workbook, empty or from a CSV file of rooms and from the shop's workbook."""
     if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
         mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
         raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
+    if day and not shop:
+        raise UsageError("--on is the day whose prices hold", "name the shop too: --shop SHOP.xlsx")
+    files_on_disk.refuse_unless_free(target, force=force)
+    system, taken = from_shop(shop, system, day) if shop else (system or "us", None)
     entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
     needed = 1 + max((index for _, _, index in entries), default=-1)
     rows = pieces or max(job.DEFAULT_PIECES, needed)
@@ -90,6 +100,7 @@ def run_new(
         mend = f"say --pieces {needed}, or leave it out"
         raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
     with terminal.progress("new job") as step:
+        entries = {**(taken.entries if taken else {}), **entries}
         job.make(target, system, entries, pieces=rows, force=force, step=step)
     if target.suffix.lower() == macros.SUFFIX:
         terminal.console().print(EXCEL_HINT, soft_wrap=True)
@@ -98,6 +109,8 @@ def run_new(
     screen.print(
         f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
     )
+    for note in taken.notes if taken else ():
+        screen.print(escape(f"  From the shop: {note}"), soft_wrap=True)
     return 0
 
 

@@ -80,7 +80,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
     if target.exists() and target.samefile(path):
         raise UsageError("the copy would replace the job", "give it another name", str(target))
     book = read_book(path)
-    first = book.plan().book.sheets[0].sheet
+    first = book.plan(*KINDS).book.sheets[0].sheet
     values = headless.engine("fast").recompute(path, formula_cells(book)).values
     note = (
         f"Books copy of {path.name}, made {made:%Y-%m-%d %H:%M} by Pourbook {__version__}: what "

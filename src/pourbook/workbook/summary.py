@@ -25,8 +25,10 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job, from the pieces to the checks."""
+    """Return the tables of a job, from the pieces to the checks, or those of a shop."""
     reader = Reader(checked)
+    if checked.plan.book.book == "shop":
+        return _shop_tables(reader)
     return [
         reader.table(
             "rooms",
@@ -106,6 +108,31 @@ def tables(checked: Checked) -> list[Shown]:
             "The calendar",
             ("step", "day_layer", "starts", "ends", "hours", "air", "day_status", "day_note"),
             "step",
+        ),
+        reader.checks(),
+    ]
+
+
+def _shop_tables(reader: Reader) -> list[Shown]:
+    return [
+        reader.table(
+            "prices",
+            "Packs and prices",
+            ("product", "holds", "contents", "price", "from", "seller", "price_status"),
+            "product",
+        ),
+        reader.table(
+            "lots",
+            "Lots on the shelf",
+            ("product", "holds", "lot", "expiry", "on_amount", "on_value", "lot_state", "fit"),
+            "product",
+        ),
+        reader.lines("roll", "Stock in all", lead=""),
+        reader.table(
+            "learned",
+            "Learned losses and pace",
+            ("product", "layer", "surface", "jobs", "loss", "suggested", "pace", "day"),
+            "product",
         ),
         reader.checks(),
     ]
@@ -199,6 +226,8 @@ def shown(item: Field, value: Value) -> str:
         return text(value)
     if is_moment(item):
         return moment(value)
+    if item.kind == "date" or item.format.startswith("yyyy"):
+        return f"{from_serial(value):%Y-%m-%d}"
     percent = item.format.endswith("%")
     places = len(item.format.rstrip("%").partition(".")[2])
     number = f"{value * 100 if percent else value:,.{places}f}"
@@ -207,7 +236,7 @@ def shown(item: Field, value: Value) -> str:
 
 def is_moment(item: Field) -> bool:
     """Return whether a field shows a day and time."""
-    return "mmm" in item.format
+    return "mmm" in item.format or "hh" in item.format
 
 
 def moment(serial: float) -> str:
