@@ -57,3 +57,23 @@ def month(
         as_json=as_json,
     )
     sys.exit(code)
+
+
+@click.command()
+@click.argument("folder", type=_FILE)
+@click.option("--shop", type=_FILE, help="The shop's workbook: write to its sheet Learned.")
+@click.option(
+    "--confidence",
+    type=click.FloatRange(0.5, 0.999),
+    help="How often the suggested loss is to be enough; the shop's if left out, else 0.9.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print what was learned for a machine.")
+def learn(folder: Path, shop: Path | None, confidence: float | None, *, as_json: bool) -> None:
+    """Learn from the settled jobs of a folder what is lost of each product, and the pace.
+
+    By product, layer and surfaces: few jobs lean on the shop's own figure. Exit codes: 0 all was
+    used, 1 a file or a layer of a settled job was left out (it is said why).
+    """
+    from pourbook.learn_commands import run_learn  # noqa: PLC0415
+
+    sys.exit(run_learn(folder, shop, confidence, as_json=as_json))

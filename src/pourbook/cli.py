@@ -339,6 +339,7 @@ def completion(shell: str) -> None:
 
 
 cli.add_command(archive_cli.month)
+cli.add_command(archive_cli.learn)
 
 
 def _finish(code: int) -> None:

@@ -14,6 +14,7 @@ from pourbook.errors import InputError
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import FAILED, OK, is_blank, text
 from pourbook.gs1 import read_scan
+from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.check import Checked, same
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.summary import Reader
@@ -175,7 +176,7 @@ def record(checked: Checked) -> JobRecord:
         option=reader.words("quoted", "option"),
         currency=reader.words("money", "currency").upper(),
         system=checked.plan.system.name,
-        identity=checked.book.marks.get("pourbook id", ""),
+        identity=checked.book.marks.get(IDENTITY_MARK, ""),
         digest=reader.words("quoted", "digest"),
         accepted_on=reader.number("quoted", "accepted_on"),
         settled_on=max(days, default=None),
