@@ -295,8 +295,8 @@ def test_functions(capsys: Printed) -> None:
 def test_every_command_is_tried_here() -> None:
     assert set(cli.commands) == {
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
-        "settle",
-        "completion", "export",
+        "settle", "new-shop", "stock", "month", "learn",
+        "completion", "export", "accept",
     }  # fmt: skip
 
 
@@ -319,6 +319,38 @@ def test_recompute_stores_values_in_the_job_and_books_copies_it(
     capsys.readouterr()
     assert _run("check", tmp_path / "copy.xlsx") == 3
     assert "books copy" in capsys.readouterr().out
+
+
+def test_accept(tmp_path: Path, demo_us: Path, faulty: Path, capsys: Printed) -> None:
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(demo_us.read_bytes())
+    assert _run("accept", path, "--by", "A. N. Owner", "--on", "2026-12-01") == 0
+    told = capsys.readouterr().out
+    assert told.startswith("Revision 1: option A, 4,326.70 USD before tax, 4,597.12 with tax")
+    assert "accepted 2026-12-01 by A. N. Owner" in told
+    made = _hashes(tmp_path)
+    assert list(made) == ["job.xlsx"]
+    assert _run("accept", path) == 0
+    assert "Nothing has changed since revision 1" in capsys.readouterr().out
+    assert _hashes(tmp_path) == made
+    assert _run("check", path) == 0
+    assert _run("show", path) == 0
+    assert "Quoted: option A, revision 1, accepted 2026-12-01" in capsys.readouterr().out
+    assert _run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
+    assert "Revision 2: option B, 3,615.51 USD" in capsys.readouterr().out
+    assert _run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2
+    assert "--force" in capsys.readouterr().err
+    assert _run("accept", path, "--option", "C") == 1
+    assert "option C is not in order: it has no layers" in capsys.readouterr().err
+    assert _run("accept", path, "--option", "D") == 2
+    assert _run("accept", path, "--on", "tomorrow") == 2
+    assert _run("accept", path, "-o", tmp_path / "copy.xlsm") == 2
+    assert "name it copy.xlsx" in capsys.readouterr().err
+    assert _run("accept", tmp_path / "none.xlsx") == 3
+    before = _hashes(faulty.parent)
+    assert _run("accept", faulty) == 1
+    assert "faulty.xlsx, Layers!C10: Product: 'Mystery'" in capsys.readouterr().err
+    assert _hashes(faulty.parent) == before
 
 
 @pytest.mark.parametrize("command", [["show"], ["explain"], ["check"]])

@@ -165,6 +165,36 @@ def recompute(job: Path, target: Path | None, force: bool) -> None:
 
 @cli.command()
 @click.argument("job", type=_FILE)
+@click.option("--by", default="", help="Who accepted it; the client on Start if left out.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="The day; today if left out.")
+@click.option(
+    "--option",
+    type=click.Choice(("A", "B", "C"), case_sensitive=False),
+    help="The option accepted; it becomes the option to offer on Price.",
+)
+@click.option("-o", "--to", "target", type=_FILE, help="Write a copy instead of the job itself.")
+@click.option("--force", is_flag=True, help="With --to: replace that file if it is there already.")
+def accept(
+    job: Path,
+    by: str,
+    on: dt.datetime | None,
+    option: str | None,
+    target: Path | None,
+    force: bool,
+) -> None:
+    """Freeze what was quoted, when the customer says yes.
+
+    Price, layers, products and packs of the option to offer go onto the sheet Quoted as they stand,
+    and later changes do not move them. Accepting again keeps the earlier one as a revision.
+    """
+    from pourbook.quote_commands import run_accept  # noqa: PLC0415
+
+    day = on.date() if on else None
+    _finish(run_accept(job, target, by, day, option or "", force=force))
+
+
+@cli.command()
+@click.argument("job", type=_FILE)
 @click.argument("target", type=_FILE)
 @click.option("--force", is_flag=True, help="Replace the copy if it is there already.")
 def books(job: Path, target: Path, force: bool) -> None:

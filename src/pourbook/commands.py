@@ -20,6 +20,7 @@ from pourbook.shop_commands import from_shop, make_demo_shop
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import files as files_on_disk
 from pourbook.workbook import job, macros, rooms_csv, summary
+from pourbook.workbook.accept import accept_scenario
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.findings import Finding
@@ -45,6 +46,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
             scenario = job.read_scenario(resources.folder("shared") / "demo" / f"{name}.toml")
             target = folder / file
             job.make(target, scenario.system, scenario.entries, force=force, step=step)
+            accept_scenario(target, scenario, step)
             done.append(check_file(target, step=step))
         copy = folder / DEMO_BOOKS
         bookkeeping.books_copy(done[0].book.path, copy, force=force, made=dt.datetime.now())

@@ -5,12 +5,16 @@ openpyxl drops the stored values of formulas when it saves, so files are changed
 
 from __future__ import annotations
 
+import datetime as dt
 import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
 
+from pourbook.workbook.accept import accept
+
+ACCEPTED = dt.date(2026, 12, 1)
 Edit = Callable[[bytes], bytes | None]
 
 
@@ -42,3 +46,11 @@ def repack() -> Callable[[Path, Path, Mapping[str, Edit]], Path]:
         return target
 
     return copy
+
+
+@pytest.fixture(scope="session")
+def accepted_us(demo_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The finished demo with its quote accepted."""
+    target = tmp_path_factory.mktemp("accepted") / "accepted.xlsx"
+    accept(demo_us, target, on=ACCEPTED)
+    return target

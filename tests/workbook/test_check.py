@@ -30,6 +30,7 @@ from pourbook.hosts.excel.vbaproject import Module
 from pourbook.hosts.headless.engine import Address, Engine, Recomputed
 from pourbook.workbook import job
 from pourbook.workbook.check import check_file
+from pourbook.workbook.fill import fill
 from pourbook.workbook.findings import IDS, Finding
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
@@ -121,6 +122,7 @@ class Bench:
     scenario: Scenario
     repack: Repack
     pieces: int
+    accepted: Path
 
     def at(self, block: str, name: str, index: int = 0) -> Address:
         """Return sheet and address of a field."""
@@ -231,6 +233,17 @@ def _old_macros() -> bytes:
 
 def _swapped(part: str, old: str, new: str) -> Callable[[Bench], Path]:
     return lambda bench: bench.swapped(part, old, new)
+
+
+def since(entries: Mapping[Key, object]) -> Callable[[Bench], Path]:
+    """Type into a job whose quote was accepted."""
+
+    def plant(bench: Bench) -> Path:
+        target = bench.folder / "since.xlsx"
+        fill(bench.accepted, target, entries, force=False)
+        return target
+
+    return plant
 
 
 PRICE = ("price", "net", 0)
@@ -509,6 +522,54 @@ FAULTS = (
         ("checks", "result", 11),
         ("No loss is out of the ordinary",),
     ),
+    Fault(
+        "quoted.changed",
+        "a labour rate after the quote was accepted",
+        since({("rates", "labour", 0): 50, ("start", "contact", 0): "555-0199"}),
+        ("quoted", "digest", 0),
+        (
+            "changed on Start, Price since",
+            "Labour and 1[0-9] figures",
+            "pourbook accept since.xlsx",
+        ),
+        also=WAITS,
+    ),
+    Fault(
+        "quoted.changed",
+        "a telephone number after the quote was accepted",
+        since({("start", "contact", 0): "555-0199"}),
+        ("quoted", "digest", 0),
+        ("changed on Start since", "no figure moved", "pourbook accept since.xlsx"),
+    ),
+    Fault(
+        "quoted.sealed",
+        "an accepted price changed by hand",
+        since({("quoted_lines", "amount", 10): 4000.0}),
+        ("quoted_lines", "amount", 10),
+        ("'Quoted' in row 11 of The price, then and now", r"it was 4326\.7", "pourbook accept"),
+        also=WAITS,
+    ),
+    Fault(
+        "quoted.sealed",
+        "an accepted pack cleared by hand",
+        since({("quoted_packs", "holds", 1): None}),
+        ("quoted_packs", "holds", 1),
+        ("'Holds' in row 2 of Its packs", "it was kit"),
+    ),
+    Fault(
+        "quoted.sealed",
+        "a name changed by hand",
+        since({("quoted", "accepted_by", 0): "Somebody else"}),
+        ("quoted", "revision", 0),
+        ("a figure of 'The quote that was accepted'", "changed by hand"),
+    ),
+    Fault(
+        "quoted.sealed",
+        "a digest changed by hand",
+        since({("quoted_sheets", "digest", 2): "0123456789abcdef"}),
+        ("quoted", "seal", 0),
+        ("a digest of this sheet was changed by hand",),
+    ),
 )
 
 BY_HAND = {
@@ -529,8 +590,9 @@ def bench(
     scenario_us: Scenario,
     repack: Repack,
     pieces: int,
+    accepted_us: Path,
 ) -> Bench:
-    return Bench(tmp_path, demo_us, plan_us, scenario_us, repack, pieces)
+    return Bench(tmp_path, demo_us, plan_us, scenario_us, repack, pieces, accepted_us)
 
 
 def _hash(path: Path) -> str:

@@ -20,9 +20,10 @@ from tests.workbook import settling
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import job
+from pourbook.workbook import job, quoted
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
 from pourbook.workbook.template import load_book
 
 Entries = Mapping[tuple[str, str, int], object]
@@ -36,7 +37,8 @@ class Fault:
     ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
     (block, field, index) that gets ``by`` added to it. ``fires`` names every check that must fire:
     the one under test, and those that cannot hold once it does not. ``settled`` plants it in the
-    demo as accepted, mixed and bought.
+    demo as accepted, mixed and bought. ``accepted``: the demo's
+    quote was accepted before.
     """
 
     check: str
@@ -46,6 +48,7 @@ class Fault:
     by: float = 1.0
     also: tuple[str, ...] = ()
     settled: bool = False
+    accepted: bool = False
 
     @property
     def fires(self) -> set[str]:
@@ -232,6 +235,52 @@ FAULTS = (
         "settle_unexplained", "more left than issued", ((("left", "rest", 1), 6.1),), settled=True
     ),
     Fault("settle_unexplained", "no limit", ((("settle_state", "unexplained", 0), None),)),
+    Fault(
+        "accepted",
+        "a batch logged on a quote nobody accepted",
+        _row("log", 0, layer="Tinted base", started=46400.4, lot_a="T", mass_a=1086, mass_b=939),
+    ),
+    Fault(
+        "accepted",
+        "a receipt on a quote nobody accepted",
+        _row(
+            "receipts",
+            0,
+            date=dt.date(2027, 1, 8),
+            document="17",
+            kind="bought",
+            holds="kit",
+            product="Tint base",
+            packs=1,
+            contents=3,
+            price=228,
+        ),
+    ),
+    Fault(
+        "accepted",
+        "a rest counted on a quote nobody accepted",
+        _row(
+            "left", 0, date=dt.date(2027, 1, 18), product="Tint base", rest=0.1, goes="thrown away"
+        ),
+    ),
+    Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), accepted=True),
+    Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), accepted=True),
+    Fault(
+        "unchanged",
+        "more mix, from the same packs",
+        ((("doing", "batch_loss", 2), "2.1 US fl oz"),),
+        accepted=True,
+    ),
+    Fault(
+        "unchanged",
+        "another product at the same price",
+        (
+            (("products", "product", 3), "Other top"),
+            *((("layers", "product", i), "Other top") for i in (2, 5)),
+            *((("packs", "product", i), "Other top") for i in (7, 8)),
+        ),
+        accepted=True,
+    ),
 )
 
 
@@ -314,6 +363,12 @@ def test_settled_demo_says_ok_for_all(plan_us: Plan, sound_done: dict[Address, V
     assert _fired(plan_us, sound_done) == set()
 
 
+@pytest.fixture(scope="module")
+def accepted(accepted_us: Path, plan_us: Plan) -> Entries:
+    """What accepting the demo's quote wrote."""
+    return quoted.kept(plan_us, read_book(accepted_us))
+
+
 def _changed(fault: Fault, base: Entries) -> dict[tuple[str, str, int], object]:
     entries = {**base, **dict(fault.entries)}
     return {key: value for key, value in entries.items() if value is not None}
@@ -353,6 +408,7 @@ def test_fault_fires_its_check(
     sound: dict[Address, Value],
     write_bare: Bare,
     request: pytest.FixtureRequest,
+    accepted: Entries,
 ) -> None:
     values: Mapping[Address, Value]
     base: Entries = request.getfixturevalue("done") if fault.settled else scenario_us.entries
@@ -364,6 +420,7 @@ def test_fault_fires_its_check(
     else:
         target = tmp_path / "fault.xlsx"
         entries = job.defaults(plan_us) | _changed(fault, base)
+        entries |= accepted if fault.accepted else {}
         cleared = {key: None for key, value in fault.entries if value is None}
         values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
     assert _fired(plan_us, values) == fault.fires

@@ -19,6 +19,7 @@ from pourbook.hosts.headless.engine import Address, Recomputed
 from pourbook.workbook.entries import check_entries
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.quoted_check import check_quoted
 from pourbook.workbook.read import KINDS, RawBook, formula_cells, read_book
 from pourbook.workbook.structure import check_structure, describe
 
@@ -74,6 +75,8 @@ def check_file(
         findings += _agreement(book, values, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, findings)
     findings += _job_checks(plan, book, values)
+    if plan.book.book == "job":
+        findings += check_quoted(plan, book, values)
     return Checked(book, plan, values, tuple(findings))
 
 

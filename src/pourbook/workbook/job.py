@@ -11,7 +11,7 @@ import datetime as dt
 import tomllib
 import uuid
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from pourbook.errors import FileUnreadableError, InputError, TemplateError
@@ -28,10 +28,14 @@ DEFAULT_PIECES = 120
 
 @dataclass(frozen=True)
 class Scenario:
-    """A job as text: its measure system and what is typed where."""
+    """A job as text: its measure system and what is typed where.
+
+    ``accepted`` says when (``on``) and by whom (``by``) its quote was accepted, if it was.
+    """
 
     system: str
     entries: Entries
+    accepted: Mapping[str, object] = field(default_factory=dict)
 
     @property
     def pieces(self) -> int:
@@ -53,7 +57,10 @@ def read_scenario(path: Path) -> Scenario:
     system = content.pop("units", None)
     if not isinstance(system, str):
         raise InputError("no units are named", 'begin it with: units = "us"', str(path))
-    return Scenario(system, flatten(content))
+    accepted = content.pop("accepted", {})
+    if not isinstance(accepted, dict):
+        raise InputError("'accepted' is no table", "write [accepted] with: on, by", str(path))
+    return Scenario(system, flatten(content), accepted)
 
 
 def flatten(content: Mapping[str, object]) -> Entries:

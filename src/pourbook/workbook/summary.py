@@ -97,6 +97,7 @@ def tables(checked: Checked) -> list[Shown]:
             "buy_product",
         ),
         reader.lines("price", "Price of each option"),
+        reader.quoted("price", ("material", "cost", "net", "tax", "gross")),
         reader.table(
             "readings",
             "Readings of the survey",
@@ -196,6 +197,26 @@ class Reader:
         )
         headings = ("", *(f"{lead}{declared.instances[n]}" for n in used))
         return Shown(title, headings, rows if used else (), "l" + "r" * len(used))
+
+    def quoted(self, block: str, names: tuple[str, ...]) -> Shown:
+        """Return some lines of the accepted quote, if there is one, beside the same lines now."""
+        wanted = {self.plan.text(self.plan.block(block).field(name).header) for name in names}
+        declared = self.plan.block("quoted_lines")
+        headings = tuple(self.plan.text(item.header) for item in declared.columns)
+        rows = []
+        for index in range(declared.rows):
+            if text(self.value("quoted_lines", "item", index)) in wanted:
+                cells = (
+                    shown(i, self.value("quoted_lines", i.id, index)) for i in declared.columns
+                )
+                rows.append(tuple(cells))
+        title = "The quote that was accepted"
+        day = self.value("quoted", "accepted_on", 0)
+        if isinstance(day, int | float):
+            option, revision = (text(self.value("quoted", n, 0)) for n in ("option", "revision"))
+            on = f"{from_serial(day):%Y-%m-%d}"
+            title = f"Quoted: option {option}, revision {revision}, accepted {on}"
+        return Shown(title, headings, tuple(rows), "lrlrl")
 
     def checks(self) -> Shown:
         """Return the checks and what they say."""

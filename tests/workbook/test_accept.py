@@ -1,0 +1,472 @@
+"""An accepted quote stays as it was, says what has changed since, and changes nothing typed.
+
+Outside witnesses: openpyxl reads the files, hashlib digests what it read, LibreOffice saves the job
+anew, and sums of packs are added up here by hand from the demo's own list.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import os
+import re
+import shutil
+import subprocess
+import zipfile
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pourbook.addresses import cells as range_cells
+from pourbook.errors import FileUnreadableError, InputError, UsageError
+from pourbook.functions.values import Value
+from pourbook.workbook import books, frozen, job, quoted
+from pourbook.workbook.accept import accept
+from pourbook.workbook.check import check_file
+from pourbook.workbook.fill import fill
+from pourbook.workbook.job import Scenario
+from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.workbook.read import RawBook, RawCell, RawSheet, read_book
+
+DAY = dt.date(2026, 12, 1)
+Key = tuple[str, str, int]
+
+
+def _shown(path: Path, plan: Plan) -> Mapping[Key, object]:
+    """Return what openpyxl reads in every cell of a field."""
+    book = openpyxl.load_workbook(path, data_only=True)
+    found = {}
+    for cell in plan.cells:
+        if (
+            cell.block
+            and cell.field is not None
+            and cell.role not in {"header", "unit", "label", "help"}
+        ):
+            value = book[cell.sheet][cell.address].value
+            if value not in (None, ""):
+                found[cell.block, cell.field.id, cell.index] = value
+    return found
+
+
+def _entries(path: Path, plan: Plan) -> dict[Key, Value]:
+    book = read_book(path)
+    return {key: book.sheets[c.sheet].value(c.address) for key, c in plan.entry_at.items()}
+
+
+def _ids(path: Path) -> set[str]:
+    return {f.id for f in check_file(path).findings}
+
+
+@pytest.fixture(scope="module")
+def figures(accepted_us: Path, plan_us: Plan) -> Mapping[Key, object]:
+    return _shown(accepted_us, plan_us)
+
+
+# What is frozen
+
+
+def test_accepted_demo_is_clean_and_says_so(
+    accepted_us: Path, figures: Mapping[Key, object]
+) -> None:
+    assert check_file(accepted_us, ("fast", "plain")).findings == ()
+    assert figures["quoted", "revision", 0] == 1
+    assert figures["quoted", "accepted_on", 0] == dt.datetime(2026, 12, 1)
+    assert figures["quoted", "accepted_by", 0] == "The owners of Tern Cottage"
+    assert figures["quoted", "option", 0] == "A"
+    assert figures["quoted", "quote_date", 0] == dt.datetime(2026, 11, 24)
+    assert figures["quoted", "currency", 0] == "USD"
+    assert figures["quoted", "tax_rate", 0] == 0.0625
+    assert figures["quoted", "state", 0] == "ok"
+    assert not [key for key in figures if key[0].startswith("revision")]
+
+
+def test_frozen_price_is_the_price(
+    accepted_us: Path, figures: Mapping[Key, object], plan_us: Plan
+) -> None:
+    page = openpyxl.load_workbook(accepted_us, data_only=True)["Price"]
+    place = plan_us.places["price"]
+    price = {
+        page.cell(r, 1).value: page.cell(r, 2).value for r in range(place.first, place.last + 1)
+    }
+    numbers = {k: v for k, v in price.items() if isinstance(v, int | float)}
+    rows = range(plan_us.block("quoted_lines").rows)
+    lines = {
+        figures["quoted_lines", "item", r]: r
+        for r in rows
+        if ("quoted_lines", "item", r) in figures
+    }
+    assert list(lines) == list(numbers)
+    assert len(lines) > 15
+    for name, value in numbers.items():
+        assert figures["quoted_lines", "amount", lines[name]] == pytest.approx(value, rel=1e-12)
+        assert figures["quoted_lines", "changed", lines[name]] == "same"
+    assert figures["quoted_lines", "in", lines["Price with tax"]] == "USD"
+    assert figures["quoted_lines", "in", lines["Coatings per area"]] == "USD/ft²"
+    assert figures["quoted", "area", 0] == pytest.approx(figures["measured", "total", 0], rel=1e-12)
+
+
+def test_frozen_layers_are_those_of_the_option(figures: Mapping[Key, object]) -> None:
+    for row in range(3):  # option A is the first three layers of the demo
+        assert figures["amounts", "option", row] == "A"
+        for name in ("layer", "product", "number"):
+            assert figures["quoted_layers", name, row] == figures["amounts", name, row]
+        for name in ("coated", "wet", "mixed"):
+            wanted = pytest.approx(figures["amounts", name, row], rel=1e-12)
+            assert figures["quoted_layers", name, row] == wanted
+        both = float(str(figures["amounts", "net", row])) + float(
+            str(figures["amounts", "take_up", row])
+        )
+        assert figures["quoted_layers", "net", row] == pytest.approx(both, rel=1e-12)
+    assert ("quoted_layers", "layer", 3) not in figures
+
+
+def _products(figures: Mapping[Key, object]) -> dict[object, tuple[object, object]]:
+    return {
+        figures["quoted_products", "product", r]: (
+            figures["quoted_products", "bought", r],
+            figures["quoted_products", "cost", r],
+        )
+        for r in range(12)
+        if ("quoted_products", "product", r) in figures
+    }
+
+
+def test_frozen_packs_and_products(figures: Mapping[Key, object]) -> None:
+    """Added up by hand: a kit of 3 and 0.4 in stock; kits of 2 and 4 at 152 and 286; 0.75."""
+    assert _products(figures) == {
+        "Tint base": (pytest.approx(3.4), 228),
+        "Clear flood": (pytest.approx(6.0), 438),
+        "Roll-on top": (pytest.approx(0.75), 139),
+    }
+    names = ("product", "holds", "contents", "price", "count", "lot")
+    packs = [
+        tuple(figures.get(("quoted_packs", name, row)) for name in names)
+        for row in range(24)
+        if ("quoted_packs", "product", row) in figures
+    ]
+    assert packs == [
+        ("Tint base", "kit", pytest.approx(3), 228, 1, None),
+        ("Clear flood", "kit", pytest.approx(2), 152, 1, None),
+        ("Clear flood", "kit", pytest.approx(4), 286, 1, None),
+        ("Roll-on top", "kit", pytest.approx(0.75), 139, 1, None),
+        ("Tint base", "kit", pytest.approx(0.4), None, None, "T-0412"),
+    ]
+
+
+def test_metric_twin_freezes_litres(tmp_path: Path, demo_metric: Path, plan_metric: Plan) -> None:
+    """A US gallon is 3.785411784 L by definition (NIST SP 811, appendix B, from memory)."""
+    path = tmp_path / "twin.xlsx"
+    accept(demo_metric, path, on=DAY)
+    figures = _shown(path, plan_metric)
+    gallons = {"Tint base": 3.4, "Clear flood": 6.0, "Roll-on top": 0.75}
+    assert {name: bought for name, (bought, _) in _products(figures).items()} == {
+        name: pytest.approx(volume * 3.785411784, rel=1e-9) for name, volume in gallons.items()
+    }
+    assert check_file(path).findings == ()
+
+
+# What accepting leaves alone
+
+
+def test_accepting_changes_no_entry(demo_us: Path, accepted_us: Path, plan_us: Plan) -> None:
+    assert _entries(demo_us, plan_us) == _entries(accepted_us, plan_us)
+    with zipfile.ZipFile(demo_us) as old, zipfile.ZipFile(accepted_us) as new:
+        assert old.namelist() == new.namelist()
+        same = {n for n in old.namelist() if old.read(n) == new.read(n)}
+    assert {"xl/styles.xml", "docProps/custom.xml"} <= same
+
+
+def test_accepting_another_option_changes_that_one_entry(
+    tmp_path: Path, accepted_us: Path, plan_us: Plan
+) -> None:
+    path = tmp_path / "other.xlsx"
+    done = accept(accepted_us, path, option="b", on=dt.date(2026, 12, 3), by="Both")
+    assert (done.revision, done.option, done.by, done.changed) == (2, "B", "Both", True)
+    before, after = _entries(accepted_us, plan_us), _entries(path, plan_us)
+    assert {k for k in after if after[k] != before[k]} == {("rates", "option", 0)}
+    figures = _shown(path, plan_us)
+    assert figures["revisions", "revision", 0] == 1
+    assert figures["revisions", "option", 0] == "A"
+    assert figures["revisions", "accepted_on", 0] == dt.datetime(2026, 12, 1)
+    net, tax, gross, material = (
+        figures["revisions", name, 0] for name in ("net", "tax", "gross", "material")
+    )
+    assert (net, tax, gross, material) == (4326.7, 270.42, 4597.12, 805)
+    old = _shown(accepted_us, plan_us)
+    assert figures["revisions", "digest", 0] == old["quoted", "digest", 0]
+    for row in range(3):
+        assert figures["revision_products", "revision", row] == 1
+        for name in ("product", "net", "mixed", "bought", "cost"):
+            wanted = old["quoted_products", name, row]
+            assert figures["revision_products", name, row] == wanted
+    assert ("revision_products", "product", 3) not in figures
+    # A kit of 3 and 0.4 in stock; a kit of 1.5 and 0.25 of part A in stock; kits of 0.75 and 0.25.
+    assert _products(figures) == {
+        "Tint base": (pytest.approx(3.4), 228),
+        "Binder": (pytest.approx(1.75), 118),
+        "Roll-on top": (pytest.approx(1.0), 193),
+    }
+    assert check_file(path).findings == ()
+
+
+def test_macros_stay(tmp_path: Path, scenario_us: Scenario, plan_us: Plan, pieces: int) -> None:
+    path = tmp_path / "job.xlsm"
+    job.make(path, "us", scenario_us.entries, pieces=pieces)
+    before = _entries(path, plan_us)
+    with zipfile.ZipFile(path) as package:
+        project = package.read("xl/vbaProject.bin")
+    accept(path, on=DAY)
+    with zipfile.ZipFile(path) as package:
+        assert package.read("xl/vbaProject.bin") == project
+    assert _entries(path, plan_us) == before
+    assert [p.name for p in tmp_path.iterdir()] == ["job.xlsm"]
+    assert check_file(path).findings == ()
+
+
+# What happens afterwards
+
+
+def test_later_change_leaves_it_and_accepting_again_keeps_it(
+    tmp_path: Path, accepted_us: Path, plan_us: Plan
+) -> None:
+    path = tmp_path / "job.xlsx"
+    shutil.copy(accepted_us, path)
+    first = quoted.kept(plan_us, read_book(path))
+    fill(path, path, {("rates", "labour", 0): 50, ("layers", "loss", 0): 0.2}, force=True)
+    assert quoted.kept(plan_us, read_book(path)) == first
+    assert _ids(path) == {"job.check", "quoted.changed"}
+    assert accept(path, on=dt.date(2026, 12, 8)).revision == 2
+    second = quoted.kept(plan_us, read_book(path))
+    assert second["quoted_lines", "amount", 10] != first["quoted_lines", "amount", 10]
+    assert second["revisions", "net", 0] == first["quoted_lines", "amount", 10]
+    assert _ids(path) == set()
+    made = path.read_bytes()
+    again = accept(path)
+    assert (again.changed, again.revision) == (False, 2)
+    assert path.read_bytes() == made
+
+
+def test_figure_changed_by_hand_is_mended_by_accepting_again(
+    tmp_path: Path, accepted_us: Path, plan_us: Plan
+) -> None:
+    path = tmp_path / "job.xlsx"
+    fill(accepted_us, path, {("quoted_products", "bought", 0): 9.0}, force=False)
+    assert _ids(path) == {"quoted.sealed"}
+    assert accept(path, on=DAY).revision == 2
+    assert quoted.kept(plan_us, read_book(path))["quoted_products", "bought", 0] == 3.4
+    assert _ids(path) == set()
+
+
+def test_table_of_revisions_that_is_full_is_refused(plan_us: Plan, accepted_us: Path) -> None:
+    before = quoted.kept(plan_us, read_book(accepted_us))
+    fresh = {k: v for k, v in before.items() if k[0] != "quoted_sheets"}
+    for _ in range(plan_us.block("revisions").rows):
+        written = frozen.entries_of(plan_us, before, fresh, "", DAY)
+        before = {k: v for k, v in written.items() if v is not None}
+    assert before["quoted", "revision", 0] == 9
+    assert [before["revisions", "revision", i] for i in range(8)] == [1, 2, 3, 4, 5, 6, 7, 8]
+    with pytest.raises(InputError, match="'Earlier revisions' on Quoted has 8 rows, and 9"):
+        frozen.entries_of(plan_us, before, fresh, "", DAY)
+
+
+# Refusals
+
+
+def _refused(path: Path, kind: type[Exception], words: str, **more: object) -> None:
+    before = path.read_bytes()
+    with pytest.raises(kind, match=words):
+        accept(path, **more)  # type: ignore[arg-type]
+    assert path.read_bytes() == before
+
+
+def test_formula_typed_over_is_refused(tmp_path: Path, demo_us: Path, plan_us: Plan) -> None:
+    path = tmp_path / "job.xlsx"
+    cell = plan_us.cell("price", "net")
+    book = openpyxl.load_workbook(demo_us)
+    book[cell.sheet][cell.address] = 4000
+    book.save(path)
+    _refused(path, InputError, "Price before tax.* typed over with '4000'")
+
+
+def test_price_that_is_a_refusal_is_refused(
+    tmp_path: Path, scenario_us: Scenario, pieces: int
+) -> None:
+    path = tmp_path / "job.xlsx"
+    no_pack = {("packs", "most", 0): 0, ("packs", "most", 1): 0}
+    job.make(path, "us", {**scenario_us.entries, **no_pack}, pieces=pieces)
+    _refused(path, InputError, r"Price!B\d+: option A is not in order: mend Labour, Buying")
+
+
+def test_copy_is_refused_as_by_recompute(tmp_path: Path, demo_us: Path) -> None:
+    taken = tmp_path / "taken.xlsx"
+    taken.write_bytes(b"mine")
+    _refused(demo_us, UsageError, "exists already", target=taken)
+    _refused(demo_us, UsageError, "ends in .xlsx", target=tmp_path / "copy.xlsm")
+    assert taken.read_bytes() == b"mine"
+    copy = tmp_path / "copy.xlsx"
+    books.books_copy(demo_us, copy, force=False, made=dt.datetime(2026, 12, 1))
+    _refused(copy, FileUnreadableError, "books copy")
+
+
+def test_fault_on_used_does_not_stop_it(tmp_path: Path, demo_us: Path) -> None:
+    path = tmp_path / "job.xlsx"
+    fill(demo_us, path, {("left", "product", 0): "Tint base"}, force=False)
+    assert "entry.missing" in _ids(path)
+    assert accept(path, on=DAY).changed
+
+
+# Digests
+
+
+def _with(book: RawBook, cell: PlannedCell, value: Value) -> RawBook:
+    sheet = book.sheets[cell.sheet]
+    cells = {**sheet.cells, cell.address: RawCell(value)}
+    return replace(book, sheets={**book.sheets, cell.sheet: RawSheet(sheet.name, False, cells)})
+
+
+_READ: dict[str, RawBook] = {}
+_VALUES = st.one_of(
+    st.text(min_size=1, max_size=9), st.booleans(), st.floats(-1e6, 1e6, allow_nan=False)
+)
+
+
+@given(data=st.data())
+def test_digest_moves_with_every_entry_and_with_nothing_else(
+    data: st.DataObject, demo_us: Path, plan_us: Plan
+) -> None:
+    book = _READ.setdefault("us", read_book(demo_us))
+    cell = data.draw(st.sampled_from([c for c in plan_us.cells if c.block and c.field]))
+    old = book.sheets[cell.sheet].value(cell.address)
+    new = data.draw(_VALUES.filter(lambda v: quoted.canonical(v) != quoted.canonical(old)))
+    before = quoted.sheet_digests(plan_us, book, {})
+    after = quoted.sheet_digests(plan_us, _with(book, cell, new), {})
+    moved = {name for name in before if before[name] != after[name]}
+    counts = cell.role == "entry" and cell.sheet in quoted.RESTS_ON
+    assert moved == ({cell.sheet} if counts else set())
+    assert (quoted.whole(before) != quoted.whole(after)) is counts
+
+
+@pytest.mark.parametrize("sheet", quoted.RESTS_ON)
+def test_digest_is_the_one_hashlib_gives(
+    sheet: str, accepted_us: Path, plan_us: Plan, figures: Mapping[Key, object]
+) -> None:
+    page = openpyxl.load_workbook(accepted_us)[sheet]
+    lines = ["us"]
+    for cell in plan_us.entries:
+        value = page[cell.address].value
+        if cell.sheet != sheet or value is None:
+            continue
+        assert cell.field is not None
+        if isinstance(value, dt.datetime):
+            value = (value - dt.datetime(1899, 12, 30)).days
+        content = f"t:{value.strip()}" if isinstance(value, str) else f"n:{value:.12g}"
+        lines.append(f"{cell.block}.{cell.field.id}.{cell.index}={content!r}")
+    assert len(lines) > 10
+    row = quoted.RESTS_ON.index(sheet)
+    assert figures["quoted_sheets", "name", row] == sheet
+    wanted = hashlib.sha256("\n".join(lines).encode()).hexdigest()[:16]
+    assert figures["quoted_sheets", "digest", row] == wanted
+
+
+@given(number=st.floats(-1e9, 1e9, allow_nan=False))
+def test_number_cut_to_fifteen_digits_is_the_same_entry(number: float) -> None:
+    assert quoted.canonical(float(f"{number:.15g}")) == quoted.canonical(number)
+
+
+def test_digest_does_not_move_with_a_recompute(
+    tmp_path: Path, accepted_us: Path, plan_us: Plan
+) -> None:
+    path = tmp_path / "job.xlsx"
+    books.store(accepted_us, path, force=False)
+    one, two = read_book(accepted_us), read_book(path)
+    assert quoted.sheet_digests(plan_us, one, {}) == quoted.sheet_digests(plan_us, two, {})
+    assert quoted.kept(plan_us, one) == quoted.kept(plan_us, two)
+
+
+def _saved_by_libreoffice(source: Path, folder: Path) -> Path:
+    program = shutil.which("soffice", path="/usr/sbin:/usr/bin:/sbin:/bin")
+    if program is None:
+        if os.environ.get("CI"):
+            pytest.fail("CI needs LibreOffice (soffice), and it is not installed")
+        pytest.skip("LibreOffice (soffice) is not installed")
+    out = folder / "out"
+    command = [
+        program,
+        f"-env:UserInstallation={(folder / 'profile').as_uri()}",
+        *("--headless", "--convert-to", "xlsx:Calc MS Excel 2007 XML"),
+        *("--outdir", str(out), str(source)),
+    ]
+    for _ in range(3):  # a new profile's first start may end without converting
+        done = subprocess.run(
+            command,
+            env={"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(folder)},
+            capture_output=True,
+            timeout=180,
+            check=False,
+        )
+        if (out / source.name).is_file():
+            return out / source.name
+    raise AssertionError(f"LibreOffice saved nothing: {done.stderr!r}")
+
+
+@pytest.mark.libreoffice
+def test_digest_and_seal_outlive_libreoffice(
+    tmp_path: Path, accepted_us: Path, plan_us: Plan
+) -> None:
+    """Numbers of 16 and 17 digits too, which LibreOffice stores with 15."""
+    path = tmp_path / "odd.xlsx"
+    odd = {
+        ("rooms", "a", 2): 100 / 3,
+        ("rates", "labour", 0): 46 + 1e-13,
+        ("rooms", "b", 2): 0.1 + 0.2,
+    }
+    odd |= {("rates", "trip", 0): 38.0000000000005, ("rates", "minimum", 0): 1 / 7}
+    fill(accepted_us, path, odd, force=False)
+    accept(path, on=DAY)
+    saved = _saved_by_libreoffice(path, tmp_path)
+    ours, theirs = read_book(path), read_book(saved)
+    stored = [theirs.sheets["Rooms"].value(plan_us.entry_at["rooms", "a", 2].address)]
+    assert stored == [33.3333333333333], "LibreOffice cut it"
+    digests = quoted.sheet_digests(plan_us, ours, {})
+    assert quoted.sheet_digests(plan_us, theirs, {}) == digests
+    figures = quoted.kept(plan_us, theirs)
+    assert quoted.seal(plan_us, figures) == figures["quoted", "seal", 0]
+    assert not {i for i in _ids(saved) if i.startswith("quoted.")}
+
+
+_RANGE = re.compile(r"(?:'([^']+)'!|([A-Za-z]+)!)?(\$?[A-Z]{1,3}\$?\d+(?::\$?[A-Z]{1,3}\$?\d+)?)")
+
+
+def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Plan) -> None:
+    """Follow every formula back from the frozen figures and from Quote to what is typed."""
+    leads = {c.block: c for c in plan_us.cells if c.array}
+    todo = [
+        c
+        for c in plan_us.cells
+        if c.sheet == "Quote"
+        or c.block in {"price", "amounts", "buying", "packs", "stock", "measured"}
+    ]
+    seen: set[tuple[str, str]] = set()
+    typed: set[str] = set()
+    while todo:
+        cell = todo.pop()
+        if (cell.sheet, cell.address) in seen:
+            continue
+        seen.add((cell.sheet, cell.address))
+        if cell.role == "entry":
+            typed.add(cell.sheet)
+        if cell.fill:
+            todo.append(leads[cell.fill])
+        if cell.role == "check" and not cell.block:
+            continue  # the overall check at the top looks at everything
+        for quotes, plain, area in _RANGE.findall(re.sub(r'"[^"]*"', "", cell.formula)):
+            where = quotes or plain or cell.sheet
+            for address in range_cells(area.replace("$", "")):
+                if (where, address) in plan_us.by_address:
+                    todo.append(plan_us.by_address[where, address])
+    assert typed == set(quoted.RESTS_ON)
