@@ -297,6 +297,7 @@ def test_every_command_is_tried_here() -> None:
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
         "settle", "new-shop", "stock", "month", "learn",
         "completion", "export", "accept",
+        "log", "receipts",
     }  # fmt: skip
 
 

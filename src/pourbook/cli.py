@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -206,6 +207,55 @@ def books(job: Path, target: Path, force: bool) -> None:
     from pourbook.commands import run_books  # noqa: PLC0415
 
     _finish(run_books(job, target, force=force))
+
+
+def _import_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the arguments and options of an import."""
+    choice = click.Choice
+    for give in (
+        click.option("--dry-run", "dry", is_flag=True, help="Say what would be done, do nothing."),
+        click.option("--encoding", default="", help="Encoding of the file, if it is not UTF-8."),
+        click.option("--dates", type=choice(("dmy", "mdy")), help="Order of dates, if not ISO."),
+        click.option("--decimal", type=choice((",", ".")), help="Decimal sign, where unclear."),
+        click.option("--ignore", multiple=True, help="A heading to leave out; may be repeated."),
+        click.option("--map", "maps", multiple=True, help="'Their heading=Our heading'."),
+        click.option("--from", "source", type=_FILE, required=True, help="The CSV file."),
+        click.argument("job", type=_FILE),
+    ):
+        command = give(command)
+    return command
+
+
+def _import(block: str, job: Path, source: Path, dry: bool, asked: Mapping[str, Any]) -> None:
+    from pourbook.commands import run_import  # noqa: PLC0415
+    from pourbook.workbook.import_headings import Asked  # noqa: PLC0415
+
+    given = Asked(**{name: value for name, value in asked.items() if value})
+    _finish(run_import(job, block, source, given, dry=dry))
+
+
+@cli.command()
+@_import_options
+def log(job: Path, source: Path, dry: bool, **asked: Any) -> None:
+    """Take batches as they were mixed from a CSV file: pourbook log JOB.xlsx --from BATCHES.csv.
+
+    Its first line holds the headings of the log on Used, in any order: Layer, Mixing began, Lot A
+    and Part A weighed are needed. A unit may stand in a heading, Part A (kg), or in a cell, 1.2 kg.
+    Rows with the same lots that were mixed at the same time are the same.
+    """
+    _import("log", job, source, dry, asked)
+
+
+@cli.command()
+@_import_options
+def receipts(job: Path, source: Path, dry: bool, **asked: Any) -> None:
+    """Take receipts from a CSV file: pourbook receipts JOB.xlsx --from INVOICE.csv.
+
+    Its first line holds the headings of Receipts on Used, in any order: Date, Invoice or slip,
+    Kind, Product, Holds, Packs, Contents of one and Price of one are needed. Rows with the same
+    document and line are the same.
+    """
+    _import("receipts", job, source, dry, asked)
 
 
 @cli.command()

@@ -19,12 +19,14 @@ from pourbook.functions.catalogue import Function, catalogue
 from pourbook.shop_commands import from_shop, make_demo_shop
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import files as files_on_disk
-from pourbook.workbook import job, macros, rooms_csv, summary
+from pourbook.workbook import imports, job, macros, rooms_csv, summary
 from pourbook.workbook.accept import accept_scenario
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
+from pourbook.workbook.fill import fill
 from pourbook.workbook.findings import Finding
-from pourbook.workbook.read import MOST_PIECES
+from pourbook.workbook.import_headings import LISTS, Asked
+from pourbook.workbook.read import MOST_PIECES, read_book
 
 MOST_SHOWN = 30
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
@@ -186,6 +188,25 @@ def run_books(path: Path, target: Path, *, force: bool) -> int:
         made = dt.datetime.now()
         bookkeeping.books_copy(path, target, force=force, made=made)
     terminal.console().print(escape(f"Written: {target}"), soft_wrap=True)
+    return 0
+
+
+def run_import(path: Path, block: str, source: Path, asked: Asked, *, dry: bool) -> int:
+    """Take the rows of a CSV file into the log or the receipts of a job."""
+    if not dry:
+        files_on_disk.refuse_unless_free(path, force=True)
+    book = read_book(path)
+    found = imports.plan_import(source, book, book.plan(), block, asked)
+    if found.taken and not dry:
+        with terminal.progress("import"):
+            fill(path, path, found.entries, force=True)
+    taken, skipped = len(found.taken), len(found.skipped)
+    verb = "would be taken" if dry else "taken"
+    into = LISTS[block].words
+    words = f"{taken} row{'s' * (taken != 1)} {verb} into {into} of {path}"
+    words += f", from {found.first} on" if found.taken else ""
+    words += f"; {skipped} there already, skipped" if skipped else ""
+    terminal.console().print(escape(words), soft_wrap=True)
     return 0
 
 

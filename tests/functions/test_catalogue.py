@@ -17,7 +17,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.functions import air, amounts, plans, products, rooms, survey, working
+from pourbook.functions import air, amounts, log_rows, plans, products, rooms, survey, working
 from pourbook.functions import layers as layer_table
 from pourbook.functions.catalogue import Argument, Function, Result, catalogue, evaluate
 from pourbook.functions.values import FAILED, OK, CellError, Value
@@ -299,6 +299,7 @@ def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -
         "PB_PRODUCTS": products.LABELS,
         "PB_SURVEY": survey.LABELS,
         "PB_AIR": air.LABELS,
+        "PB_USED": log_rows.LABELS,
     }.get(function.name, layer_table.LABELS)
     given = _arguments(function)
     sound = given[0]

@@ -81,6 +81,19 @@ _THIRD = {
     "spread": "300 g/m²",
 }
 
+_SCAN = "(01)02000000000412(17)270705(10)R-0119"  # the check digit is 1
+
+
+def _at(day: int, hour: int, minute: int = 0) -> dt.datetime:
+    return dt.datetime(2027, 1, day, hour, minute)
+
+
+def _moved(
+    row: int, started: dt.datetime, ended: dt.datetime
+) -> tuple[tuple[tuple[str, str, int], object], ...]:
+    return _row("log", row, started=started, ended=ended)
+
+
 _PACK = ("product", "holds", "contents", "price", "shelf_life", "most")
 
 FAULTS = (
@@ -198,6 +211,45 @@ FAULTS = (
     Fault("days", "no sanding pace", ((("pace", "sand", 0), None),)),
     Fault("days", "no earliest recoat time", ((("working", "recoat_from", 0), None),)),
     Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
+    Fault("log", "a layer that is not there", ((("log", "layer", 0), "Attic"),)),
+    Fault("log", "spread before it was mixed", ((("log", "ended", 0), _at(11, 9)),)),
+    Fault("log", "a scanned code with a wrong digit", ((("log", "lot_a", 8), _SCAN),)),
+    Fault("look", "too much of part B", ((("log", "mass_b", 0), 1000),)),
+    Fault("look", "too little of part B", ((("log", "mass_b", 0), 900),)),
+    Fault("look", "spread past its pot life", ((("log", "ended", 4), _at(12, 12, 10)),)),
+    Fault("look", "a surface at the dew point", ((("log", "surface", 0), 49),)),
+    Fault("look", "air too warm", ((("log", "air", 8), 86),)),
+    Fault("look", "a film too thick", ((("log", "wet", 5), 46),)),
+    Fault("look", "over a coat that was not yet dry", _moved(5, _at(12, 15), _at(12, 15, 20))),
+    Fault("look", "no lot", ((("log", "lot_b", 0), None), (("receipts", "holds", 0), "A"))),
+    Fault("look", "past its use-by day", ((("receipts", "expiry", 3), dt.date(2027, 1, 14)),)),
+    Fault("look", "no humidity", ((("log", "humidity", 1), None),)),
+    Fault(
+        "lots",
+        "a lot used before it was bought",
+        ((("receipts", "date", 3), dt.date(2027, 1, 16)),),
+        also=("look",),
+    ),
+    *(
+        Fault("receipts", what, ((("receipts", name, 1), value),), also=("issued",))
+        for what, name, value in (
+            ("in another currency", "currency", "EUR"),
+            ("of no product", "product", "Varnish"),
+            ("of another kind", "kind", "lent"),
+            ("without a price", "price", None),
+            ("without a date", "date", None),
+            ("below nothing", "packs", -1),
+            ("of nothing", "contents", 0),
+        )
+    ),
+    Fault("used", "no limit of the film", ((("limits", "film_off", 0), None),)),
+    Fault("used", "an account without a name", ((("accounts", "waste", 0), None),)),
+    Fault("counted", "of no product", ((("left", "product", 1), "Varnish"),)),
+    Fault("counted", "below nothing", ((("left", "rest", 1), -1),)),
+    Fault("counted", "gone nowhere", ((("left", "goes", 1), "lent"),)),
+    Fault("issued", "more left than issued", ((("left", "rest", 2), 0.76),)),
+    Fault("issued", "more mixed than issued", ((("receipts", "contents", 3), 0.69),)),
+    Fault("issued", "sent back after it was used", ((("receipts", "kind", 3), "sent back"),)),
     Fault("air", "nights too cold for a coat to harden", ((("site", "night", 0), 55.0),)),
     Fault("air", "no humidity", ((("site", "humidity", 0), None),)),
     Fault("air", "a cold surface", ((("pace", "surface", 0), 50.0),)),

@@ -31,6 +31,8 @@ from pourbook.functions import (
     bucket_heat,
     days,
     layers,
+    log_rows,
+    lots,
     packs,
     products,
     rooms,
@@ -685,6 +687,7 @@ TABLES = {
     "products": ("PB_PRODUCTS", products.LABELS),
     "readings": ("PB_SURVEY", survey.LABELS),
     "onsite": ("PB_AIR", air.LABELS),
+    "log": ("PB_USED", log_rows.LABELS),
     "packs": ("PB_PACKS", packs.PACK_LABELS),
     "stock": ("PB_STOCK", packs.STOCK_LABELS),
 }
@@ -705,6 +708,13 @@ def test_columns_on_bucket_heat_are_those_of_the_catalogue() -> None:
     assert {f.id: f.header for f in block.columns} == bucket_heat.LABELS
 
 
+def test_receipts_handed_over_are_their_typed_columns() -> None:
+    block = load_book("job").block("receipts")
+    typed = tuple(f.id for f in block.columns if f.kind != "formula")
+    assert typed == lots.RECEIPTS
+    assert next(f for f in block.columns if f.id == "kind").choices == lots.KINDS
+
+
 FILLS = {
     "rooms": "PB_ROOMS",
     "products": "PB_PRODUCTS",
@@ -721,6 +731,7 @@ FILLS = {
     "plan": "PB_PLAN",
     "batches": "PB_BATCHES",
     "cards": "PB_CARDS",
+    "used": "PB_USED",
 }
 
 

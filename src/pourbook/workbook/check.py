@@ -188,7 +188,7 @@ def _rows(
         what = before or f"{describe(plan, cell)}: {after}"
         mend = after if before else "see the columns it is worked out from"
         found = Finding("job.row", book.path.name, sheet, address, what, mend)
-        if cell.fill and place is not None:
+        if place is not None:
             roots = True
             yield found
         else:
@@ -200,19 +200,25 @@ def _rows(
 def _entry_of(plan: Plan, block_id: str, index: int, refusal: str) -> Address | None:
     """Return the entry a refusal speaks of: the column whose heading it begins with."""
     block = plan.block(block_id)
-    if block.fill is None or catalogue()[block.fill.function].rows:
+    if block.fill is None:
+        source = block_id  # a status of the sheet's own speaks of the row it stands in
+    elif catalogue()[block.fill.function].rows:
         return None  # its rows are not those of the table it reads
-    source = block.fill.arguments[0].strip("{}").partition(".")[0]
+    else:
+        source = block.fill.arguments[0].strip("{}").partition(".")[0]
     found = [
-        item
-        for item in plan.block(source).columns
-        if refusal[2:].startswith(plan.text(item.header))
+        item for item in plan.block(source).columns if _begins(refusal[2:], plan.text(item.header))
     ]
     if not found:
         return None
     longest = max(found, key=lambda item: len(item.header))
     entry = plan.entry_at.get((source, longest.id, index))
     return (entry.sheet, entry.address) if entry else None
+
+
+def _begins(words: str, heading: str) -> bool:
+    """Return whether a refusal speaks of a column: 'Surfaces' is not the column 'Surface'."""
+    return words.startswith(heading) and not words[len(heading) :][:1].isalnum()
 
 
 def _job_checks(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:

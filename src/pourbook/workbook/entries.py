@@ -36,9 +36,9 @@ def check_entries(plan: Plan, book: RawBook) -> Iterator[Finding]:
                 how = f"fill it in. {plan.text(cell.field.help) or mend(plan, cell.field)}"
                 yield _finding("entry.missing", book, cell, what, how)
             continue
-        fault = _fault(plan, book, cell.field, value)
-        if fault is not None:
-            kind, what, how = fault
+        wrong = fault(plan, book, cell.field, value)
+        if wrong is not None:
+            kind, what, how = wrong
             what = f"{plan.text(cell.field.header)}: {what}"
             yield _finding(kind, book, cell, what, how)
 
@@ -64,7 +64,7 @@ def _needed(plan: Plan, cell: PlannedCell, begun: set[tuple[str, int]]) -> bool:
     return plan.block(cell.block).kind != "table" or (cell.block, cell.index) in begun
 
 
-def _fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, str, str] | None:
+def fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, str, str] | None:
     """Return kind, what and how to mend, or None where the entry is right."""
     how = mend(plan, item)
     if isinstance(value, CellError):
@@ -74,7 +74,7 @@ def _fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, s
     if item.kind == "number":
         return _number_fault(item, value, how)
     if item.kind == "choice":
-        allowed = _choices(plan, book, item)
+        allowed = choices(plan, book, item)
         if text(value).casefold() not in {a.casefold() for a in allowed}:
             return "entry.choice", f"'{text(value)}' is not in the list", how
     elif item.kind == "date":
@@ -107,7 +107,8 @@ def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] |
     return ("entry.number", f"{shown} is out of range", how) if wrong else None
 
 
-def _choices(plan: Plan, book: RawBook, item: Field) -> list[str]:
+def choices(plan: Plan, book: RawBook, item: Field) -> list[str]:
+    """Return the words a choice allows, as they stand on the sheet they come from."""
     if not item.choices_from:
         return list(item.choices)
     block, _, name = item.choices_from.strip("{}").partition(".")

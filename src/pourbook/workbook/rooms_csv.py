@@ -7,22 +7,19 @@ the Rooms sheet, by their heading or id, in any order; comma, semicolon and tab 
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from pathlib import Path
 
-from pourbook.errors import FileUnreadableError, InputError, PourbookError
+from pourbook.errors import InputError, PourbookError
 from pourbook.functions import rooms
 from pourbook.functions.values import FAILED, Value
 from pourbook.units import SYSTEMS, System
+from pourbook.workbook import csv_table
+from pourbook.workbook.csv_table import Row, Table
 from pourbook.workbook.template import load_book
 from pourbook.workbook.validation import LONGEST_TEXT
 
-MOST_NAMED = 20
-MOST_BYTES = 16 * 1024 * 1024
 _PLAIN = re.compile(r"^-?\d{1,12}(\.\d{1,9})?$")
-_BYTE_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
 Entries = dict[tuple[str, str, int], object]
 
@@ -39,69 +36,20 @@ def read_rooms(path: Path, system: str, encoding: str = "") -> Entries:
         FileUnreadableError: The file is missing, too large or in another encoding.
         InputError: A heading is unknown or missing, or a row cannot be measured; the line is named.
     """
-    content = _text(path, encoding)
-    separator = _separator(content)
-    reader = csv.reader(io.StringIO(content, newline=""), delimiter=separator, strict=True)
-    try:
-        names = _headings(next(reader, []), path)
-        entries: Entries = {}
-        index = 0
-        bad: list[InputError] = []
-        for cells in reader:
-            if any(c.strip() for c in cells):
-                place = f"{path.name}, line {reader.line_num}"
-                try:
-                    _row(entries, index, names, cells, SYSTEMS[system], place)
-                except InputError as error:
-                    bad.append(error)
-                index += 1
-    except csv.Error as error:
-        where = f"{path.name}, line {reader.line_num}"
-        raise InputError(f"the line cannot be read ({error})", "check its quotes", where) from error
+    table = csv_table.read_table(path, encoding)
+    names = _headings(table)
+    entries: Entries = {}
+    bad: list[InputError] = []
+    for index, row in enumerate(table.rows):
+        try:
+            _row(entries, index, names, row, SYSTEMS[system])
+        except InputError as error:
+            bad.append(error)
     if bad:
-        raise _all_of(bad)
-    if not index:
-        raise InputError("there is no row under the headings", "add the pieces", path.name)
+        raise csv_table.all_of(bad)
+    if not table.rows:
+        raise InputError("there is no row under the headings", "add the pieces", table.name)
     return entries
-
-
-def _all_of(bad: list[InputError]) -> InputError:
-    """Return the first refusal, with the places of the others."""
-    first, others = bad[0], [error.where.rpartition("line ")[2] for error in bad[1:]]
-    if not others:
-        return first
-    listed = ", ".join(others[:MOST_NAMED]) + (" ..." if len(others) > MOST_NAMED else "")
-    return InputError(first.what, f"{first.mend} (more to mend in lines {listed})", first.where)
-
-
-def _text(path: Path, encoding: str) -> str:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise FileUnreadableError("the file is too large for a list of rooms", "", str(path))
-        content = path.read_bytes()
-    except OSError as error:
-        raise FileUnreadableError(
-            f"it cannot be opened ({error.strerror})", "", str(path)
-        ) from error
-    if content.startswith(b"PK"):
-        mend = "save the list as CSV, and name that file"
-        raise FileUnreadableError("it is a workbook, not a CSV file", mend, str(path))
-    marked = next((e for m, e in _BYTE_MARKS if content.startswith(m)), "")
-    chosen = marked or encoding or "utf-8"
-    try:
-        return content.decode(chosen)
-    except LookupError:
-        raise InputError(f"there is no encoding '{chosen}'", "try cp1252", str(path)) from None
-    except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        mend = "save it as 'CSV UTF-8', or name its encoding, such as --encoding cp1252"
-        where = f"{path.name}, line {line}"
-        raise FileUnreadableError(f"a letter is not in {chosen}", mend, where) from error
-
-
-def _separator(content: str) -> str:
-    first = content.partition("\n")[0]
-    return max(",;\t", key=first.count)
 
 
 def columns() -> dict[str, str]:
@@ -112,41 +60,30 @@ def columns() -> dict[str, str]:
     return found
 
 
-def _headings(cells: list[str], path: Path) -> list[str]:
+def _headings(table: Table) -> list[str]:
     known = columns()
-    names = []
-    for number, cell in enumerate(cells, start=1):
-        name = known.get(cell.strip().casefold())
+    names: list[str] = []
+    for number, cell in enumerate(table.headings, start=1):
+        name = known.get(cell.casefold())
         if name is None:
             mend = "use the headings of the Rooms sheet: " + ", ".join(rooms.LABELS.values())
-            where = f"{path.name}, line 1, column {number}"
-            raise InputError(f"the heading '{cell.strip()}' is not known", mend, where)
+            where = f"{table.name}, line 1, column {number}"
+            raise InputError(f"the heading '{cell}' is not known", mend, where)
         if name in names:
-            raise InputError(
-                f"the heading '{cell.strip()}' stands twice", "", f"{path.name}, line 1"
-            )
+            raise InputError(f"the heading '{cell}' stands twice", "", f"{table.name}, line 1")
         names.append(name)
     for needed in ("room", "piece", "shape", "a"):
         if needed not in names:
             what = f"the heading '{rooms.LABELS[needed]}' is missing"
-            raise InputError(what, "add that column", f"{path.name}, line 1")
+            raise InputError(what, "add that column", f"{table.name}, line 1")
     return names
 
 
-def _row(
-    entries: Entries,
-    index: int,
-    names: list[str],
-    cells: list[str],
-    system: System,
-    where: str,
-) -> None:
-    if len(cells) > len(names) and any(c.strip() for c in cells[len(names) :]):
-        mend = "a comma inside a number? put the cell in quotes, or separate with ;"
-        raise InputError(f"{len(cells)} cells under {len(names)} headings", mend, where)
+def _row(entries: Entries, index: int, names: list[str], found: Row, system: System) -> None:
+    csv_table.refuse_wide(found, names)
+    where = found.where
     row: dict[str, Value] = dict.fromkeys(rooms.COLUMNS)
-    for name, cell in zip(names, cells, strict=False):
-        text = cell.strip()
+    for name, text in zip(names, found.cells, strict=False):
         if text.startswith(FAILED) or len(text) > LONGEST_TEXT:
             what = "begins with '!'" if text.startswith(FAILED) else "is too long"
             raise InputError(f"{rooms.LABELS[name]} {what}", "shorten it to a plain text", where)

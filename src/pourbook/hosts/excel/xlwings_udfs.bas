@@ -351,3 +351,17 @@ failed:
     PB_SURVEY = Err.Description
 End Function
 
+Function PB_USED(log, receipts, stock, layers, products, working, amounts, system, Optional offered, Optional accepted, Optional film_off)
+    If (Not Application.CommandBars("Standard").Controls(1).Enabled) Then Exit Function
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_USED = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_USED", Array(log, receipts, stock, layers, products, working, amounts, system, offered, accepted, film_off), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_USED = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_USED", Array(log, receipts, stock, layers, products, working, amounts, system, offered, accepted, film_off))
+        Exit Function
+    #End If
+failed:
+    PB_USED = Err.Description
+End Function
+

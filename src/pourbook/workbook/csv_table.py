@@ -1,0 +1,116 @@
+"""Reads a CSV file as a spreadsheet program or a supplier writes it: headings and rows of text.
+
+Contract: comma, semicolon and tab all separate; a byte mark settles the encoding, else UTF-8 or the
+one that is named. Every refusal names the file and the line as an editor counts it. What the cells
+mean is for the caller.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pourbook.errors import FileUnreadableError, InputError
+
+MOST_NAMED = 20
+MOST_BYTES = 16 * 1024 * 1024
+_BYTE_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row that is not blank: where it stands, for messages, and its cells, trimmed."""
+
+    where: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A CSV file: its name, what separates its cells, its headings, and its rows."""
+
+    name: str
+    separator: str
+    headings: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+def read_table(path: Path, encoding: str = "") -> Table:
+    """Read a CSV file.
+
+    Args:
+        path: The file; its first line holds the headings.
+        encoding: Its character encoding, if it is not UTF-8 and has no byte mark.
+
+    Raises:
+        FileUnreadableError: The file is missing, too large, a workbook or in another encoding.
+        InputError: A line cannot be read, has more cells than headings, or there is no row.
+    """
+    content = _text(path, encoding)
+    separator = _separator(content)
+    reader = csv.reader(io.StringIO(content, newline=""), delimiter=separator, strict=True)
+    rows: list[Row] = []
+    try:
+        headings = tuple(cell.strip() for cell in next(reader, []))
+        for cells in reader:
+            if any(c.strip() for c in cells):
+                where = f"{path.name}, line {reader.line_num}"
+                rows.append(Row(where, tuple(c.strip() for c in cells)))
+    except csv.Error as error:
+        where = f"{path.name}, line {reader.line_num}"
+        raise InputError(f"the line cannot be read ({error})", "check its quotes", where) from error
+    return Table(path.name, separator, headings, tuple(rows))
+
+
+def refuse_wide(row: Row, headings: Sequence[object]) -> None:
+    """Refuse a row with more cells than there are headings.
+
+    Raises:
+        InputError: It has.
+    """
+    if any(row.cells[len(headings) :]):
+        mend = "a comma inside a number? put the cell in quotes, or separate with ;"
+        what = f"{len(row.cells)} cells under {len(headings)} headings"
+        raise InputError(what, mend, row.where)
+
+
+def all_of(bad: Sequence[InputError]) -> InputError:
+    """Return the first refusal, with the places of the others."""
+    first, others = bad[0], [error.where.rpartition("line ")[2] for error in bad[1:]]
+    if not others:
+        return first
+    listed = ", ".join(others[:MOST_NAMED]) + (" ..." if len(others) > MOST_NAMED else "")
+    return InputError(first.what, f"{first.mend} (more to mend in lines {listed})", first.where)
+
+
+def _text(path: Path, encoding: str) -> str:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise FileUnreadableError("the file is too large for a list", "", str(path))
+        content = path.read_bytes()
+    except OSError as error:
+        raise FileUnreadableError(
+            f"it cannot be opened ({error.strerror})", "", str(path)
+        ) from error
+    if content.startswith(b"PK"):
+        mend = "save the list as CSV, and name that file"
+        raise FileUnreadableError("it is a workbook, not a CSV file", mend, str(path))
+    marked = next((e for m, e in _BYTE_MARKS if content.startswith(m)), "")
+    chosen = marked or encoding or "utf-8"
+    try:
+        return content.decode(chosen)
+    except LookupError:
+        raise InputError(f"there is no encoding '{chosen}'", "try cp1252", str(path)) from None
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        mend = "save it as 'CSV UTF-8', or name its encoding, such as --encoding cp1252"
+        where = f"{path.name}, line {line}"
+        raise FileUnreadableError(f"a letter is not in {chosen}", mend, where) from error
+
+
+def _separator(content: str) -> str:
+    first = content.partition("\n")[0]
+    return max(",;\t", key=first.count)
