@@ -77,8 +77,8 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
     notes = [_packs(shop, entries, target, day), *_stock(shop, entries, target, day)]
     learned = sum(1 for _ in shop.rows("learned", "suggested"))
     if learned:
-        rows = f"{learned} row{'s' * (learned > 1)}"
-        notes.append(f"see Learned in {shop.file} ({rows}) for the losses to type into Layers")
+        count = f"{learned} row{'s' * (learned > 1)}"
+        notes.append(f"see Learned in {shop.file} ({count}) for the losses to type into Layers")
     return FromShop(entries, tuple(notes))
 
 
@@ -116,8 +116,8 @@ def number(value: float, unit: str, old: System, new: System, *, difference: boo
 
     Example:
         >>> from pourbook.units import SYSTEMS
-        >>> number(10.7639104167, "@money/@area", SYSTEMS["us"], SYSTEMS["metric"])
-        115.863766...
+        >>> number(1.0, "@money/@area", SYSTEMS["us"], SYSTEMS["metric"])
+        10.7639104167
         >>> number(9.0, "@temperature", SYSTEMS["us"], SYSTEMS["metric"], difference=True)
         5.0
     """
