@@ -25,7 +25,7 @@ SYSTEM_NAMES = ("us", "metric", "imperial")
 @click.option(
     "--units", type=click.Choice(SYSTEM_NAMES), help="Those of the first job if left out."
 )
-@click.option("--currency", default="", help="The first job's if left out; others stay out.")
+@click.option("--currency", default="", help="That of most jobs if left out; others stay out.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print the totals for a machine.")
 def month(

@@ -81,7 +81,7 @@ def roll_up(
         found: The files that were found.
         folder: What to call the folder.
         system: The units wanted; those of the first settled job if left out.
-        currency: The currency wanted; that of the first settled job if left out.
+        currency: The currency wanted; that of most settled jobs if left out.
         first: The first day of the span, by the last date noted on a job's Used; None is no limit.
         last: The last day of it.
         made: The day to note.
@@ -99,7 +99,7 @@ def roll_up(
     settled = [job for job in all_jobs if job.state == SETTLED]
     lead = (settled or all_jobs)[0]
     system = system or lead.system
-    currency = currency.strip().upper() or lead.currency
+    currency = currency.strip().upper() or _commonest(settled or all_jobs)
     files = tuple(_taken(one, currency, first, last) for one in found)
     entries: Entries = {
         ("roll", "made_on", 0): made,
@@ -121,6 +121,11 @@ def roll_up(
     _products(entries, rows)
     _lots(entries, rows, files)
     return RollUp(entries, _pieces(rows, folder), system, currency, files)
+
+
+def _commonest(listed: Sequence[JobRecord]) -> str:
+    """Return the currency of most jobs, of the first of them where two have as many."""
+    return Counter(job.currency for job in listed).most_common(1)[0][0]
 
 
 def _taken(found: Found, currency: str, first: dt.date | None, last: dt.date | None) -> Taken:
