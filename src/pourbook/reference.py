@@ -25,6 +25,7 @@ def pages() -> dict[str, str]:
         "FUNCTIONS.md": "\n".join(_functions()),
         "SHEETS.md": "\n".join(_sheets(job, "job")),
         "SHOP.md": "\n".join(_sheets(plan("shop", "us", 300), "shop", but=("Products",))),
+        "MONTH.md": "\n".join(_sheets(plan("month", "us", 12), "month")),
     }
 
 
@@ -102,7 +103,7 @@ def _what(job: Plan, item: Field, kind: str) -> str:
     if kind == "formula":
         return "`" + item.formula.replace("|", "\\|") + "`"
     words = [job.text(item.help)]
-    if kind in {"number", "choice", "date"}:
+    if kind in {"number", "choice", "date"} and not item.kept:
         words.append(mend(job, item))
     if item.required:
         words.append("Needed.")

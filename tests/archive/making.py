@@ -77,16 +77,24 @@ METRIC = Made(
 )
 
 
-def make(source: Path, target: Path, plan: Plan, made: Made) -> Path:
-    """Write a settled job from the finished demo."""
+def make(
+    source: Path,
+    target: Path,
+    plan: Plan,
+    made: Made,
+    kept: Mapping[Entry, str | float] | None = None,
+) -> Path:
+    """Write a settled job from the finished demo; ``kept`` is more of what was accepted."""
     cleared = {key: None for key in plan.entry_at if key[0] in USED_SHEET}
-    fill(source, target, {**cleared, **_typed(made), **_kept(plan, made)}, force=False)
+    quote = _kept(plan, made, kept or {})
+    fill(source, target, {**cleared, **typed(made), **quote}, force=False)
     return target
 
 
-def _typed(made: Made) -> dict[Entry, object]:
+def typed(made: Made) -> dict[Entry, object]:
+    """Return what is typed into the job."""
     started = dt.datetime.combine(made.day - dt.timedelta(days=5), dt.time(9))
-    typed: dict[Entry, object] = {
+    cells: dict[Entry, object] = {
         ("start", "job", 0): made.job,
         ("start", "client", 0): made.client,
         ("money", "currency", 0): made.currency,
@@ -113,11 +121,11 @@ def _typed(made: Made) -> dict[Entry, object]:
         ("coated", "done", 0): 100.0 * made.coated,
     }
     if made.wet:
-        typed["log", "wet", 0] = 40.0 * made.wet
+        cells["log", "wet", 0] = 40.0 * made.wet
     if made.minutes:
-        typed["log", "ended", 0] = started + dt.timedelta(minutes=made.minutes)
-        typed["log", "spread_over", 0] = made.spread
-    return {**typed, **(made.extra or {})}
+        cells["log", "ended", 0] = started + dt.timedelta(minutes=made.minutes)
+        cells["log", "spread_over", 0] = made.spread
+    return {**cells, **(made.extra or {})}
 
 
 LINES = {
@@ -131,7 +139,7 @@ LINES = {
 }
 
 
-def _kept(plan: Plan, made: Made) -> dict[Entry, object]:
+def _kept(plan: Plan, made: Made, more: Mapping[Entry, str | float]) -> dict[Entry, object]:
     """Return what accepting writes, blank where it writes nothing here, sealed."""
     figures: dict[Entry, str | float] = {
         ("quoted", "revision", 0): 1.0,
@@ -152,6 +160,7 @@ def _kept(plan: Plan, made: Made) -> dict[Entry, object]:
         ("quoted_products", "cost", 0): made.cost,
         ("quoted_lines", "item", 0): "Price before tax",
         ("quoted_lines", "amount", 0): made.price,
+        **more,
     }
     for row, (label, amount) in enumerate(LINES.items(), start=1):
         figures["quoted_lines", "item", row] = label
