@@ -15,7 +15,7 @@ from typing import Any
 
 import click
 
-from pourbook import __version__, archive_cli
+from pourbook import __version__, addin_cli, archive_cli
 from pourbook.errors import PourbookError
 
 SYSTEM_NAMES = ("us", "metric", "imperial")
@@ -328,82 +328,6 @@ def functions(name: str | None, as_json: bool) -> None:
     _finish(run_functions(name, as_json=as_json))
 
 
-@cli.group()
-def addin() -> None:
-    """Make Pourbook's functions live in a spreadsheet program."""
-
-
-@addin.group()
-def calc() -> None:
-    """Pourbook's functions in LibreOffice Calc 7.4 or newer."""
-
-
-@calc.command("build")
-@click.argument("target", type=_FILE, metavar="OUT.OXT")
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
-def calc_build(target: Path, *, force: bool) -> None:
-    """Build the add-in as one file; open it in LibreOffice to install it."""
-    from pourbook.commands import run_build_calc  # noqa: PLC0415
-
-    _finish(run_build_calc(target, force=force))
-
-
-@calc.command("install")
-@click.option("--shared", is_flag=True, help="For every user; needs the rights of the computer.")
-def calc_install(*, shared: bool) -> None:
-    """Build the add-in and install it in LibreOffice, which must be closed."""
-    from pourbook.commands import run_install_calc  # noqa: PLC0415
-
-    _finish(run_install_calc(shared=shared))
-
-
-@addin.group()
-def excel() -> None:
-    """Excel on Windows: workbooks that end in .xlsm carry the macro that calls Pourbook.
-
-    Nothing is added to Excel itself. On the PC, once: pourbook addin excel install
-    """
-
-
-@excel.command("install")
-def excel_install() -> None:
-    """Tell Excel's macro which Python runs Pourbook; once on every PC, and after moving Python."""
-    from pourbook.addin_commands import run_excel_install  # noqa: PLC0415
-
-    _finish(run_excel_install())
-
-
-@excel.command("check")
-def excel_check() -> None:
-    """Prove the live functions with the Excel of this PC.
-
-    Opens a demo job without any stored number in a hidden Excel, has it work everything out, and
-    compares every cell with what Pourbook gives. Exit codes: 0 all the same, 1 differences.
-    """
-    from pourbook.addin_commands import run_excel_check  # noqa: PLC0415
-
-    _finish(run_excel_check())
-
-
-@excel.command()
-@click.argument("job", type=_FILE)
-def refresh(job: Path) -> None:
-    """Renew the macros in a job after an update of Pourbook; entries and numbers stay."""
-    from pourbook.addin_commands import run_excel_refresh  # noqa: PLC0415
-
-    _finish(run_excel_refresh(job))
-
-
-@excel.command()
-@click.argument("target", type=_FILE, default=Path("Pourbook.cmd"))
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
-def shortcut(target: Path, force: bool) -> None:
-    """Write a .cmd file: a job dropped onto it is worked out anew and checked."""
-    from pourbook.addin_commands import run_excel_shortcut  # noqa: PLC0415
-
-    _finish(run_excel_shortcut(target, force=force))
-
-
 @cli.command()
 @click.argument("shell", type=click.Choice(("bash", "zsh", "fish")))
 def completion(shell: str) -> None:
@@ -418,6 +342,7 @@ def completion(shell: str) -> None:
     click.echo(found(cli, {}, "pourbook", "_POURBOOK_COMPLETE").source())
 
 
+cli.add_command(addin_cli.addin)
 cli.add_command(archive_cli.month)
 cli.add_command(archive_cli.learn)
 

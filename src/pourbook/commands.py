@@ -231,7 +231,7 @@ def run_export(path: Path, target: Path, *, force: bool) -> int:
         raise UsageError("a calendar file ends in .ics", f"name it {target.stem}.ics", str(target))
     files_on_disk.refuse_unless_free(target, force=force)
     with terminal.progress("export") as step:
-        checked = check_file(path, step=step)
+        checked = check_file(path, step=step, kinds=("job",))
         stamp = dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
         content = calendar_text(checked, stamp).encode()
         files_on_disk.replace_file(target, lambda file: _write(file, content), force=force)

@@ -349,3 +349,31 @@ def test_a_typed_over_sum_is_found(small: Path, tmp_path: Path) -> None:
     target = tmp_path / "typed.xlsx"
     type_over(small, target, cell.sheet, cell.address, 1.0)
     assert "structure.formula" in {f.id for f in check_file(target).findings}
+
+
+JOB_ONLY = {
+    "export": ("--ics", "out.ics"),
+    "accept": (),
+    "settle": (),
+    "log": ("--from", "none.csv"),
+    "receipts": ("--from", "none.csv"),
+}
+
+
+@pytest.mark.parametrize("command", JOB_ONLY)
+def test_a_roll_up_is_no_job(small: Path, tmp_path: Path, capsys: Printed, command: str) -> None:
+    target = tmp_path / "month.xlsx"
+    target.write_bytes(small.read_bytes())
+    (tmp_path / "none.csv").write_text("Layer\n", encoding="utf-8")
+    options = [str(tmp_path / o) if "." in o else o for o in JOB_ONLY[command]]
+    assert _run(command, target, *options) == 3
+    assert "this is a month's workbook" in capsys.readouterr().err
+    assert target.read_bytes() == small.read_bytes()
+
+
+def test_a_roll_up_is_shown_in_tables(small: Path, capsys: Printed) -> None:
+    assert _run("show", small, "--json") == 0
+    titles = [table["title"] for table in json.loads(capsys.readouterr().out)]
+    assert titles == [
+        "Settled jobs in all", "Job by job", "Product by product", "Files", "Checks",
+    ]  # fmt: skip

@@ -25,8 +25,9 @@ READ = {".xlsx", ".xlsm"}
 OTHERS = {".xls", ".xlsb", ".ods", ".fods", ".xltx", ".xltm"}
 LOCKS = ("~$", ".~lock.")
 MOST_PROCESSES = 8
-FEW_FILES = 4
-"""Up to so many files one process is as fast: every process has to load Pourbook first."""
+FEW_FILES = 8
+"""Up to so many files one process is as fast: every process has to load Pourbook first, which
+takes as long as reading three or four jobs (measured)."""
 
 PASSED, LEFT_OUT, JOB = "passed over", "left out", "job"
 
@@ -110,7 +111,7 @@ def look(
 
 def _sensible(files: int) -> int:
     """Return how many processes to read so many files with."""
-    return 1 if files <= FEW_FILES else min(os.cpu_count() or 1, files // 2, MOST_PROCESSES)
+    return 1 if files <= FEW_FILES else min(os.cpu_count() or 1, files // 4, MOST_PROCESSES)
 
 
 def _each(folder: Path, paths: Sequence[Path], processes: int) -> Iterator[Found]:
@@ -175,10 +176,11 @@ def look_at(folder: Path, path: Path) -> Found:
         mend = f"only {' and '.join(sorted(READ))} are read; save a job as .xlsx"
         return Found(file, PASSED, mend, changed)
     try:
-        reason = _no_job(read_book(path))
+        book = read_book(path)
+        reason = _no_job(book)
         if reason is not None:
             return Found(file, *reason, changed)
-        checked = check_file(path)
+        checked = check_file(path, book=book)
     except FileUnreadableError as error:
         words = ": ".join(part for part in (error.what, error.mend) if part)
         return Found(file, LEFT_OUT, words, changed)

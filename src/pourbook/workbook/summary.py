@@ -25,10 +25,12 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job, from the pieces to the checks, or those of a shop."""
+    """Return the tables of a job, from the pieces to the checks, or those of a shop or month."""
     reader = Reader(checked)
     if checked.plan.book.book == "shop":
         return _shop_tables(reader)
+    if checked.plan.book.book == "month":
+        return _month_tables(reader)
     return [
         reader.table(
             "rooms",
@@ -135,6 +137,23 @@ def _shop_tables(reader: Reader) -> list[Shown]:
             ("product", "layer", "surface", "jobs", "loss", "suggested", "pace", "day"),
             "product",
         ),
+        reader.checks(),
+    ]
+
+
+def _month_tables(reader: Reader) -> list[Shown]:
+    money = ("quoted", "area", "rate", "waste", "price", "used", "unexplained")
+    sums = tuple(f.id for f in reader.plan.block("sums").columns)
+    return [
+        reader.form("sums", "Settled jobs in all", sums),
+        reader.table(
+            "jobs",
+            "Job by job",
+            ("job", "client", "state", "settled_on", "price_earned", "profit_earned"),
+            "job",
+        ),
+        reader.table("by_product", "Product by product", ("product", "jobs", *money), "product"),
+        reader.table("files", "Files", ("file", "taken", "why"), "file"),
         reader.checks(),
     ]
 
