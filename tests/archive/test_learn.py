@@ -26,7 +26,8 @@ from tests.archive import making
 from pourbook.archive.folder import Found, look
 from pourbook.archive.learn import Kind, lessons, usual_prior
 from pourbook.archive.learned_sheet import entries, read
-from pourbook.archive.record import JobRecord, LayerRecord
+from pourbook.archive.layer_record import LayerRecord
+from pourbook.archive.record import JobRecord
 from pourbook.cli import main
 from pourbook.errors import InputError
 from pourbook.trade.learning import Prior

@@ -19,7 +19,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pourbook.archive.folder import JOB, Found
-from pourbook.archive.record import SETTLED, LayerRecord
+from pourbook.archive.layer_record import LayerRecord
+from pourbook.archive.record import SETTLED
 from pourbook.errors import InputError
 from pourbook.trade.learning import Learned, Prior, learn, shop_prior
 from pourbook.workbook.template import load_book
