@@ -113,8 +113,13 @@ def new_shop(shop: Path, units: str, rows: int, force: bool) -> None:
 @click.argument("shop", type=_FILE)
 @click.option("--from", "job", type=_FILE, required=True, help="The job whose Used sheet to book.")
 @click.option("--dry-run", is_flag=True, help="Show what would be booked; change nothing.")
+@click.option(
+    "--copied",
+    is_flag=True,
+    help="The job's file was begun as a copy of another job's: give it a mark of its own.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the movements for a machine.")
-def stock(shop: Path, job: Path, dry_run: bool, as_json: bool) -> None:
+def stock(shop: Path, job: Path, dry_run: bool, copied: bool, as_json: bool) -> None:
     """Book in the shop what a job bought, took from the shelf, sent back and put back.
 
     From the sheet Used of the job: what was bought is received and issued, what came from the shelf
@@ -124,7 +129,7 @@ def stock(shop: Path, job: Path, dry_run: bool, as_json: bool) -> None:
     """
     from pourbook.shop_commands import run_stock  # noqa: PLC0415
 
-    _finish(run_stock(shop, job, dry_run=dry_run, as_json=as_json))
+    _finish(run_stock(shop, job, dry_run=dry_run, copied=copied, as_json=as_json))
 
 
 @cli.command()

@@ -68,12 +68,13 @@ def from_shop(path: Path, system: str, day: dt.date | None) -> tuple[str, shop.F
     return chosen, shop.entries_for(Reader(checked), chosen, day or dt.date.today())
 
 
-def run_stock(path: Path, source: Path, *, dry_run: bool, as_json: bool) -> int:
+def run_stock(path: Path, source: Path, *, dry_run: bool, copied: bool, as_json: bool) -> int:
     """Book what a job took from the shelf and gave back."""
     if not dry_run:
-        files_on_disk.refuse_unless_free(path, force=True)
+        for file in (path, source) if copied else (path,):
+            files_on_disk.refuse_unless_free(file, force=True)
     with terminal.progress("stock"):
-        done = stock_job.book(path, source, dry_run=dry_run)
+        done = stock_job.book(path, source, dry_run=dry_run, copied=copied)
     if as_json:
         terminal.print_json(
             {

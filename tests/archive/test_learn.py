@@ -24,9 +24,9 @@ from scipy import stats
 from tests.archive import making
 
 from pourbook.archive.folder import Found, look
+from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.learn import Kind, lessons, usual_prior
 from pourbook.archive.learned_sheet import entries, read
-from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.record import JobRecord
 from pourbook.cli import main
 from pourbook.errors import InputError

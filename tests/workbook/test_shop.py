@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from pourbook.errors import FileUnreadableError, InputError
@@ -300,6 +301,44 @@ def test_a_job_without_a_mark_is_known_by_name_and_client(
     name = stock_job.identity_of(Reader(check_file(old)))
     assert name.startswith("tern cottage: kitchen, bar and bath / the owners")
     assert stock_job.identity_of(Reader(check_file(marked))) == "a1"
+
+
+def test_a_job_begun_as_a_copy_gets_a_mark_of_its_own(
+    changed: Callable[..., Path], make_job: MakeJob
+) -> None:
+    target, first = changed({}), make_job(RECEIPTS[:1], [])
+    stock_job.book(target, first, dry_run=False)
+    with pytest.raises(InputError, match="booked under its own name"):
+        stock_job.book(target, first, dry_run=False, copied=True)
+    second = make_job([_receipt(1, "bought", "T-0700", document="Q-3001")], [], name="b.xlsx")
+    fill.fill(second, second, {("start", "job", 0): "Gull House"}, force=True)
+    with pytest.raises(InputError, match=r"then 'Tern Cottage.*add --copied") as refusal:
+        stock_job.book(target, second, dry_run=False)
+    assert refusal.value.where == "shop.xlsx, Stock!A16"
+    before = _sum(second)
+    stock_job.book(target, second, dry_run=True, copied=True)
+    assert _sum(second) == before, "a dry run wrote"
+    done = stock_job.book(target, second, dry_run=False, copied=True, identity="b2")
+    assert len(done.new) == 2
+    assert read_book(second).marks["pourbook id"] == "b2"
+    assert stock_job.book(target, second, dry_run=False).new == ()
+    assert stock_job.book(target, first, dry_run=False).new == ()
+    with pytest.raises(InputError, match="booked under its own name"):
+        stock_job.book(target, second, dry_run=False, copied=True)
+
+
+def test_a_job_without_a_mark_can_be_given_one(
+    tmp_path: Path, make_job: MakeJob, repack: Callable[..., Path]
+) -> None:
+    old = repack(
+        make_job([], []),
+        tmp_path / "old.xlsx",
+        {"docProps/custom.xml": lambda content: content.replace(b"pourbook id", b"other")},
+    )
+    stock_job.remark(old, "c3")
+    assert read_book(old).marks["pourbook id"] == "c3"
+    assert read_book(old).marks["other"] == "a1"
+    assert openpyxl.load_workbook(old).custom_doc_props["pourbook id"].value == "c3"
 
 
 def test_every_job_gets_a_mark_of_its_own(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from pourbook import settled
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
 from pourbook.errors import InputError
 from pourbook.functions.site import from_serial
-from pourbook.functions.values import OK, text
+from pourbook.functions.values import OK
 from pourbook.gs1 import read_scan
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.check import Checked, same

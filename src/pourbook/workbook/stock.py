@@ -80,6 +80,11 @@ class Shelf:
         return found
 
 
+def of_job(shelf: Shelf, identity: str) -> list[Movement]:
+    """Return what is booked from the job with a mark."""
+    return [one for one in shelf.movements if one.key.startswith(identity + " | ")]
+
+
 def key(identity: str, *parts: object) -> str:
     """Return the key of a movement: short enough for a cell, and never that of another.
 
@@ -124,10 +129,14 @@ def to_book(shelf: Shelf, wanted: Sequence[Movement], identity: str) -> list[Mov
             what = f"it is booked already with other figures ({', '.join(off)}), at {old.place}"
             mend = "put the job right, or clear the booked row of Stock and run this again"
             raise InputError(what, mend, one.place)
-    for name, old in booked.items():
-        if name.startswith(identity + " | ") and name not in seen:
-            what = "it was booked from this job, which no longer has it"
-            raise InputError(what, "put the job right, or clear this row of Stock", old.place)
+    for old in of_job(shelf, identity):
+        if old.key not in seen:
+            what = f"it was booked from this job (then '{old.job}'), which no longer has it"
+            mend = (
+                "put the job right, or clear this row of Stock; if the job's file was begun as a "
+                "copy of that job, add --copied"
+            )
+            raise InputError(what, mend, old.place)
     _one_day_a_lot([*shelf.movements, *new])
     _never_below_zero(shelf.movements, new)
     if len(new) > len(shelf.free):

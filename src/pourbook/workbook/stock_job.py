@@ -9,21 +9,25 @@ nothing is written. The shop's file is replaced in one step.
 from __future__ import annotations
 
 import datetime as dt
+import uuid
+import zipfile
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+
+from lxml import etree
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.site import read_date
 from pourbook.functions.values import is_blank
 from pourbook.gs1 import read_scan
-from pourbook.workbook import fill
+from pourbook.workbook import files, fill, inject
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.check import check_file
 from pourbook.workbook.reader import Reader
-from pourbook.workbook.stock import NOISE, LotName, Movement, Shelf, key, to_book
+from pourbook.workbook.stock import NOISE, LotName, Movement, Shelf, key, of_job, to_book
 
 BACK = "back on the shelf"
 MARKS = frozenset("*?~")  # wildcards of MATCH, by which the sheet tells lots apart
@@ -34,6 +38,7 @@ MOVES = {
 }
 _WRITTEN = ("date", "kind", "product", "holds", "lot", "use_by", "amount", "value")
 _JOB_BLOCKS = ("receipts", "left")
+PROPERTIES = "docProps/custom.xml"
 _LONGEST_IDENTITY = 12
 _FULL_IDENTITY = 32
 
@@ -46,13 +51,18 @@ class Booked:
     already: int
 
 
-def book(shop: Path, job: Path, *, dry_run: bool) -> Booked:
+def book(
+    shop: Path, job: Path, *, dry_run: bool, copied: bool = False, identity: str = ""
+) -> Booked:
     """Book a job's receipts and returns in the shop.
 
     Args:
         shop: The shop's workbook; changed in place.
-        job: The job's workbook.
+        job: The job's workbook; changed only if it was copied.
         dry_run: Whether to write nothing.
+        copied: Whether the job's file was begun as a copy of another job's, whose mark it still
+            has: it gets one of its own.
+        identity: That mark; a random one if left out.
 
     Raises:
         FileUnreadableError: A file is no such workbook, or is open elsewhere.
@@ -63,8 +73,16 @@ def book(shop: Path, job: Path, *, dry_run: bool) -> Booked:
         if reader.plan.book.book != kind:
             raise InputError(f"this is no {kind} workbook", f"name the {kind}'s", reader.file)
     shelf = shelf_of(shelf_reader)
-    wanted = movements_of(job_reader, shelf_reader, shelf)
-    new = to_book(shelf, wanted, identity_of(job_reader))
+    mark = identity_of(job_reader)
+    if copied:
+        _refuse_unless_copied(job_reader, shelf, mark)
+        fresh = identity or uuid.uuid4().hex
+        mark = short(fresh)
+    wanted = movements_of(job_reader, shelf_reader, shelf, mark)
+    new = to_book(shelf, wanted, mark)
+    if copied and not dry_run:
+        # First the job: should the shop then fail, the next run goes on under the new mark.
+        remark(job, fresh)
     if new and not dry_run:
         entries: dict[fill.Entry, object] = {}
         for row, one in zip(shelf.free, new, strict=False):
@@ -85,11 +103,65 @@ def identity_of(job: Reader) -> str:
     """
     mark = job.checked.book.marks.get(IDENTITY_MARK, "")
     if mark:
-        return mark if len(mark) < _FULL_IDENTITY else mark[:_LONGEST_IDENTITY]
+        return short(mark)
     name, client = (job.text("start", part).casefold() for part in ("job", "client"))
     if not name:
         raise InputError("the job has no name", "type one", job.place("start", "job"))
     return f"{name} / {client}"[:60]
+
+
+def short(mark: str) -> str:
+    """Return a mark as keys carry it: enough of a random one to be the only one of its kind.
+
+    Example:
+        >>> short("0123456789abcdef0123456789abcdef"), short("demo")
+        ('0123456789ab', 'demo')
+    """
+    return mark if len(mark) < _FULL_IDENTITY else mark[:_LONGEST_IDENTITY]
+
+
+def _refuse_unless_copied(job: Reader, shelf: Shelf, mark: str) -> None:
+    """Refuse to take a job for another one: its movements would be booked twice."""
+    named = job.text("start", "job")
+    others = {m.job for m in of_job(shelf, mark)}
+    if not others or named.casefold() in {name.casefold() for name in others}:
+        said = "is booked under its own name" if others else "has nothing booked from the other"
+        what = f"'{named}' {said}"
+        mend = "leave --copied out; a copy needs a name of its own on Start"
+        raise InputError(what, mend, job.place("start", "job"))
+
+
+def remark(path: Path, mark: str) -> None:
+    """Give a job's file a mark of its own; nothing else of it changes.
+
+    Raises:
+        FileUnreadableError: The file is open elsewhere or cannot be written.
+    """
+
+    def write(new: Path) -> None:
+        with zipfile.ZipFile(path) as old, zipfile.ZipFile(new, "w", zipfile.ZIP_DEFLATED) as made:
+            for item in old.infolist():
+                content = old.read(item)
+                if item.filename == PROPERTIES:
+                    content = _with_mark(content, mark)
+                made.writestr(item, content)
+
+    files.replace_file(path, write, force=True)
+
+
+def _with_mark(content: bytes, mark: str) -> bytes:
+    root = etree.fromstring(content)
+    held = [p for p in root.iter("{*}property") if p.get("name") == IDENTITY_MARK]
+    for part in held:
+        part[0].text = mark
+    if held:
+        return inject.written(root)
+    numbers = [int(p.get("pid", "1")) for p in root.iter("{*}property")]
+    model = root[0]
+    new = etree.SubElement(root, model.tag, fmtid=str(model.get("fmtid")), name=IDENTITY_MARK)
+    new.set("pid", str(max(numbers) + 1))
+    etree.SubElement(new, str(model[0].tag).partition("}")[0] + "}lpwstr").text = mark
+    return inject.written(root)
 
 
 def shelf_of(shop: Reader) -> Shelf:
@@ -150,7 +222,7 @@ def _maybe_day(reader: Reader, block: str, name: str, row: int) -> dt.date | Non
     return None if is_blank(reader.value(block, name, row)) else _day(reader, block, name, row)
 
 
-def movements_of(job: Reader, shop: Reader, shelf: Shelf) -> list[Movement]:
+def movements_of(job: Reader, shop: Reader, shelf: Shelf, mark: str) -> list[Movement]:
     """Return every movement of stock of a job, in the shop's units, in the order of its sheet.
 
     Raises:
@@ -162,17 +234,17 @@ def movements_of(job: Reader, shop: Reader, shelf: Shelf) -> list[Movement]:
     if ours != theirs:
         what = f"the job is in {theirs.upper() or 'no currency'}, the shop in {ours.upper()}"
         raise InputError(what, "book it by hand", job.place("money", "currency"))
-    return _Used(job, shop, shelf).movements()
+    return _Used(job, shop, shelf, mark).movements()
 
 
 class _Used:
     """The Used sheet of one job, read with the shelf beside it."""
 
-    def __init__(self, job: Reader, shop: Reader, shelf: Shelf) -> None:
+    def __init__(self, job: Reader, shop: Reader, shelf: Shelf, mark: str) -> None:
         self.job = job
         self.volumes = (job.plan.system.volume, shop.plan.system.volume)
         self.shelf = shelf
-        self.identity = identity_of(job)
+        self.identity = mark
         self.named = job.text("start", "job")
         self.shops = {m.name: m for m in reversed(shelf.movements)}
         self.use_by = {name: m.use_by for name, m in self.shops.items()}
