@@ -26,6 +26,7 @@ settings.register_profile("pourbook", deadline=None, suppress_health_check=[Heal
 settings.load_profile("pourbook")
 
 PIECES = 16
+SHOP_ROWS = 24
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 
 
@@ -67,6 +68,32 @@ def scenario_us(logged_us: Scenario) -> Scenario:
 def scenario_metric(logged_metric: Scenario) -> Scenario:
     """The metric twin of the demo job, as quoted."""
     return _quoted(logged_metric)
+
+
+@pytest.fixture(scope="session")
+def shop_rows() -> int:
+    """How many movements of stock the test shops have room for."""
+    return SHOP_ROWS
+
+
+@pytest.fixture(scope="session")
+def scenario_shop() -> Scenario:
+    """The demo's shop, as text."""
+    return job.read_scenario(resources.folder("shared") / "demo" / "shop.toml")
+
+
+@pytest.fixture(scope="session")
+def plan_shop() -> Plan:
+    """The layout of the demo's shop."""
+    return plan("shop", "us", SHOP_ROWS)
+
+
+@pytest.fixture(scope="session")
+def demo_shop(tmp_path_factory: pytest.TempPathFactory, scenario_shop: Scenario) -> Path:
+    """The finished shop workbook of the demo."""
+    target = tmp_path_factory.mktemp("shop") / "shop.xlsx"
+    job.make(target, "us", scenario_shop.entries, book="shop", pieces=SHOP_ROWS, made=MADE)
+    return target
 
 
 @pytest.fixture(scope="session")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import json
 import os
@@ -92,13 +93,15 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     for words in ("Pieces", "Price of each option", "Checks"):
         assert words in shown.out
     made = _hashes(folder)
-    assert sorted(made) == ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsm", "demo.xlsx"]
+    named = ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsm", "demo.xlsx", "shop.xlsx"]
+    assert sorted(made) == named
     lines = shown.out.splitlines()
     for name, whom in (
         ("demo.xlsm", "Excel on Windows"),
         ("demo.xlsx", "LibreOffice Calc"),
         ("demo-metric.xlsx", "metric units"),
         ("demo-books.xlsx", "bookkeeper"),
+        ("shop.xlsx", "shop"),
     ):
         (line,) = [one for one in lines if one.startswith(f"{folder / name}: ")]
         assert whom in line
@@ -127,7 +130,7 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     assert answer["books"] == str(folder / "demo-books.xlsx")
     assert answer["job"]
     assert sorted(_hashes(folder)) == sorted(made)
-    assert _run("check", *answer["files"]) == 0
+    assert _run("check", *answer["files"], folder / "shop.xlsx") == 0
 
 
 @pytest.mark.parametrize("name", ["demo-metric.xlsx", "demo.xlsm", "demo-books.xlsx"])
@@ -189,6 +192,72 @@ def test_new_job_from_bad_rooms(tmp_path: Path, capsys: Printed) -> None:
     assert _run("new", tmp_path / "job.xlsx", "--from", tmp_path / "none.csv") == 3
     assert _run("new", tmp_path / "none" / "job.xlsx") == 2
     assert [p.name for p in tmp_path.iterdir()] == ["rooms.csv"]
+
+
+def test_new_job_from_the_shop(tmp_path: Path, demo_shop: Path, capsys: Printed) -> None:
+    rooms = tmp_path / "rooms.csv"
+    rooms.write_text("Room,Piece,Shape,Size A,Size B\nBar,Top,rectangle,98,25\n")
+    target = tmp_path / "job.xlsx"
+    given = ("--from", rooms, "--shop", demo_shop, "--on", "2026-11-24", "--pieces", "4")
+    assert _run("new", target, *given) == 0
+    said = capsys.readouterr().out
+    assert "9 packs at the prices of 2026-11-24" in said
+    assert "3 lots from stock" in said
+    assert _run("check", target, "--json") == 1
+    named = {(f["sheet"], f["cell"]) for f in _json(capsys)["findings"] if f["id"][:5] == "entry"}
+    assert {sheet for sheet, _ in named} == {"Start"}, "the shop fills all other sheets"
+    before = _hashes(tmp_path)
+    assert _run("new", tmp_path / "none.xlsx", "--on", "2026-11-24") == 2
+    assert "--shop" in capsys.readouterr().err
+    assert _run("new", tmp_path / "none.xlsx", "--shop", target) == 2
+    assert "no shop workbook" in capsys.readouterr().err
+    assert _run("new", tmp_path / "none.xlsx", "--shop", tmp_path / "gone.xlsx") == 3
+    assert _hashes(tmp_path) == before
+
+
+def test_new_shop_and_its_stock(tmp_path: Path, demo_us: Path, capsys: Printed) -> None:
+    target = tmp_path / "shop.xlsx"
+    assert _run("new-shop", target, "--units", "metric", "--rows", "5") == 0
+    assert "room for 5 movements" in capsys.readouterr().out
+    assert _run("new-shop", target) == 2
+    assert _run("new-shop", tmp_path / "shop.csv") == 2
+    capsys.readouterr()
+    assert _run("check", target, "--json") == 1
+    assert {f["id"] for f in _json(capsys)["findings"]} == {"entry.missing", "job.check"}
+    before = _hashes(tmp_path)
+    assert _run("stock", target, "--from", demo_us) == 1  # the shop has no currency yet
+    assert "Start!" in capsys.readouterr().err
+    assert _run("stock", tmp_path / "gone.xlsx", "--from", demo_us) == 3
+    assert _run("stock", target) == 2
+    assert _hashes(tmp_path) == before
+
+
+def test_stock_tells_what_it_booked(
+    tmp_path: Path, demo_shop: Path, scenario_us: Scenario, capsys: Printed
+) -> None:
+    shop, source = tmp_path / "shop.xlsx", tmp_path / "job.xlsx"
+    shop.write_bytes(demo_shop.read_bytes())
+    kept = {"start", "money", "products"}
+    entries: job.Entries = {k: v for k, v in scenario_us.entries.items() if k[0] in kept}
+    row = {"document": "slip 14", "line": 1, "kind": "from shelf", "product": "Tint base"}
+    more = {"holds": "kit", "lot": "T-0412", "packs": 1, "contents": 0.4, "price": 31.6}
+    day = {"date": dt.date(2027, 1, 6)}
+    job.make(source, "us", {**entries, **job.flatten({"receipts": [day | row | more]})}, pieces=1)
+    assert _run("stock", shop, "--from", source, "--dry-run") == 0
+    assert "1 movements would be booked" in capsys.readouterr().out
+    assert shop.read_bytes() == demo_shop.read_bytes()
+    assert _run("stock", shop, "--from", source, "--json") == 0
+    answer = _json(capsys)
+    assert [(m["kind"], m["lot"], m["value"]) for m in answer["booked"]] == [
+        ("issued", "T-0412", 31.6)
+    ]
+    assert _run("stock", shop, "--from", source) == 0
+    assert "0 movements booked" in capsys.readouterr().out
+    assert _run("check", shop) == 0
+    capsys.readouterr()
+    assert _run("show", shop) == 0
+    assert "used up" in capsys.readouterr().out
+    assert _run("books", shop, tmp_path / "books.xlsx") == 0
 
 
 # --- check
@@ -320,7 +389,8 @@ def test_functions(capsys: Printed) -> None:
 def test_every_command_is_tried_here() -> None:
     assert set(cli.commands) == {
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
-        "completion", "export", "accept", "log", "receipts", "settle",
+        "completion", "export", "accept", "log", "receipts", "settle", "new-shop", "stock", "month",
+        "learn",
     }  # fmt: skip
 
 

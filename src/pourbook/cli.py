@@ -15,11 +15,12 @@ from typing import Any
 
 import click
 
-from pourbook import __version__
+from pourbook import __version__, addin_cli, archive_cli
 from pourbook.errors import PourbookError
 
 SYSTEM_NAMES = ("us", "metric", "imperial")
 _FILE = click.Path(path_type=Path)
+_DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -36,8 +37,8 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
     """Run the main job on the demo: build, recompute, check, and show what came out.
 
     The files stay in FOLDER (pourbook-demo if left out): demo.xlsm for Excel on Windows, demo.xlsx
-    for LibreOffice Calc, demo-metric.xlsx, the same job in metric units, and demo-books.xlsx, the
-    bookkeeper's copy.
+    for LibreOffice Calc, demo-metric.xlsx, the same job in metric units, demo-books.xlsx, the
+    bookkeeper's copy, and shop.xlsx, the shop the job was begun from.
     """
     from pourbook.commands import run_demo  # noqa: PLC0415
 
@@ -48,7 +49,13 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
 @click.argument("job", type=_FILE)
 @click.option("--from", "rooms", type=_FILE, help="A CSV file of rooms, or a job to start from.")
 @click.option(
-    "--units", type=click.Choice(SYSTEM_NAMES), help="us if left out; those of the job with --from."
+    "--units",
+    type=click.Choice(SYSTEM_NAMES),
+    help="Those of the shop, or of the job with --from, if left out; else us.",
+)
+@click.option("--shop", type=_FILE, help="The shop's workbook to begin from.")
+@click.option(
+    "--on", "day", type=_DAY, help="Day of the quote, whose prices hold; today if left out."
 )
 @click.option(
     "--pieces",
@@ -58,9 +65,20 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
 @click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def new(
-    job: Path, rooms: Path | None, units: str | None, pieces: int | None, encoding: str, force: bool
+    job: Path,
+    rooms: Path | None,
+    units: str | None,
+    shop: Path | None,
+    day: dt.datetime | None,
+    pieces: int | None,
+    encoding: str,
+    force: bool,
 ) -> None:
     """Make a new job: empty, with the rooms of a CSV file, or with the entries of another job.
+
+    With --shop it begins with the shop's money, rates, crew, pace, products, sundries and steps of
+    labour, the packs at the prices of the day of the quote, and the stock on hand that is not past
+    its use-by day. A job in other units than the shop's gets the figures converted.
 
     Name it JOB.xlsm for Excel with live functions, JOB.xlsx for everything else.
 
@@ -73,7 +91,49 @@ def new(
     """
     from pourbook.commands import run_new  # noqa: PLC0415
 
-    _finish(run_new(job, rooms, units, pieces, encoding, force=force))
+    on = day.date() if day else None
+    _finish(run_new(job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on))
+
+
+@cli.command("new-shop")
+@click.argument("shop", type=_FILE)
+@click.option("--units", type=click.Choice(SYSTEM_NAMES), default="us", show_default=True)
+@click.option(
+    "--rows",
+    type=click.IntRange(1, 5000),
+    default=300,
+    show_default=True,
+    help="Movements of stock it has room for.",
+)
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def new_shop(shop: Path, units: str, rows: int, force: bool) -> None:
+    """Make a new shop workbook: products, prices, rates, stock, learned losses."""
+    from pourbook.shop_commands import run_new_shop  # noqa: PLC0415
+
+    _finish(run_new_shop(shop, units, rows, force=force))
+
+
+@cli.command()
+@click.argument("shop", type=_FILE)
+@click.option("--from", "job", type=_FILE, required=True, help="The job whose Used sheet to book.")
+@click.option("--dry-run", is_flag=True, help="Show what would be booked; change nothing.")
+@click.option(
+    "--copied",
+    is_flag=True,
+    help="The job's file was begun as a copy of another job's: give it a mark of its own.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the movements for a machine.")
+def stock(shop: Path, job: Path, dry_run: bool, copied: bool, as_json: bool) -> None:
+    """Book in the shop what a job bought, took from the shelf, sent back and put back.
+
+    From the sheet Used of the job: what was bought is received and issued, what came from the shelf
+    is issued, what was counted and goes back on the shelf comes back at the price paid. It may be
+    run as often as you like: what is booked already is left as it is. What is booked with other
+    figures, or would leave a lot below zero, is refused, and then nothing is written.
+    """
+    from pourbook.shop_commands import run_stock  # noqa: PLC0415
+
+    _finish(run_stock(shop, job, dry_run=dry_run, copied=copied, as_json=as_json))
 
 
 @cli.command()
@@ -277,90 +337,6 @@ def functions(name: str | None, as_json: bool) -> None:
     _finish(run_functions(name, as_json=as_json))
 
 
-@cli.group()
-def addin() -> None:
-    """Make Pourbook's functions live in a spreadsheet program."""
-
-
-@addin.command()
-def guide() -> None:
-    """Print how to set up a PC without internet, and what to do when it does not work."""
-    from pourbook.addin_commands import run_guide  # noqa: PLC0415
-
-    _finish(run_guide())
-
-
-@addin.group()
-def calc() -> None:
-    """Pourbook's functions in LibreOffice Calc 7.4 or newer."""
-
-
-@calc.command("build")
-@click.argument("target", type=_FILE, metavar="OUT.OXT")
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
-def calc_build(target: Path, *, force: bool) -> None:
-    """Build the add-in as one file; open it in LibreOffice to install it."""
-    from pourbook.commands import run_build_calc  # noqa: PLC0415
-
-    _finish(run_build_calc(target, force=force))
-
-
-@calc.command("install")
-@click.option("--shared", is_flag=True, help="For every user; needs the rights of the computer.")
-def calc_install(*, shared: bool) -> None:
-    """Build the add-in and install it in LibreOffice, which must be closed."""
-    from pourbook.commands import run_install_calc  # noqa: PLC0415
-
-    _finish(run_install_calc(shared=shared))
-
-
-@addin.group()
-def excel() -> None:
-    """Excel on Windows: workbooks that end in .xlsm carry the macro that calls Pourbook.
-
-    Nothing is added to Excel itself. On the PC, once: pourbook addin excel install
-    """
-
-
-@excel.command("install")
-def excel_install() -> None:
-    """Tell Excel's macro which Python runs Pourbook; once on every PC, and after moving Python."""
-    from pourbook.addin_commands import run_excel_install  # noqa: PLC0415
-
-    _finish(run_excel_install())
-
-
-@excel.command("check")
-def excel_check() -> None:
-    """Prove the live functions with the Excel of this PC.
-
-    Opens a demo job without any stored number in a hidden Excel, has it work everything out, and
-    compares every cell with what Pourbook gives. Exit codes: 0 all the same, 1 differences.
-    """
-    from pourbook.addin_commands import run_excel_check  # noqa: PLC0415
-
-    _finish(run_excel_check())
-
-
-@excel.command()
-@click.argument("job", type=_FILE)
-def refresh(job: Path) -> None:
-    """Renew the macros in a job after an update of Pourbook; entries and numbers stay."""
-    from pourbook.addin_commands import run_excel_refresh  # noqa: PLC0415
-
-    _finish(run_excel_refresh(job))
-
-
-@excel.command()
-@click.argument("target", type=_FILE, default=Path("Pourbook.cmd"))
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
-def shortcut(target: Path, force: bool) -> None:
-    """Write a .cmd file: a job dropped onto it is worked out anew and checked."""
-    from pourbook.addin_commands import run_excel_shortcut  # noqa: PLC0415
-
-    _finish(run_excel_shortcut(target, force=force))
-
-
 @cli.command()
 @click.argument("shell", type=click.Choice(("bash", "zsh", "fish")))
 def completion(shell: str) -> None:
@@ -373,6 +349,11 @@ def completion(shell: str) -> None:
     found = get_completion_class(shell)
     assert found is not None  # the choice above names only shells click knows
     click.echo(found(cli, {}, "pourbook", "_POURBOOK_COMPLETE").source())
+
+
+cli.add_command(addin_cli.addin)
+cli.add_command(archive_cli.month)
+cli.add_command(archive_cli.learn)
 
 
 def _finish(code: int) -> None:

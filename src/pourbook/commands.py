@@ -16,6 +16,7 @@ from pourbook import resources, terminal
 from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.export import calendar_text
 from pourbook.functions.catalogue import Function, catalogue
+from pourbook.shop_commands import from_shop, make_demo_shop
 from pourbook.workbook import books as bookkeeping
 from pourbook.workbook import carry, imports, job, macros, rooms_csv, summary
 from pourbook.workbook import files as files_on_disk
@@ -30,6 +31,7 @@ from pourbook.workbook.structure import refuse_other_layout
 
 MOST_SHOWN = 30
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
+DEMO_SHOP = "shop.xlsx"
 DEMO = {"us": "demo.xlsx", "metric": "demo-metric.xlsx"}
 DEMO_EXCEL, DEMO_BOOKS = "demo.xlsm", "demo-books.xlsx"
 FOR_WHOM = {
@@ -37,6 +39,7 @@ FOR_WHOM = {
     DEMO["us"]: "for the estimator with LibreOffice Calc; live after: pourbook addin calc install",
     DEMO["metric"]: "the Calc workbook once more, in metric units",
     DEMO_BOOKS: "for the bookkeeper, and to print from: any spreadsheet program, no Pourbook",
+    DEMO_SHOP: "the shop the job comes from: products, prices, stock",
 }
 
 
@@ -59,6 +62,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
         files_on_disk.replace_file(live, lambda new: macros.enable(plain, new), force=force)
         done.append(check_file(live, step=step))
         bookkeeping.books_copy(plain, copy, force=force, made=dt.datetime.now())
+        make_demo_shop(folder / DEMO_SHOP, force=force, step=step)
     findings = [f for checked in done for f in checked.findings]
     if as_json:
         terminal.print_json(
@@ -89,14 +93,24 @@ def run_new(
     encoding: str,
     *,
     force: bool,
+    shop: Path | None = None,
+    day: dt.date | None = None,
 ) -> int:
-    """Make a job workbook: empty, from a CSV file of rooms, or with the entries of another job."""
+    """Make a job workbook: empty, or from rooms, another job, or the shop's workbook."""
     if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
         mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
         raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
+    if day and not shop:
+        raise UsageError("--on is the day whose prices hold", "name the shop too: --shop SHOP.xlsx")
     if rooms is not None and rooms.suffix.lower() in {".xlsx", macros.SUFFIX}:
+        if shop:
+            mend = "leave one of them out"
+            raise UsageError("a job begins from another job or from the shop", mend, str(rooms))
         return _carry(target, rooms, system, pieces, force=force)
-    system = system or job.DEFAULT_SYSTEM
+    files_on_disk.refuse_unless_free(target, force=force)
+    system, taken = (
+        from_shop(shop, system or "", day) if shop else (system or job.DEFAULT_SYSTEM, None)
+    )
     entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
     needed = 1 + max((index for _, _, index in entries), default=-1)
     rows = pieces or max(job.DEFAULT_PIECES, needed)
@@ -107,6 +121,7 @@ def run_new(
         mend = f"say --pieces {needed}, or leave it out"
         raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
     with terminal.progress("new job") as step:
+        entries = {**(taken.entries if taken else {}), **entries}
         job.make(target, system, entries, pieces=rows, force=force, step=step)
     if target.suffix.lower() == macros.SUFFIX:
         terminal.console().print(EXCEL_HINT, soft_wrap=True)
@@ -115,6 +130,8 @@ def run_new(
     screen.print(
         f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
     )
+    for note in taken.notes if taken else ():
+        screen.print(escape(f"  From the shop: {note}"), soft_wrap=True)
     return 0
 
 

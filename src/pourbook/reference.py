@@ -23,7 +23,9 @@ def pages() -> dict[str, str]:
     job = plan("job", "us", 120)
     return {
         "FUNCTIONS.md": "\n".join(_functions()),
-        "SHEETS.md": "\n".join(_sheets(job)),
+        "SHEETS.md": "\n".join(_sheets(job, "job")),
+        "SHOP.md": "\n".join(_sheets(plan("shop", "us", 300), "shop", but=("Products",))),
+        "MONTH.md": "\n".join(_sheets(plan("month", "us", 12), "month")),
     }
 
 
@@ -59,12 +61,15 @@ def _function(function: Function) -> Iterator[str]:
         yield ""
 
 
-def _sheets(job: Plan) -> Iterator[str]:
-    yield "# Sheets of a job workbook\n"
+def _sheets(job: Plan, kind: str, but: tuple[str, ...] = ()) -> Iterator[str]:
+    yield f"# Sheets of a {kind} workbook\n"
     yield _RENEW
-    yield "Units are those of a job in US units; imperial and metric jobs have their own.\n"
+    yield f"Units are those of a {kind} in US units; imperial and metric {kind}s have their own.\n"
     for sheet in job.book.sheets:
         yield f"## {sheet.sheet}\n"
+        if sheet.sheet in but:
+            yield "As in a job workbook: see [SHEETS.md](SHEETS.md).\n"
+            continue
         yield f"{job.text(sheet.purpose)}\n"
         for block in sheet.blocks:
             yield from _block(job, sheet, block)
@@ -99,7 +104,7 @@ def _what(job: Plan, item: Field, kind: str) -> str:
     if kind == "formula":
         return "`" + item.formula.replace("|", "\\|") + "`"
     words = [job.text(item.help)]
-    if kind in {"number", "choice", "date"}:
+    if kind in {"number", "choice", "date"} and not item.kept:
         words.append(mend(job, item))
     if item.required:
         words.append("Needed.")

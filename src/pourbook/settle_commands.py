@@ -28,7 +28,7 @@ def run_settle(
     """Print a settled job in tables and write its journal."""
     _refuse(path, journals, force=force)
     with terminal.progress("settle") as step:
-        checked = check_file(path, step=step)
+        checked = check_file(path, step=step, kinds=("job",))
     reason = settled.unready(checked)
     if reason is not None:
         if as_json:

@@ -40,6 +40,17 @@ def progress(title: str) -> Iterator[Callable[[str], None]]:
         yield lambda step: status.update(f"{title}: {step}")
 
 
+@contextmanager
+def bar(title: str) -> Iterator[Callable[[int, int], None]]:
+    """Show how many of how many are done, on a terminal's standard error, and nowhere else."""
+    from rich.progress import Progress  # noqa: PLC0415 - of the commands with many files alone
+
+    screen = Console(stderr=True)
+    with Progress(console=screen, transient=True, disable=not screen.is_terminal) as shown:
+        task = shown.add_task(title, total=None)
+        yield lambda done, of: shown.update(task, completed=done, total=of)
+
+
 def table(title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], right: str) -> Table:
     """Return a table; ``right`` holds ``r`` or ``l`` for each column."""
     made = Table(title=title, title_justify="left", title_style="bold", show_edge=False)

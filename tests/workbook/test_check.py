@@ -572,8 +572,14 @@ FAULTS = (
     ),
 )
 
-BY_HAND = {"engines.disagree", "function.failed", "settle.state"}
-"""Kinds with tests of their own: of a fault of Pourbook below, of settle in its command's tests."""
+BY_HAND = {
+    "engines.disagree",
+    "function.failed",
+    "settle.state",
+    "archive.left",
+    "archive.unsettled",
+}
+"""Kinds only a fault of Pourbook brings about, or another command; they have tests of their own."""
 
 
 @pytest.fixture

@@ -79,7 +79,7 @@ def accept(
         mend = f"name it {goal.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(goal))
     files.refuse_unless_free(goal, force=force or target is None)
-    checked = check_file(path, step=step)
+    checked = check_file(path, step=step, kinds=("job",))
     _refuse_unless_sound(checked)
     wanted = option.upper() or text(_get(checked, "rates", "option"))
     if wanted == text(_get(checked, "rates", "option")):

@@ -85,7 +85,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
     if target.exists() and target.samefile(path):
         raise UsageError("the copy would replace the job", "give it another name", str(target))
     book = read_book(path)
-    layout = book.plan()
+    layout = book.plan(*KINDS)
     refuse_other_layout(layout, book)
     first = layout.book.sheets[0].sheet
     values = headless.engine("fast").recompute(path, formula_cells(book)).values

@@ -34,6 +34,7 @@ from pourbook.workbook.template import Field, Sheet
 Entries = Mapping[tuple[str, str, int], object]
 """What a person typed: (block id, field id, row index; 0 in a form) -> text, number or date."""
 
+IDENTITY_MARK = "pourbook id"
 TEXT_KINDS = {"text", "choice", "measure", "fixed"}
 _FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
 _WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
@@ -42,7 +43,9 @@ _WRAPPED, _WRAPPED_LINES = 40.0, 2  # from this width an entry of a table is run
 _LETTERS_PER_WIDTH = 1.15  # a width counts digits; running text is a little narrower
 
 
-def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None:
+def write(
+    plan: Plan, entries: Entries, target: Path, *, made: datetime, identity: str = ""
+) -> None:
     """Write the workbook of a plan.
 
     Args:
@@ -50,6 +53,7 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
         entries: What to fill in; a key the plan does not have is a programming error.
         target: Where to write; the caller makes it atomic.
         made: Date and time to record in the file.
+        identity: A mark that tells this workbook from every other, whatever its file is called.
     """
     unknown = [key for key in entries if key not in plan.entry_at and key not in plan.kept_at]
     if unknown:
@@ -81,6 +85,8 @@ def write(plan: Plan, entries: Entries, target: Path, *, made: datetime) -> None
         *marks.marks(plan).items(),
     ):
         book.custom_doc_props.append(StringProperty(name=name, value=text))
+    if identity:
+        book.custom_doc_props.append(StringProperty(name=IDENTITY_MARK, value=identity))
     book.custom_doc_props.append(IntProperty(name="pourbook pieces", value=plan.pieces))
     book.save(target)
 

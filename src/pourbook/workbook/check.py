@@ -41,6 +41,8 @@ def check_file(
     path: Path,
     engines: tuple[str, ...] = ("fast",),
     step: Callable[[str], None] = lambda _: None,
+    book: RawBook | None = None,
+    kinds: tuple[str, ...] = tuple(KINDS),
 ) -> Checked:
     """Check one workbook.
 
@@ -49,13 +51,15 @@ def check_file(
         engines: The engines to recompute with; the first one's values are compared with the file,
             the others' with the first.
         step: Told of each step, for a progress display.
+        book: The workbook, if it was read already.
+        kinds: The books that will do; any unless named.
 
     Raises:
-        FileUnreadableError: The file cannot be read as a job workbook.
+        FileUnreadableError: The file cannot be read as a workbook of these kinds.
     """
     step("reading")
-    book = read_book(path)
-    plan = book.plan(*KINDS)
+    book = book or read_book(path)
+    plan = book.plan(*kinds)
     findings = [*check_structure(plan, book)]
     if has_other_layout(plan, book):
         return Checked(book, plan, {}, tuple(findings))

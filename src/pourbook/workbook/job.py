@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
+import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -99,6 +100,7 @@ def make(
     pieces: int = DEFAULT_PIECES,
     force: bool = False,
     made: dt.datetime | None = None,
+    identity: str = "",
     step: Callable[[str], None] = lambda _: None,
 ) -> dict[Address, Value]:
     """Write a finished workbook.
@@ -112,6 +114,8 @@ def make(
         pieces: Rows of the tables that grow, such as Rooms.
         force: Whether an existing file may be replaced.
         made: Date and time to record; now if left out.
+        identity: What tells it from every other workbook; a random mark if left out. It stays when
+            the file is renamed or copied.
         step: Told of each step, for a progress display.
 
     Returns:
@@ -133,7 +137,9 @@ def make(
         try:
             step("writing the sheets")
             when = made or dt.datetime.now()  # a local time, as documents carry it
-            build.write(layout, {**defaults(layout), **entries}, bare, made=when)
+            mark = identity or uuid.uuid4().hex
+            typed = {**defaults(layout), **entries}
+            build.write(layout, typed, bare, made=when, identity=mark)
             step("working out the formulas")
             done = headless.engine("fast").recompute(bare, wanted)
             values.update(done.values)

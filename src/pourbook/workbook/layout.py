@@ -43,7 +43,9 @@ def plan_book(book: Book, system: System, pieces: int) -> Plan:
     grown = tuple(
         replace(
             sheet,
-            blocks=tuple(replace(b, rows=pieces) if b.grows else b for b in sheet.blocks),
+            blocks=tuple(
+                replace(b, rows=pieces * b.grows_by) if b.grows else b for b in sheet.blocks
+            ),
         )
         for sheet in book.sheets
     )

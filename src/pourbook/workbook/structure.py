@@ -225,6 +225,8 @@ def _strays(plan: Plan, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
         if block.grows:
             wanted = block.rows + len(rows)
             mend = f"make a larger job: pourbook new JOB.xlsx --pieces {wanted}"
+            if plan.book.book == "shop":
+                mend = f"make a larger shop workbook: pourbook new-shop SHOP.xlsx --rows {wanted}"
         first = min(addresses, key=split)
         yield Finding("structure.below", file, sheet.name, first, what, mend)
 

@@ -25,8 +25,12 @@ class Shown:
 
 
 def tables(checked: Checked) -> list[Shown]:
-    """Return the tables of a job, from the pieces to the checks."""
+    """Return the tables of a job, from the pieces to the checks, or those of a shop or month."""
     reader = Reader(checked)
+    if checked.plan.book.book == "shop":
+        return _shop_tables(reader)
+    if checked.plan.book.book == "month":
+        return _month_tables(reader)
     return [
         reader.table(
             "rooms",
@@ -108,6 +112,48 @@ def tables(checked: Checked) -> list[Shown]:
             ("step", "day_layer", "starts", "ends", "hours", "air", "day_status", "day_note"),
             "step",
         ),
+        reader.checks(),
+    ]
+
+
+def _shop_tables(reader: Reader) -> list[Shown]:
+    return [
+        reader.table(
+            "prices",
+            "Packs and prices",
+            ("product", "holds", "contents", "price", "from", "seller", "price_status"),
+            "product",
+        ),
+        reader.table(
+            "lots",
+            "Lots on the shelf",
+            ("product", "holds", "lot", "expiry", "on_amount", "on_value", "lot_state", "fit"),
+            "product",
+        ),
+        reader.lines("roll", "Stock in all", lead=""),
+        reader.table(
+            "learned",
+            "Learned losses and pace",
+            ("product", "layer", "surface", "jobs", "loss", "suggested", "pace", "day"),
+            "product",
+        ),
+        reader.checks(),
+    ]
+
+
+def _month_tables(reader: Reader) -> list[Shown]:
+    money = ("quoted", "area", "rate", "waste", "price", "used", "unexplained")
+    sums = tuple(f.id for f in reader.plan.block("sums").columns)
+    return [
+        reader.form("sums", "Settled jobs in all", sums),
+        reader.table(
+            "jobs",
+            "Job by job",
+            ("job", "client", "state", "settled_on", "price_earned", "profit_earned"),
+            "job",
+        ),
+        reader.table("by_product", "Product by product", ("product", "jobs", *money), "product"),
+        reader.table("files", "Files", ("file", "taken", "why"), "file"),
         reader.checks(),
     ]
 
@@ -220,6 +266,8 @@ def shown(item: Field, value: Value) -> str:
         return text(value)
     if is_moment(item):
         return moment(value)
+    if item.kind == "date" or item.format.startswith("yyyy"):
+        return f"{from_serial(value):%Y-%m-%d}"
     percent = item.format.endswith("%")
     places = len(item.format.rstrip("%").partition(".")[2])
     number = f"{value * 100 if percent else value:,.{places}f}"
@@ -228,7 +276,7 @@ def shown(item: Field, value: Value) -> str:
 
 def is_moment(item: Field) -> bool:
     """Return whether a field shows a day and time."""
-    return "mmm" in item.format
+    return "mmm" in item.format or "hh" in item.format
 
 
 def moment(serial: float) -> str:

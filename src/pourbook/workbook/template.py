@@ -20,6 +20,7 @@ from pourbook.errors import TemplateError
 
 SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
 BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart", "cards")
+SHARED = "job"  # the book other books may take whole sheets from
 FIELD_KINDS = ("text", "number", "measure", "choice", "date", "formula", "index", "fixed", "blank")
 
 T = TypeVar("T")
@@ -102,6 +103,7 @@ class Block:
     note: str = ""
     rows: int = 0
     grows: bool = False
+    grows_by: int = 1
     columns: tuple[Field, ...] = ()
     fill: Fill | None = None
     instances: tuple[str, ...] = ()
@@ -210,15 +212,24 @@ def load_book(name: str) -> Book:
 
 
 def read_book(base: Path) -> Book:
-    """Read a book from a folder that holds ``book.toml`` and one TOML file per sheet."""
+    """Read a book from a folder that holds ``book.toml`` and one TOML file per sheet.
+
+    A sheet its own folder lacks is that of the job, from the folder ``job`` beside it.
+    """
     top = _toml(base / "book.toml")
     names = top.pop("sheets", [])
-    files = [base / f"{n.lower().replace(' ', '_')}.toml" for n in names]
+    files = [_sheet_file(base, name) for name in names]
     sheets = tuple(_make(Sheet, _toml(p), p.name) for p in files)
     book = _make(Book, {**top, "sheets": ()}, "book.toml")
     book = replace(book, sheets=sheets)
     _check(book, names)
     return book
+
+
+def _sheet_file(base: Path, name: str) -> Path:
+    own = base / f"{name.lower().replace(' ', '_')}.toml"
+    shared = base.parent / SHARED / own.name
+    return shared if not own.exists() and shared.exists() else own
 
 
 def _toml(path: Path) -> dict[str, Any]:

@@ -1,0 +1,183 @@
+"""What a settled job shows of each of its layers: film, mix, area and time.
+
+Contract: figures of :class:`LayerRecord` are SI and rest on values the fast engine worked out anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.errors import InputError
+from pourbook.functions.values import FAILED, OK, is_blank, text
+from pourbook.workbook.summary import Reader
+
+DAY = 86_400.0
+
+
+@dataclass(frozen=True)
+class LayerRecord:
+    """What a settled job shows of one layer.
+
+    Attributes:
+        product: The product of the layer.
+        layer: Its name on Layers.
+        surfaces: The surfaces it was put on, as Layers says.
+        film: Mix that stayed on the surface, as read or else as quoted for the area, m³.
+        mixed: Mix made for it, m³; None where it is not known.
+        readings: Wet film readings it rests on.
+        spread: Area of the batches whose area and times were noted, m².
+        seconds: From mixing to all spread, of the same batches, s.
+        how: How the mix was told apart from that of the product's other layers, or why it is not
+            known.
+    """
+
+    product: str
+    layer: str
+    surfaces: str
+    film: float
+    mixed: float | None
+    readings: int
+    spread: float
+    seconds: float
+    how: str
+
+
+class JobReader(Reader):
+    """Reads a checked job: numbers, texts and rows in use."""
+
+    def number(self, block: str, name: str, index: int = 0) -> float | None:
+        """Return a number, None where there is none."""
+        found = self.value(block, name, index)
+        if isinstance(found, bool) or not isinstance(found, int | float):
+            return None
+        return float(found)
+
+    def figure(self, block: str, name: str, index: int = 0) -> float:
+        """Return a number that must be there."""
+        found = self.number(block, name, index)
+        if found is None:
+            cell = self.plan.cell(block, name, index)
+            said = text(self.value(block, name, index)).removeprefix(FAILED).strip()
+            raise InputError(said or "there is no figure", "", f"{cell.sheet}!{cell.address}")
+        return found
+
+    def words(self, block: str, name: str, index: int = 0) -> str:
+        """Return a cell as text."""
+        return text(self.value(block, name, index))
+
+    def rows(self, block: str, key: str) -> list[int]:
+        """Return the rows of a table whose key is not blank."""
+        rows = range(self.plan.block(block).rows)
+        return [index for index in rows if not is_blank(self.value(block, key, index))]
+
+
+def logged_product(reader: JobReader, row: int) -> str:
+    """Return the product of a logged batch, by its layer where the row could not be worked out."""
+    found = reader.words("used", "used_product", row)
+    if found and not found.startswith(FAILED):
+        return found
+    layer = reader.words("log", "layer", row)
+    for other in reader.rows("layers", "layer"):
+        if reader.words("layers", "layer", other) == layer:
+            return reader.words("layers", "product", other)
+    return ""
+
+
+def layers_of(reader: JobReader) -> list[LayerRecord]:
+    """Return the layers of a settled job with the mix that each of them took."""
+    system = reader.plan.system
+    film: dict[tuple[str, str], float] = {}
+    readings: dict[tuple[str, str], int] = {}
+    for row in reader.rows("settle_layers", "layer"):
+        key = (
+            reader.words("settle_layers", "product", row),
+            reader.words("settle_layers", "layer", row),
+        )
+        film[key] = film.get(key, 0.0) + reader.figure("settle_layers", "film_actual", row)
+        readings[key] = int(reader.figure("settle_layers", "readings", row))
+    logged: dict[tuple[str, str], float] = {}
+    for row in reader.rows("log", "layer"):
+        key = logged_product(reader, row), reader.words("log", "layer", row)
+        volume = reader.number("used", "used_volume", row) or 0.0
+        logged[key] = logged.get(key, 0.0) + volume
+    mixes = _mixes(reader, film, logged)
+    found = []
+    for (product, layer), stayed in film.items():
+        mixed, how = mixes[product, layer]
+        area, seconds = _spread(reader, layer)
+        found.append(
+            LayerRecord(
+                product,
+                layer,
+                _surfaces(reader, layer),
+                units.to_si(stayed, system.volume),
+                None if mixed is None else units.to_si(mixed, system.volume),
+                readings[product, layer],
+                units.to_si(area, system.area),
+                seconds,
+                how,
+            )
+        )
+    return found
+
+
+def _mixes(
+    reader: JobReader, film: dict[tuple[str, str], float], logged: dict[tuple[str, str], float]
+) -> dict[tuple[str, str], tuple[float | None, str]]:
+    """Return the mix of each layer: what the count says of the product, shared out.
+
+    By the log's shares where log and count agree; where the product was not logged at all but was
+    counted, by film. Else it is not known.
+    """
+    found: dict[tuple[str, str], tuple[float | None, str]] = {}
+    counted = {reader.words("left", "product", row) for row in reader.rows("left", "product")}
+    of_product = {
+        reader.words("settle", "product", row): row for row in reader.rows("settle", "product")
+    }
+    for key, stayed in film.items():
+        product, _ = key
+        row = of_product.get(product)
+        if row is None:
+            found[key] = None, "the product is not on Settle"
+            continue
+        by_count = reader.figure("settle", "by_count", row)
+        by_log = sum(volume for (name, _), volume in logged.items() if name == product)
+        all_film = sum(volume for (name, _), volume in film.items() if name == product)
+        if by_log > 0.0 and reader.words("settle", "verdict", row) != OK:
+            found[key] = None, "log and count do not agree"
+        elif by_log > 0.0 and key not in logged:
+            found[key] = None, "no batch was logged for this layer"
+        elif by_log > 0.0:
+            found[key] = by_count * logged[key] / by_log, "by log"
+        elif product in counted and all_film > 0.0:
+            found[key] = by_count * stayed / all_film, "by film"
+        else:
+            found[key] = None, "neither logged nor counted"
+    return found
+
+
+def _spread(reader: JobReader, layer: str) -> tuple[float, float]:
+    """Return the area and the seconds of a layer's batches where both were noted."""
+    area = seconds = 0.0
+    for row in reader.rows("log", "layer"):
+        over = reader.number("log", "spread_over", row)
+        began, ended = (reader.number("log", name, row) for name in ("started", "ended"))
+        if reader.words("log", "layer", row) != layer:
+            continue
+        if over is not None and began is not None and ended is not None and ended > began:
+            area += over
+            seconds += (ended - began) * DAY
+    return area, seconds
+
+
+def _surfaces(reader: JobReader, layer: str) -> str:
+    """Return the surfaces of a layer of the accepted option, as Layers says."""
+    option = reader.words("quoted", "option")
+    found = [
+        reader.words("layers", "surfaces", row)
+        for row in reader.rows("layers", "layer")
+        if reader.words("layers", "layer", row) == layer
+        and reader.words("layers", "option", row) == option
+    ]
+    return ", ".join(dict.fromkeys(found))

@@ -1,0 +1,259 @@
+"""What one job workbook gives to the month's roll-up, to the trace of lots and to learning.
+
+Contract: :func:`record` reads a checked job; every figure is one the fast engine worked out anew,
+not one stored in the file. Figures stay in the job's own units, except those of
+:class:`LayerRecord`, which are SI. Plain data that can be handed from one process to another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pourbook import settled
+from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
+from pourbook.errors import InputError
+from pourbook.functions.site import from_serial
+from pourbook.functions.values import OK
+from pourbook.gs1 import read_scan
+from pourbook.workbook.build import IDENTITY_MARK
+from pourbook.workbook.check import Checked, same
+from pourbook.workbook.findings import Finding
+
+SETTLED, NOT_ACCEPTED, NOT_SETTLED, FINDINGS = "settled", "not accepted", "not settled", "findings"
+_LISTED = "pourbook check lists them"
+SHEETS = {"Start", "Products", "Layers", "Quoted", "Used", "Settle"}
+"""The sheets whose figures are rolled up, and those they rest on."""
+HARMLESS = {"structure.stray", "structure.hidden", "structure.version"}
+SEALED = "quoted.sealed"
+QUOTED, EARNED = 0, 1
+DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
+LOTS = ("lot_a", "lot_b", "lot_c")
+
+
+@dataclass(frozen=True)
+class ProductRecord:
+    """One product of a settled job: volumes in the job's unit of volume, money before tax."""
+
+    product: str
+    volume_quoted: float
+    allowed: float
+    by_log: float
+    by_count: float
+    volume_unexplained: float
+    charged: float
+    quoted: float
+    area: float
+    rate: float
+    waste: float
+    price: float
+    used: float
+    unexplained: float
+
+
+@dataclass(frozen=True)
+class LotRecord:
+    """A lot in a job: when it was mixed first and last (day numbers), and how it was bought."""
+
+    lot: str
+    product: str
+    first: float | None
+    last: float | None
+    batches: int
+    documents: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class JobRecord:
+    """One job: who it was for, its state, and what it comes to where it is settled.
+
+    ``state`` is settled, not accepted, not settled or findings; ``why`` says why it is not settled.
+    Dates are day numbers. ``stale`` counts stored figures that differ from what formulas give.
+    """
+
+    job: str
+    client: str
+    state: str
+    why: str
+    option: str
+    currency: str
+    system: str
+    identity: str
+    digest: str
+    accepted_on: float | None
+    settled_on: float | None
+    to_mend: int
+    stale: int
+    sums: ProductRecord | None = None
+    prices: tuple[float, float] = (0.0, 0.0)
+    profits: tuple[float, float] = (0.0, 0.0)
+    products: tuple[ProductRecord, ...] = ()
+    lots: tuple[LotRecord, ...] = ()
+    layers: tuple[LayerRecord, ...] = ()
+
+
+def record(checked: Checked) -> JobRecord:
+    """Return what a checked job gives.
+
+    A job that is not settled gives its names, its state and its lots, and no figures.
+    """
+    reader = JobReader(checked)
+    state, why = _state(checked, reader)
+    sums: ProductRecord | None = None
+    products: tuple[ProductRecord, ...] = ()
+    layers: tuple[LayerRecord, ...] = ()
+    prices = profits = (0.0, 0.0)
+    if state == SETTLED:
+        try:
+            sums = _sums(reader)
+            products = tuple(_product(reader, row) for row in reader.rows("settle", "product"))
+            prices, profits = _pair(reader, "price"), _pair(reader, "profit")
+            layers = tuple(layers_of(reader))
+        except InputError as fault:
+            state, why, sums, products = FINDINGS, f"{fault}; {_LISTED}", None, ()
+            prices = profits = (0.0, 0.0)
+    days = [d for block, name in DATES for d in _numbers(reader, block, name)]
+    return JobRecord(
+        job=reader.words("start", "job") or checked.book.path.stem,
+        client=reader.words("start", "client"),
+        state=state,
+        why=why,
+        option=reader.words("quoted", "option"),
+        currency=reader.words("money", "currency").upper(),
+        system=checked.plan.system.name,
+        identity=checked.book.marks.get(IDENTITY_MARK, ""),
+        digest=reader.words("quoted", "digest"),
+        accepted_on=reader.number("quoted", "accepted_on"),
+        settled_on=max(days, default=None),
+        to_mend=len(checked.findings),
+        stale=_stale(checked),
+        sums=sums,
+        prices=prices,
+        profits=profits,
+        products=products,
+        lots=tuple(_lots(reader)),
+        layers=layers,
+    )
+
+
+def _stale(checked: Checked) -> int:
+    stored = {name: sheet.value for name, sheet in checked.book.sheets.items()}
+    return sum(not same(stored[sheet](cell), v) for (sheet, cell), v in checked.values.items())
+
+
+def _state(checked: Checked, reader: JobReader) -> tuple[str, str]:
+    """Return the state of a job, and why it is not settled."""
+    if reader.words("quoted", "state") != OK:
+        return NOT_ACCEPTED, "its quote was not accepted: pourbook accept"
+    reason = settled.unready(checked)
+    if reason is not None:
+        return NOT_SETTLED, f"{reason.place}: {reason.what}: {reason.mend}"
+    spoiled = [f for f in checked.findings if _spoils(f)]
+    if spoiled:
+        first, more = spoiled[0], len(spoiled) - 1
+        also = f" (and {more} more)" * bool(more)
+        return FINDINGS, f"{first.place}: {first.what}{also}; {_LISTED}"
+    for block, name in (("settle_sums", "residual"), ("settle_state", "tie")):
+        if reader.number(block, name) != 0.0:
+            cell = reader.plan.cell(block, name)
+            label = reader.plan.text(reader.plan.block(block).field(name).header)
+            return FINDINGS, f"{cell.sheet}!{cell.address}: {label} is not 0; {_LISTED}"
+    return SETTLED, ""
+
+
+def _spoils(finding: Finding) -> bool:
+    """Return whether a finding makes the figures of a settlement unsafe."""
+    if finding.id == SEALED:
+        return True
+    kinds = ("structure.", "entry.", "job.row", "job.error")
+    counts = finding.id.startswith(kinds) and finding.id not in HARMLESS
+    return counts and finding.sheet in SHEETS
+
+
+def _pair(reader: JobReader, name: str) -> tuple[float, float]:
+    return reader.figure("margin", name, QUOTED), reader.figure("margin", name, EARNED)
+
+
+def _numbers(reader: JobReader, block: str, name: str) -> list[float]:
+    rows = range(reader.plan.block(block).rows)
+    return [n for row in rows if (n := reader.number(block, name, row)) is not None]
+
+
+def _product(reader: JobReader, row: int) -> ProductRecord:
+    def volume(name: str) -> float:
+        return reader.figure("settle", name, row)
+
+    def money(name: str) -> float:
+        return reader.figure("settle_money", name, row)
+
+    return ProductRecord(
+        product=reader.words("settle", "product", row),
+        volume_quoted=volume("quoted"),
+        allowed=volume("allowed"),
+        by_log=volume("by_log"),
+        by_count=volume("by_count"),
+        volume_unexplained=volume("unexplained"),
+        charged=volume("charged"),
+        quoted=money("quoted"),
+        area=money("area"),
+        rate=money("rate"),
+        waste=money("waste"),
+        price=money("price"),
+        used=money("actual"),
+        unexplained=money("unexplained"),
+    )
+
+
+def _sums(reader: JobReader) -> ProductRecord:
+    """Return the job's own sums of money."""
+    names = ("quoted", "area", "rate", "waste", "price", "actual", "unexplained")
+    return ProductRecord("", *[0.0] * 6, *(reader.figure("settle_sums", n) for n in names))
+
+
+def lot_code(typed: str, day: float | None) -> str:
+    """Return the lot of a typed or scanned text; a code that cannot be read stays as it is.
+
+    Example:
+        >>> lot_code("(01)09506000134352(10)L-7", 46000.0), lot_code(" L-7 ", None)
+        ('L-7', 'L-7')
+    """
+    try:
+        scan = read_scan(typed, from_serial(day or 0.0).date())
+    except InputError:
+        return typed.strip()
+    return scan.lot or typed.strip()
+
+
+def _lots(reader: JobReader) -> list[LotRecord]:
+    """Return every lot of the log and of the receipts, product by product."""
+    spelled: dict[tuple[str, str], tuple[str, str]] = {}
+    mixed: dict[tuple[str, str], list[float | None]] = {}
+    bought: dict[tuple[str, str], list[str]] = {}
+
+    def key(typed: str, product: str, day: float | None) -> tuple[str, str]:
+        lot = lot_code(typed, day)
+        found = lot.casefold(), product.casefold()
+        spelled.setdefault(found, (lot, product))
+        return found
+
+    for row in reader.rows("receipts", "lot"):
+        day = reader.number("receipts", "date", row)
+        product = reader.words("receipts", "product", row)
+        found = key(reader.words("receipts", "lot", row), product, day)
+        if reader.words("receipts", "kind", row) != "sent back":
+            seller = reader.words("receipts", "supplier", row)
+            document = reader.words("receipts", "document", row)
+            bought.setdefault(found, []).append(" ".join(w for w in (document, seller) if w))
+    for row in reader.rows("log", "layer"):
+        day = reader.number("log", "started", row)
+        product = logged_product(reader, row)
+        cells = [reader.words("log", name, row) for name in LOTS]
+        for found in dict.fromkeys(key(typed, product, day) for typed in cells if typed):
+            mixed.setdefault(found, []).append(day)
+    records = []
+    for found, (lot, product) in spelled.items():
+        batches = mixed.get(found, [])
+        days = [day for day in batches if day is not None]
+        documents = tuple(dict.fromkeys(bought.get(found, [])))
+        first, last = min(days, default=None), max(days, default=None)
+        records.append(LotRecord(lot, product, first, last, len(batches), documents))
+    return sorted(records, key=lambda r: (r.lot.casefold(), r.product.casefold()))

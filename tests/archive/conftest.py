@@ -1,0 +1,88 @@
+"""A folder of jobs as a shop has it: settled ones, others, and all that should not be there."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import shutil
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+from lxml import etree
+from tests.archive import making
+
+from pourbook.workbook import books, inject, macros
+from pourbook.workbook.plan import Plan
+
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+
+
+def type_over(source: Path, target: Path, sheet: str, address: str, number: float) -> None:
+    """Copy a workbook with a number in place of a formula."""
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
+        parts = inject.sheet_parts(old)
+        for item in old.infolist():
+            content = old.read(item)
+            if parts.get(item.filename) == sheet:
+                root = etree.fromstring(content)
+                cell = next(c for c in root.iter(_MAIN + "c") if c.get("r") == address)
+                for child in list(cell):
+                    cell.remove(child)
+                cell.attrib.pop("t", "")
+                etree.SubElement(cell, _MAIN + "v").text = str(number)
+                content = etree.tostring(root)
+            new.writestr(item, content)
+
+
+@pytest.fixture(scope="session")
+def settled_folder(
+    tmp_path_factory: pytest.TempPathFactory,
+    demo_us: Path,
+    demo_metric: Path,
+    plan_us: Plan,
+    plan_metric: Plan,
+) -> Path:
+    """Three settled jobs, one of them metric and in a folder below; not to be written to."""
+    folder = tmp_path_factory.mktemp("settled")
+    (folder / "later").mkdir()
+    making.make(demo_us, folder / "first.xlsx", plan_us, making.FIRST)
+    making.make(demo_us, folder / "second.xlsx", plan_us, making.SECOND)
+    making.make(demo_metric, folder / "later" / "third.xlsx", plan_metric, making.METRIC)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def mixed_folder(
+    tmp_path_factory: pytest.TempPathFactory, settled_folder: Path, demo_us: Path, plan_us: Plan
+) -> Path:
+    """The first two settled jobs, and every kind of file that is not simply one more."""
+    folder = tmp_path_factory.mktemp("mixed")
+    first, second = folder / "first.xlsx", folder / "second.xlsx"
+    shutil.copy(settled_folder / "first.xlsx", first)
+    cell = plan_us.cell("settle_sums", "actual")
+    inject.inject(settled_folder / "second.xlsx", second, {(cell.sheet, cell.address): 12345.0})
+    shutil.copy(first, folder / "first backup.xlsx")
+    os.utime(folder / "first backup.xlsx", (1.0e9, 1.0e9))
+    other = replace(making.FIRST, job="Other money", currency="CAD", lot="C-1")
+    making.make(demo_us, folder / "cad.xlsx", plan_us, other)
+    shutil.copy(demo_us, folder / "asked.xlsx")
+    cell = plan_us.cell("settle_money", "waste")
+    spoiled = folder / "typed over.xlsx"
+    for job in ("Spoiled", "Live"):
+        making.make(demo_us, folder / f"{job}.xlsx", plan_us, replace(making.SECOND, job=job))
+    type_over(folder / "Spoiled.xlsx", spoiled, cell.sheet, cell.address, -9.0)
+    macros.enable(folder / "Live.xlsx", folder / "live.xlsm")
+    for job in ("Spoiled", "Live"):
+        (folder / f"{job}.xlsx").unlink()
+    books.books_copy(
+        first, folder / "first books.xlsx", force=False, made=dt.datetime(2027, 2, 1, 9)
+    )
+    (folder / "broken.xlsx").write_bytes(b"PK\x03\x04 no more")
+    (folder / "~$second.xlsx").write_bytes(b"somebody")
+    (folder / "old.ods").write_bytes(b"nothing")
+    (folder / "notes.txt").write_text("no workbook", encoding="utf-8")
+    openpyxl.Workbook().save(folder / "prices.xlsx")
+    return folder
