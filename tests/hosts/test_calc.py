@@ -35,6 +35,8 @@ from pourbook.hosts.calc.wrapped import unwrapped, wrapped
 from pourbook.workbook import build, job
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import read_book
+from pourbook.workbook.structure import check_structure
 
 DRIVER = Path(__file__).parent / "calc_driver.py"
 PYTHON = "/usr/bin/python3"
@@ -449,20 +451,20 @@ def live(
     return Live(json.loads(done.stdout), changed, kept)
 
 
-def _whole(area: str) -> str:
-    """Return a range; LibreOffice writes that of one cell as B3:B3."""
+def _of_one_cell(area: str) -> bool:
+    """Tell a range of one cell, which LibreOffice writes as B3:B3 or as no array at all."""
     first, _, last = area.partition(":")
-    return first if first == last else area
+    return not last or first == last
 
 
 def _array_formulas(path: Path) -> dict[tuple[str, str], str]:
     """Return every block formula of a file, written alike."""
     return {
-        (page.title, _whole(str(cell.value.ref))): cell.value.text.lstrip("=").replace(" ", "")
+        (page.title, str(cell.value.ref)): cell.value.text.lstrip("=").replace(" ", "")
         for page in openpyxl.load_workbook(path).worksheets
         for row in page.iter_rows()
         for cell in row
-        if isinstance(cell.value, ArrayFormula)
+        if isinstance(cell.value, ArrayFormula) and not _of_one_cell(str(cell.value.ref))
     }
 
 
@@ -512,6 +514,11 @@ class TestLive:
         before = _array_formulas(demo_us)
         assert len(before) > 10
         assert _array_formulas(live.kept) == before
+
+    def test_saved_file_is_still_the_templates(self, live: Live) -> None:
+        book = read_book(live.kept)
+        found = [f.what for f in check_structure(book.plan(), book)]
+        assert not found
 
     def test_saved_file_is_live_again(self, live: Live, demo_us: Path, plan_us: Plan) -> None:
         apart = _differences(demo_us, plan_us, live.tasks[3]["sheets"])

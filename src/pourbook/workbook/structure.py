@@ -19,7 +19,7 @@ from pourbook.functions.values import Value, is_blank, text
 from pourbook.workbook import marks
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan, PlannedCell
-from pourbook.workbook.read import RawBook, RawSheet
+from pourbook.workbook.read import RawBook, RawCell, RawSheet
 
 MOVED = 12
 _FIXED = {"header", "label", "heading", "fixed", "unit"}
@@ -129,7 +129,7 @@ def _one_cell(plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> 
     file = book.path.name
     if cell.formula:
         formula = raw.formula if raw else ""
-        if tokens(formula) == tokens(cell.formula) and (raw is None or raw.array == cell.array):
+        if tokens(formula) == tokens(cell.formula) and (raw is None or _same_array(raw, cell)):
             return
         label = describe(plan, cell)
         if not formula:
@@ -159,6 +159,11 @@ def _one_cell(plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> 
 
 def _is_version(cell: PlannedCell) -> bool:
     return cell.field is not None and cell.field.default == "{version}"
+
+
+def _same_array(raw: RawCell, cell: PlannedCell) -> bool:
+    """Return whether a formula fills the cells it should; an array of one cell may be none."""
+    return raw.array == cell.array or (not raw.array and cell.array == cell.address)
 
 
 def _same_number(one: Value, two: Value) -> bool:
