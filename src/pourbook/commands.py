@@ -142,7 +142,7 @@ def _carry(
     if target.exists() and source.exists() and target.samefile(source):
         raise UsageError("the new job would replace the old one", "name it anew", str(target))
     carried = carry.read_entries(source, pieces)
-    if system not in {None, carried.system}:
+    if system and system != carried.system:
         mend = "leave --units out: its numbers mean nothing in other units"
         raise UsageError(f"{source} is a job in {carried.system} units", mend, "--units")
     if pieces is not None and pieces < carried.rows and carried.lost:
@@ -151,7 +151,15 @@ def _carry(
     rows = pieces or carried.rows
     with terminal.progress("new job") as step:
         entries = carried.entries
-        job.make(target, carried.system, entries, pieces=rows, force=force, step=step)
+        job.make(
+            target,
+            carried.system,
+            entries,
+            pieces=rows,
+            force=force,
+            step=step,
+            identity=carried.identity,
+        )
     screen = terminal.console()
     screen.print(escape(f"Written: {target}, with {carried.filled} entries of {source}"))
     for title, listed in (
@@ -164,7 +172,8 @@ def _carry(
                 screen.print(escape(line), soft_wrap=True)
     screen.print(
         escape(
-            f"Your own notes on Scratch stay in {source.name}. Now: pourbook check {target.name}"
+            f"It is the same job as {source.name}, accepted and logged as that: go on with one of "
+            f"them. Your own notes on Scratch stay there. Now: pourbook check {target.name}"
         ),
         soft_wrap=True,
     )

@@ -14,6 +14,7 @@ from pathlib import Path
 from pourbook.errors import FileUnreadableError
 from pourbook.functions.values import Value, is_blank, text
 from pourbook.workbook import marks
+from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.layout import plan
 from pourbook.workbook.read import RawBook, read_book
 from pourbook.workbook.structure import check_structure, has_other_layout
@@ -29,6 +30,7 @@ class Carried:
     Attributes:
         system: The measure system of the job; a bare number means nothing without it.
         rows: How many rows of pieces the job has.
+        identity: The mark that tells it from every other job; blank in an old one.
         entries: What is typed where, by the ids of this version; a blank is None.
         lost: What has no place in this version, as ``Sheet!A1: 'what stands there'``.
         worked: Entries that were formulas; their values are carried.
@@ -36,6 +38,7 @@ class Carried:
 
     system: str
     rows: int
+    identity: str = ""
     entries: Entries = field(default_factory=dict)
     lost: list[str] = field(default_factory=list)
     worked: list[str] = field(default_factory=list)
@@ -59,8 +62,9 @@ def read_entries(path: Path, pieces: int | None = None) -> Carried:
     book = read_book(path)
     old = book.plan()  # refuses what is no job
     blocks = _places(book)
-    found = Carried(old.system.name, old.pieces)
-    known = plan("job", found.system, pieces or found.rows).entry_at
+    found = Carried(old.system.name, old.pieces, book.marks.get(IDENTITY_MARK, ""))
+    layout = plan("job", found.system, pieces or found.rows)
+    known = layout.entry_at.keys() | layout.kept_at.keys()
     for block in blocks:
         for place in block.places:
             for index in range(place.count):

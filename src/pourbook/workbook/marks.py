@@ -1,8 +1,9 @@
 """What a workbook carries so that any later Pourbook can tell its layout and find its entries.
 
 Contract: :func:`marks` gives short texts for the document properties, which spreadsheet programs
-keep: a fingerprint of where everything stands, and for every block the cells of its entries by the
-ids of their fields, with a checksum of their headings. :func:`places` reads them back.
+keep: a fingerprint of where everything stands, and for every block the cells of its entries, and of
+what commands wrote, by the ids of their fields, with a checksum of their headings. :func:`places`
+reads them back.
 """
 
 from __future__ import annotations
@@ -90,7 +91,7 @@ def places(given: Mapping[str, str]) -> list[Block]:
 
 def _by_block(plan: Plan) -> dict[str, dict[str, list[PlannedCell]]]:
     found: dict[str, dict[str, list[PlannedCell]]] = {}
-    for cell in plan.entries:
+    for cell in (*plan.entries, *plan.kept_at.values()):
         assert cell.field is not None
         found.setdefault(cell.block, {}).setdefault(cell.field.id, []).append(cell)
     return found
