@@ -35,6 +35,6 @@ def test_wheel_runs_the_demo(tmp_path: Path) -> None:
     assert "Price with tax" in told
     assert (tmp_path / "made" / "demo.xlsx").stat().st_size > 20_000
     left = sorted(path.name for path in (tmp_path / "made").iterdir())
-    assert left == ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsm", "demo.xlsx"]
+    assert left == ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsm", "demo.xlsx", "shop.xlsx"]
     where = run(python, "-c", "import pourbook; print(pourbook.__file__)", cwd=tmp_path)
     assert str(home) in where

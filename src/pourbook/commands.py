@@ -26,7 +26,7 @@ from pourbook.workbook.explain import explain
 from pourbook.workbook.fill import fill
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.import_headings import LISTS, Asked
-from pourbook.workbook.read import MOST_PIECES, read_book
+from pourbook.workbook.read import KINDS, MOST_PIECES, read_book
 from pourbook.workbook.structure import refuse_other_layout
 
 MOST_SHOWN = 30
@@ -213,9 +213,11 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
     return 4 if failed else 3 if unreadable else int(bool(findings))
 
 
-def _checked(path: Path, step: Callable[[str], None] = lambda _: None) -> Checked:
-    """Check a job whose cells are going to be read."""
-    checked = check_file(path, step=step)
+def _checked(
+    path: Path, step: Callable[[str], None] = lambda _: None, kinds: Sequence[str] = tuple(KINDS)
+) -> Checked:
+    """Check a workbook whose cells are going to be read."""
+    checked = check_file(path, step=step, kinds=tuple(kinds))
     refuse_other_layout(checked.plan, checked.book)
     return checked
 
@@ -300,7 +302,7 @@ def run_export(path: Path, target: Path, *, force: bool) -> int:
         raise UsageError("a calendar file ends in .ics", f"name it {target.stem}.ics", str(target))
     files_on_disk.refuse_unless_free(target, force=force)
     with terminal.progress("export") as step:
-        checked = _checked(path, step)
+        checked = _checked(path, step, ("job",))
         stamp = dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
         content = calendar_text(checked, stamp).encode()
         files_on_disk.replace_file(target, lambda file: _write(file, content), force=force)

@@ -12,11 +12,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pourbook import resources
 from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.hosts import headless
 from pourbook.workbook import books, job
 from pourbook.workbook.check import check_file
+from pourbook.workbook.job import Scenario
 from pourbook.workbook.read import read_book
 
 MADE = dt.datetime(2026, 11, 24, 15, 30)
@@ -24,10 +24,9 @@ PLAIN = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin"}
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def demo(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario) -> Path:
     path = tmp_path_factory.mktemp("books") / "demo.xlsx"
-    scenario = job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
-    job.make(path, scenario.system, scenario.entries)
+    job.make(path, scenario_us.system, scenario_us.entries)
     return path
 
 
