@@ -133,9 +133,9 @@ def receipt(
 def job_done(plan: Plan, values: Mapping[Address, Value]) -> dict[Entry, object]:
     """Return all entries of the demo once it is settled, beyond those of the demo itself.
 
-    Every planned batch was mixed as planned, one every other day, in mild dry air. Every product was bought in packs of one unit, a
-    little dearer than quoted; 2 % more than planned was used, and the rest went back on the shelf,
-    or of every second product was thrown away.
+    Every planned batch was mixed as planned, one every other day, in mild dry air. Every product
+    was bought in packs of one unit, a little dearer than quoted; 2 % more than planned was used,
+    and the rest went back on the shelf, or of every second product was thrown away.
     """
     found = kept(plan, values)
     for index in range(plan.block("batches").rows):
