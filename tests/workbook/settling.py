@@ -26,6 +26,7 @@ from pourbook.workbook.read import read_book
 
 Entry = tuple[str, str, int]
 OPTION = "A"
+_FIRST = dt.datetime(2027, 1, 12, 9, 30)
 _LINES = (
     "material",
     "sundries",
@@ -79,6 +80,7 @@ def kept(plan: Plan, values: Mapping[Address, Value]) -> dict[Entry, object]:
         film = number("amounts", "net", index) + number("amounts", "take_up", index)
         found["quoted_layers", "layer", row] = str(value("amounts", "layer", index))
         found["quoted_layers", "product", row] = product
+        found["quoted_layers", "number", row] = number("amounts", "number", index)
         found["quoted_layers", "coated", row] = number("amounts", "coated", index)
         found["quoted_layers", "wet", row] = number("amounts", "wet", index)
         found["quoted_layers", "net", row] = film
@@ -131,9 +133,9 @@ def receipt(
 def job_done(plan: Plan, values: Mapping[Address, Value]) -> dict[Entry, object]:
     """Return all entries of the demo once it is settled, beyond those of the demo itself.
 
-    Every planned batch was mixed as planned. Every product was bought in packs of one unit, a
-    little dearer than quoted; 2 % more than planned was used, and the rest went back on the shelf,
-    or of every second product was thrown away.
+    Every planned batch was mixed as planned, one every other day, in mild dry air. Every product
+    was bought in packs of one unit, a little dearer than quoted; 2 % more than planned was used,
+    and the rest went back on the shelf, or of every second product was thrown away.
     """
     found = kept(plan, values)
     for index in range(plan.block("batches").rows):
@@ -146,10 +148,21 @@ def job_done(plan: Plan, values: Mapping[Address, Value]) -> dict[Entry, object]
                 found["log", name, index] = content
         layer = found["log", "layer", index]
         row = next(i for i in range(12) if found["quoted_layers", "layer", i] == layer)
-        found["log", "batch", index] = index + 1
-        found["log", "started", index] = dt.datetime(2027, 1, 12, 9, 30) + dt.timedelta(days=index)
-        found["log", "lot_a", index] = f"L{index}"
-        found["log", "wet", index] = float(str(found["quoted_layers", "wet", row])) * 1.05
+        started = _FIRST + dt.timedelta(days=2 * index)
+        lot = f"L{products(found).index(str(found['quoted_layers', 'product', row]))}"
+        wet = float(str(found["quoted_layers", "wet", row])) * 1.05
+        found |= {
+            ("log", name, index): content
+            for name, content in {
+                "batch": index + 1,
+                "started": started,
+                "ended": started + dt.timedelta(minutes=20),
+                "lot_a": lot,
+                "air": 70.0,
+                "humidity": 0.45,
+                "wet": wet,
+            }.items()
+        }
     for row, product in enumerate(products(found)):
         bought = int(float(str(found["quoted_products", "bought", row])))
         mixed = float(str(found["quoted_products", "mixed", row]))
