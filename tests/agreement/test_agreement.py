@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 from tests.agreement import hosts, jobs, run
 from tests.agreement.compare import Tally, compare
-from tests.agreement.pipeline import CARDS, CHECKS, HIGH_LOSS, NOISE, Pipeline
+from tests.agreement.cells import NOISE
+from tests.agreement.checks import CARDS, CHECKS, HIGH_LOSS
+from tests.agreement.pipeline import Pipeline
 
 from pourbook.functions.values import Value
 from pourbook.hosts.headless.engine import Address
