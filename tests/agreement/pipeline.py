@@ -3,10 +3,9 @@
 Contract: :class:`Pipeline` gives the value of a cell by block, field and row. Result tables come
 from calling the catalogue's function with the arguments the template's fill names. What the sheets
 reckon with formulas of the spreadsheet program itself is written a second time, in plain Python on
-:mod:`pourbook.trade`: in :mod:`tests.agreement.native`, :mod:`~tests.agreement.used` and
-:mod:`~tests.agreement.settle`, the checks in :mod:`~tests.agreement.checks`; no formula of a
-template is read. Cells outside :meth:`Pipeline.covers` are the mix cards, running texts and
-currency labels.
+:mod:`pourbook.trade`: the modules native, used, settle, earned and checks beside this one; no
+formula of a template is read. Cells outside :meth:`Pipeline.covers` are the mix cards, running
+texts and currency labels.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
-from tests.agreement import cells, native, settle, used
+from tests.agreement import cells, earned, native, settle, used
 from tests.agreement.checks import CHECKS
 
 from pourbook.functions.catalogue import catalogue, evaluate
@@ -26,7 +25,7 @@ from pourbook.workbook import job
 from pourbook.workbook.plan import Plan, PlannedCell
 
 EPOCH = dt.date(1899, 12, 30)
-_RULES = {**native.RULES, **used.RULES, **settle.RULES}
+_RULES = {**native.RULES, **used.RULES, **settle.RULES, **earned.RULES}
 _SINGLE = native.SINGLE
 _Once = TypeVar("_Once")
 

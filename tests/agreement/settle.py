@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline
 
 STEPS = ("quoted", "area", "rate", "waste", "price", "actual")
-LINES_MISSING = "! lines are missing on Quoted"
 TOO_MUCH = "! more used or left than issued: count again, or add the receipt"
 Row = dict[str, Value]
 Figure = Callable[["Pipeline", str, int], Value]
@@ -153,7 +152,8 @@ def _account(p: Pipeline, product: str) -> Account:
     rates: Row = {
         "product": product, "film_quoted": film, "film_area": film_area,
         "film_actual": film_actual, "factor": factor, "price_quoted": price_quoted,
-        "price_paid": price_paid, "own_waste": own, "apart": abs(own - cells.number(money["waste"])),
+        "price_paid": price_paid, "own_waste": own,
+        "apart": abs(own - cells.number(money["waste"])),
     }  # fmt: skip
     return Account(product, volumes, money, rates)
 
@@ -219,7 +219,7 @@ def _from(pick: Callable[[Account], Row]) -> Figure:
     return rule
 
 
-def _settled(
+def settled(
     figure: Figure,
 ) -> Figure:
     """Return a rule that says why not, as long as the job cannot be settled."""
@@ -306,103 +306,23 @@ def _journal_total(p: Pipeline, name: str, _index: int) -> Value:
     return {"debit": debit, "credit": credit, "open": round_money(debit - credit)}[name]
 
 
-def _line(p: Pipeline, name: str) -> float:
-    """Return a line of Price as it was kept on Quoted."""
-    wanted = p.plan.text(p.plan.block("price").field(name).header)
-    for row, item in enumerate(p.column("quoted_lines", "item")):
-        if cells.same(item, wanted):
-            return cells.number(p.get("quoted_lines", "amount", row))
-    raise cells.Refused("#N/A")
-
-
-def _base(p: Pipeline, block: str) -> float:
-    names = ["labour"]
-    if not cells.same(p.get("rates", "overhead_on"), "labour"):
-        names = ["coatings", "sundries", "labour", "travel", "other"]
-    return sum(cells.number(p.get(block, name)) for name in names)
-
-
-_KEPT = {"price": "net", "coatings": "material"}
-
-
-def _quoted_line(p: Pipeline, name: str) -> float:
-    if name == "other":
-        return 0.0
-    return _base(p, "as_quoted") if name == "base" else _line(p, _KEPT.get(name, name))
-
-
-def _rated(p: Pipeline, total: str, quantity: str, rate: str) -> float:
-    """Return a quantity as it came, at what one was quoted at, else at the rate of Price."""
-    many = cells.number(p.get("as_quoted", quantity))
-    if many > 0:
-        each = cells.number(p.get("as_quoted", total)) / many
-    else:
-        each = cells.number(p.get("rates", rate))
-    return each * cells.number(p.get("as_earned", quantity))
-
-
-def _earned_line(p: Pipeline, name: str) -> float:
-    if name == "coatings":
-        return p.once(sums_of)["actual"]
-    if name == "base":
-        return _base(p, "as_earned")
-    rated = {"labour": ("hours", "labour"), "travel": ("days", "trip"), "overhead": ("base", name)}
-    if name in rated:
-        return _rated(p, name, *rated[name])
-    typed = cells.numbers([p.get("spent", "invoiced" if name == "price" else name)])
-    if typed:
-        return typed[0]
-    return 0.0 if name == "other" else cells.number(p.get("as_quoted", name))
-
-
-def _lines(line: Callable[[Pipeline, str], float]) -> Figure:
-    def rule(p: Pipeline, name: str, _index: int) -> Value:
-        try:
-            return line(p, name)
-        except (cells.Refused, ZeroDivisionError):
-            return LINES_MISSING
-
-    return _settled(rule)
-
-
-def _margin(p: Pipeline, name: str, index: int) -> Value:
-    block = ("as_quoted", "as_earned")[index]
-    lines = {f.id: p.get(block, f.id) for f in p.plan.block(block).columns}
-    if cells.bad(lines.values()):
-        return LINES_MISSING
-    if name == "state":
-        return "ok"
-    if name in lines:
-        return lines[name]
-    spent = ("coatings", "sundries", "labour", "travel", "other", "overhead")
-    cost, price = sum(cells.number(lines[n]) for n in spent), cells.number(lines["price"])
-    if name == "cost":
-        return cost
-    if name == "profit":
-        return price - cost
-    return variance.margin_earned(price, cost) if price > 0 else 0.0
-
-
 def _order(p: Pipeline, name: str, index: int) -> Value:
     mine = p.once(in_use)
     return int(mine[index]) if name == "in_use" else sum(mine[: index + 1])
 
 
 RULES: dict[str, Figure] = {
-    "settle_state": _settled(_state),
-    "settle_sums": _settled(lambda p, name, _: p.once(sums_of)[name]),
+    "settle_state": settled(_state),
+    "settle_sums": settled(lambda p, name, _: p.once(sums_of)[name]),
     "settle": _from(lambda account: account.volumes),
     "settle_money": _from(lambda account: account.money),
     "settle_rates": _from(lambda account: account.rates),
     "settle_layers": _blank_unless_settled(
         lambda p, name, index: p.once(layers_of)[index].get(name, "")
     ),
-    "margin": _settled(_margin),
-    "as_quoted": _lines(_quoted_line),
-    "as_earned": _lines(_earned_line),
     "settle_order": _order,
     "steps": _blank_unless_settled(_steps),
     "journal": _blank_unless_settled(_journal),
-    "journal_amounts": _settled(lambda p, name, _: p.once(booked_of)[name]),
-    "journal_total": _settled(_journal_total),
+    "journal_amounts": settled(lambda p, name, _: p.once(booked_of)[name]),
+    "journal_total": settled(_journal_total),
 }
