@@ -95,7 +95,9 @@ def _margin(p: Pipeline, name: str, index: int) -> Value:
         return cost
     if name == "profit":
         return price - cost
-    return variance.margin_earned(price, cost) if price > 0 else 0.0
+    if price > 0 and cost >= 0:
+        return variance.margin_earned(price, cost)
+    return (price - cost) / price if price > 0 else 0.0  # more went back than came
 
 
 RULES: dict[str, Figure] = {
