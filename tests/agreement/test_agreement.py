@@ -21,8 +21,8 @@ from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 
-SEEDS = (4, 5, 20)
-"""Three jobs with prices and refusals; the plain engine works out every sheet of the last."""
+SEEDS = (4, 12, 20)
+"""Two accepted jobs of one measure system and one of another; the plain engine does all of the last."""
 
 
 @pytest.mark.libreoffice
