@@ -22,7 +22,7 @@ from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 
 SEEDS = (4, 12, 20)
-"""Two accepted jobs of one measure system and one of another; the plain engine does all of the last."""
+"""Two accepted jobs of one system, one of another; the plain engine does all of the last."""
 
 
 @pytest.mark.libreoffice
