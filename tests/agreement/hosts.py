@@ -21,7 +21,7 @@ from typing import Any
 import formulas
 from formulas.cell import Cell
 from openpyxl.worksheet.merge import MergedCellRange
-from tests.agreement.jobs import PIECES, Sample
+from tests.agreement.jobs import Sample, layout
 from tests.agreement.pipeline import Pipeline
 
 from pourbook.functions.values import CellError, Value
@@ -29,8 +29,7 @@ from pourbook.hosts import headless
 from pourbook.hosts.calc import install, package
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import build, job
-from pourbook.workbook.layout import plan
-from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.workbook.plan import PlannedCell
 
 DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
 PYTHON = "/usr/bin/python3"  # the one LibreOffice's own module is for
@@ -38,12 +37,6 @@ HOSTS = ("formualizer", "formulas", "LibreOffice")
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 Values = Mapping[Address, Value]
 Office = subprocess.Popen[str]
-
-
-@cache
-def layout(system: str) -> Plan:
-    """Return the layout all jobs of a measure system share."""
-    return plan("job", system, PIECES)
 
 
 @cache

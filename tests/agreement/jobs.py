@@ -3,7 +3,8 @@
 Contract: :func:`make` gives the measure system and the entries of one job, shaped as
 :func:`pourbook.workbook.job.make` takes them. Sizes, products and rates are invented within what a
 shop would call usual. About four jobs in ten carry one to three mistakes, so that refusals are
-compared too, not numbers alone.
+compared too, not numbers alone. Half of the jobs have tests on Proof; most that have a price are
+accepted and done (:mod:`tests.agreement.done`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,12 @@ import datetime as dt
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
+
+from tests.agreement import done
+
+from pourbook.workbook.layout import plan
+from pourbook.workbook.plan import Plan
 
 Entry = tuple[str, str, int]
 Entries = dict[Entry, object]
@@ -115,6 +122,23 @@ class _Typed:
         return round(square_metres if self.metric else square_metres / 0.09290304, 1)
 
 
+@cache
+def layout(system: str) -> Plan:
+    """Return the layout all jobs of a measure system share."""
+    return plan("job", system, PIECES)
+
+
+def _dice(seed: int) -> tuple[random.Random, str]:
+    dice = random.Random(f"pourbook {seed}")
+    return dice, dice.choices(["us", "metric", "imperial"], [45, 45, 10])[0]
+
+
+def system_of(seed: int) -> str:
+    """Return the measure system of the job of a seed."""
+    return _dice(seed)[1]
+
+
+@cache
 def make(seed: int) -> Sample:
     """Return the job of a seed.
 
@@ -122,8 +146,7 @@ def make(seed: int) -> Sample:
         >>> make(7) == make(7), make(7) == make(8)
         (True, False)
     """
-    dice = random.Random(f"pourbook {seed}")
-    system = dice.choices(["us", "metric", "imperial"], [45, 45, 10])[0]
+    dice, system = _dice(seed)
     typed = _Typed(dice, system)
     rows: dict[str, list[dict[str, object]]] = {
         "start": [_start(dice)],
@@ -166,6 +189,7 @@ def make(seed: int) -> Sample:
     if dice.random() < 0.4:
         for mistake in dice.sample(MISTAKES, dice.randint(1, 3)):
             mistake(dice, entries)
+    entries |= done.add(random.Random(f"pourbook {seed}, done"), layout(system), entries)
     return Sample(seed, system, entries)
 
 

@@ -85,13 +85,13 @@ def run(
         tasks = [(seed, book, folder) for seed, book in zip(seeds, books, strict=True)]
         try:
             for seed, answer, found in zip(seeds, answers, spread(work_out, tasks), strict=True):
-                system = jobs.make(seed).system
+                system = jobs.system_of(seed)
                 pipeline = found.pop("pipeline")
                 if office:
                     _wait(answer, office)
                     found["LibreOffice"] = hosts.calc_answer(answer, system)
                     answer.unlink()
-                compare(seed, hosts.layout(system), found, pipeline, tally)
+                compare(seed, jobs.layout(system), found, pipeline, tally)
                 say(f"job {seed} ({system}): {tally.cells} cells, {len(tally.apart)} apart")
                 if tally.jobs % 20 == 0:
                     say(figures(tally))
@@ -153,7 +153,7 @@ def main() -> int:
         parser.error(f"{reason}; or run --without-libreoffice")
     start = time.perf_counter()
     seeds = range(given.seed, given.seed + given.jobs)
-    print("jobs by system:", dict(Counter(jobs.make(seed).system for seed in seeds)))
+    print("jobs by system:", dict(Counter(jobs.system_of(seed) for seed in seeds)))
 
     def say(text: str) -> None:
         print(f"{time.perf_counter() - start:6.0f} s  {text}", flush=True)

@@ -30,7 +30,15 @@ LIBRARY = "pythonpath/"
 
 _PACKAGE = Path(resources.__file__).parent
 _PARTS = (
-    *("__init__.py", "errors.py", "units.py", "lengths.py", "addresses.py", "resources.py"),
+    *(
+        "__init__.py",
+        "errors.py",
+        "gs1.py",
+        "units.py",
+        "lengths.py",
+        "addresses.py",
+        "resources.py",
+    ),
     *("trade/*.py", "functions/*.py", "hosts/__init__.py"),
     *("hosts/headless/__init__.py", "hosts/headless/engine.py"),
     *("hosts/calc/__init__.py", "hosts/calc/values.py", "hosts/calc/saved.py"),

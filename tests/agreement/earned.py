@@ -1,0 +1,107 @@
+"""The margin on Settle, as quoted and as earned, in plain Python.
+
+Contract: as :mod:`tests.agreement.native`: :data:`RULES` by block. What is not typed under what
+else it took is as quoted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from tests.agreement import cells
+from tests.agreement.settle import Figure, settled, sums_of
+
+from pourbook.functions.values import Value
+from pourbook.trade import variance
+
+if TYPE_CHECKING:
+    from tests.agreement.pipeline import Pipeline
+
+LINES_MISSING = "! lines are missing on Quoted"
+
+
+def _line(p: Pipeline, name: str) -> float:
+    """Return a line of Price as it was kept on Quoted."""
+    wanted = p.plan.text(p.plan.block("price").field(name).header)
+    for row, item in enumerate(p.column("quoted_lines", "item")):
+        if cells.same(item, wanted):
+            return cells.number(p.get("quoted_lines", "amount", row))
+    raise cells.Refused("#N/A")
+
+
+def _base(p: Pipeline, block: str) -> float:
+    names = ["labour"]
+    if not cells.same(p.get("rates", "overhead_on"), "labour"):
+        names = ["coatings", "sundries", "labour", "travel", "other"]
+    return sum(cells.number(p.get(block, name)) for name in names)
+
+
+_KEPT = {"price": "net", "coatings": "material"}
+
+
+def _quoted_line(p: Pipeline, name: str) -> float:
+    if name == "other":
+        return 0.0
+    return _base(p, "as_quoted") if name == "base" else _line(p, _KEPT.get(name, name))
+
+
+def _rated(p: Pipeline, total: str, quantity: str, rate: str) -> float:
+    """Return a quantity as it came, at what one was quoted at, else at the rate of Price."""
+    many = cells.number(p.get("as_quoted", quantity))
+    if many > 0:
+        each = cells.number(p.get("as_quoted", total)) / many
+    else:
+        each = cells.number(p.get("rates", rate))
+    return each * cells.number(p.get("as_earned", quantity))
+
+
+def _earned_line(p: Pipeline, name: str) -> float:
+    if name == "coatings":
+        return p.once(sums_of)["actual"]
+    if name == "base":
+        return _base(p, "as_earned")
+    rated = {"labour": ("hours", "labour"), "travel": ("days", "trip"), "overhead": ("base", name)}
+    if name in rated:
+        return _rated(p, name, *rated[name])
+    typed = cells.numbers([p.get("spent", "invoiced" if name == "price" else name)])
+    if typed:
+        return typed[0]
+    return 0.0 if name == "other" else cells.number(p.get("as_quoted", name))
+
+
+def _lines(line: Callable[[Pipeline, str], float]) -> Figure:
+    def rule(p: Pipeline, name: str, _index: int) -> Value:
+        try:
+            return line(p, name)
+        except (cells.Refused, ZeroDivisionError):
+            return LINES_MISSING
+
+    return settled(rule)
+
+
+def _margin(p: Pipeline, name: str, index: int) -> Value:
+    block = ("as_quoted", "as_earned")[index]
+    lines = {f.id: p.get(block, f.id) for f in p.plan.block(block).columns}
+    if cells.bad(lines.values()):
+        return LINES_MISSING
+    if name == "state":
+        return "ok"
+    if name in lines:
+        return lines[name]
+    spent = ("coatings", "sundries", "labour", "travel", "other", "overhead")
+    cost, price = sum(cells.number(lines[n]) for n in spent), cells.number(lines["price"])
+    if name == "cost":
+        return cost
+    if name == "profit":
+        return price - cost
+    if price > 0 and cost >= 0:
+        return variance.margin_earned(price, cost)
+    return (price - cost) / price if price > 0 else 0.0  # more went back than came
+
+
+RULES: dict[str, Figure] = {
+    "margin": settled(_margin),
+    "as_quoted": _lines(_quoted_line),
+    "as_earned": _lines(_earned_line),
+}

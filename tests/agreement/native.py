@@ -1,0 +1,267 @@
+"""The native cells of a job's sheets up to its quote and its calendar, in plain Python.
+
+Contract: :data:`RULES` has a rule for every field of a block, :data:`SINGLE` for one field: given
+the pipeline, the field and the row it returns the cell, or raises what the formula comes to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from tests.agreement import cells
+
+from pourbook import __version__
+from pourbook.functions.values import CellError, Value
+
+if TYPE_CHECKING:
+    from tests.agreement.pipeline import Pipeline
+
+OPTIONS = "ABC"
+Rule = Callable[["Pipeline", int], Value]
+_LABELS = {
+    "job": "job", "layer": "layer", "batch": "batch", "finished area": "finished_area",
+    "poured area": "poured_area", "trowelled area": "trowelled_area",
+    "rolled area": "rolled_area", "sanded area": "sanded_area", "cleaned area": "cleaned_area",
+    "edge run": "edge_run",
+}  # fmt: skip
+
+
+def _measured(p: Pipeline, name: str, _index: int) -> Value:
+    status = p.column("rooms", "status")
+    if name == "pieces":
+        return cells.count(status, "ok")
+    if name == "bad":
+        return cells.bad(status)
+    return "! mend the rows first" if cells.bad(status) else cells.total(p.column("rooms", name))
+
+
+def _hours(p: Pipeline, _index: int) -> Value:
+    begins, ends = p.get("site", "work_from"), p.get("site", "work_to")
+    if not (cells.numbers([begins]) and cells.numbers([ends])):
+        return "! type both hours"
+    return cells.number(ends) - cells.number(begins)
+
+
+def shown(block: str, name: str) -> Rule:
+    """Return a rule that shows another table's cell of the same row."""
+
+    def rule(p: Pipeline, index: int) -> Value:
+        value = p.get(block, name, index)
+        return "" if cells.empty(value) else value
+
+    return rule
+
+
+def _per(p: Pipeline, per: Value, each: float, option: int) -> Value:
+    name = _LABELS.get(per.casefold()) if isinstance(per, str) else None
+    quantity = p.get("quant", name, option) if name else None
+    if isinstance(quantity, CellError) or not isinstance(quantity, float | int):
+        return "! see Goes by"
+    return each * quantity
+
+
+def _labour(p: Pipeline, name: str, index: int) -> Value:
+    option = OPTIONS.lower().index(name[-1])
+    if cells.empty(p.get("labour", "step", index)) or p.get("quant", "state", option) == "":
+        return ""
+    hours = p.get("labour", "hours", index)
+    if not cells.numbers([hours]):
+        return "! type the hours"
+    return _per(p, p.get("labour", "per", index), cells.number(hours), option)
+
+
+def _sundry(p: Pipeline, name: str, index: int) -> Value:
+    option = OPTIONS.lower().index(name[-1])
+    if cells.empty(p.get("sundries", "item", index)) or p.get("quant", "state", option) == "":
+        return ""
+    many, each = p.get("sundries", "quantity", index), p.get("sundries", "each", index)
+    if not (cells.numbers([many]) and cells.numbers([each])):
+        return "! type number and price"
+    return _per(
+        p, p.get("sundries", "item_per", index), cells.number(many) * cells.number(each), option
+    )
+
+
+def _ready(p: Pipeline, _index: int) -> Value:
+    typed = [p.get("rates", n) for n in ("labour", "trip", "overhead", "uplift")]
+    typed += [p.get("money", "tax")]
+    words = [p.get("rates", "overhead_on"), p.get("rates", "uplift_is")]
+    day = [p.get("site", "crew"), p.get("site", "hours")]
+    ready = (
+        len(cells.numbers(typed)) == len(typed)
+        and not any(map(cells.empty, words))
+        and cells.number(typed[3]) < 1
+        and not any(isinstance(d, str) for d in day)
+        and cells.number(day[0]) * cells.number(day[1]) > 0
+    )
+    return "ok" if ready else "! fill in rates, Start"
+
+
+def _quant(p: Pipeline, name: str, index: int) -> Value:
+    option = OPTIONS[index]
+    mine = [cells.same(o, option) for o in p.column("layers", "option")]
+    status = p.column("amounts", "status")
+    state = "ok"
+    if not any(mine):
+        state = ""
+    elif cells.bad(s for s, own in zip(status, mine, strict=True) if own):
+        state = "! mend Layers"
+    if name == "state" or state != "ok":
+        return state
+
+    def summed(column: str, key: str = "", word: str = "") -> float:
+        keys = p.column("layers", key) if key else [word] * len(mine)
+        values = p.column("amounts", column)
+        rows = zip(values, keys, mine, strict=True)
+        return cells.total(v for v, k, own in rows if own and (not key or cells.same(k, word)))
+
+    if name == "job":
+        return 1.0
+    if name == "layer":
+        return float(sum(mine))
+    if name == "batch":
+        return summed("batches")
+    if name == "finished_area":
+        return p.get("measured", "total")
+    if name == "edge_run":
+        return "! mend Rooms" if p.get("measured", "bad") else cells.total(p.column("rooms", "run"))
+    if name in {"sanded_area", "cleaned_area"}:
+        return summed("area", "before", "sand 220 and clean" if name == "sanded_area" else "clean")
+    methods = {"poured_area": "pour", "trowelled_area": "trowel", "rolled_area": "roll"}
+    return summed("coated", "method", methods[name])
+
+
+def _day(p: Pipeline, _index: int) -> Value:
+    for name in ("start_date", "date"):
+        if not cells.empty(p.get("start", name)):
+            return p.get("start", name)
+    return ""
+
+
+def _price_line(p: Pipeline, name: str, index: int) -> Value:
+    return p.priced(index)[name]
+
+
+def _build(p: Pipeline, name: str, index: int) -> Value:
+    option = OPTIONS[OPTIONS.lower().index(name[-1])]
+    films = p.column("amounts", "dry")
+    rows = zip(films, p.column("amounts", "option"), p.column("amounts", "number"), strict=True)
+    return cells.total(
+        dry for dry, of, number in rows if cells.same(of, option) and number == index + 1
+    )
+
+
+def _quote(p: Pipeline, name: str, index: int) -> Value:
+    if name == "area":
+        return p.get("measured", "total")
+    return shown("rates" if name == "option" else "start", name)(p, 0)
+
+
+def _quote_layers(p: Pipeline, name: str, index: int) -> Value:
+    if name in {"rooms", "dry"}:
+        if cells.empty(p.get("layers", "layer", index)):
+            return ""
+        if name == "dry":
+            return p.get("amounts", "dry", index)
+        only = p.get("layers", "rooms", index)
+        return "all" if cells.empty(only) else only
+    return shown("layers", name)(p, index)
+
+
+def _quote_price(p: Pipeline, name: str, index: int) -> Value:
+    if name == "tax_rate":
+        return "" if cells.empty(p.get("price", "net", index)) else p.get("money", "tax")
+    return p.get("price", name, index)
+
+
+def _kept(p: Pipeline, _index: int) -> Value:
+    status = p.column("days", "day_status")
+    if cells.bad(status):
+        return status[0]
+    notes = p.column("days", "day_note")
+    if any(isinstance(n, str) and n.casefold().startswith("added") for n in notes):
+        return "ok, with a recoat window missed: see the notes"
+    return "ok"
+
+
+def _bars(p: Pipeline, name: str, index: int) -> Value:
+    def when(column: str) -> Value:
+        return p.get("days", column, index)
+
+    needs = {"next": "next_from", "light": "light_use", "hard": "hard_use"}.get(name, "work_from")
+    if not cells.numbers([when(needs)]):
+        return "" if name == "bar" else 0.0
+    if name == "bar":
+        return when("span_label")
+    if name == "lead":
+        return cells.number(when("work_from")) - cells.number(p.get("start", "start_date"))
+    if name == "work":
+        return cells.number(when("work_until")) - cells.number(when("work_from"))
+    steps = cells.numbers(when(c) for c in ("work_until", "next_from", "light_use"))
+    if name == "next":
+        return max(cells.number(when("next_from")) - cells.number(when("work_until")), 0.0)
+    if name == "light":
+        until = cells.numbers(when(c) for c in ("work_until", "next_from"))
+        return max(cells.number(when("light_use")) - max(until, default=0.0), 0.0)
+    return max(cells.number(when("hard_use")) - max(steps, default=0.0), 0.0)
+
+
+def _begins(p: Pipeline, index: int) -> Value:
+    day = p.get("start", "start_date")
+    return cells.number(day) + index / 24 if cells.numbers([day]) else ""
+
+
+def _spans(p: Pipeline, name: str, index: int) -> Value:
+    return p.get("days", name, index)
+
+
+_HEAT = {
+    "heat_option": "plan_option",
+    "heat_number": "plan_number",
+    "heat_layer": "plan_layer",
+    "heat_batch": "largest",
+    "in_bucket": "pot",
+    "limit": "heat_limit",
+}
+
+
+def _heat(p: Pipeline, name: str, index: int) -> Value:
+    said = p.get("plan", "plan_status", index)
+    if name == "heat_status":
+        return p.get("plan", "heat_verdict", index) if said == "ok" else said
+    return p.get("plan", _HEAT.get(name, name), index)
+
+
+def _overall(p: Pipeline, _index: int) -> Value:
+    results = [p.check(check.id) for check in p.plan.block("checks").checks]
+    wrong = len(results) - results.count("OK")
+    return f"CHECK: {wrong} to mend" if wrong else "OK"
+
+
+RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
+    "measured": _measured,
+    "quant": _quant,
+    "price": _price_line,
+    "build": _build,
+    "quote": _quote,
+    "quote_layers": _quote_layers,
+    "quote_price": _quote_price,
+    "bars": _bars,
+    "spans": _spans,
+    "heat": _heat,
+    "labour": _labour,
+    "sundries": _sundry,
+}
+SINGLE: dict[tuple[str, str], Rule] = {
+    ("site", "hours"): _hours,
+    ("working", "name"): shown("products", "product"),
+    ("doing", "name"): shown("layers", "option"),
+    ("doing", "layer_name"): shown("layers", "layer"),
+    ("rates", "ready"): _ready,
+    ("buy_for", "day"): _day,
+    ("pace", "kept"): _kept,
+    ("hourly", "begins"): _begins,
+    ("overall", "overall"): _overall,
+    ("overall", "live"): lambda _, __: __version__,
+}
