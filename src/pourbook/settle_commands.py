@@ -18,6 +18,7 @@ from pourbook.errors import UsageError
 from pourbook.journal import to_beancount, to_csv
 from pourbook.workbook import files as files_on_disk
 from pourbook.workbook.check import Checked, check_file
+from pourbook.workbook.findings import Finding
 
 CSV, PLAIN_TEXT = {".csv"}, {".beancount", ".txt"}
 
@@ -36,6 +37,9 @@ def run_settle(
             terminal.print_json({"status": "findings", "findings": findings, "files": []})
         else:
             print_findings([reason])
+        return 1
+    if journals and checked.findings:
+        _print_unbooked(path, checked.findings, as_json=as_json)
         return 1
     contents = _contents(checked, journals, on)
     for target, content in contents.items():
@@ -62,6 +66,17 @@ def run_settle(
         words = f"CHECK: {len(checked.findings)} to mend; see: pourbook check {path}"
         screen.print(escape(words), soft_wrap=True)
     return 0
+
+
+def _print_unbooked(path: Path, findings: Sequence[Finding], *, as_json: bool) -> None:
+    """Say why no journal was written: figures with a finding are not booked."""
+    if as_json:
+        listed = [f.as_json() for f in findings]
+        terminal.print_json({"status": "findings", "findings": listed, "files": []})
+        return
+    print_findings(findings)
+    words = f"No journal was written: mend these first; pourbook settle {path} shows the figures"
+    terminal.console().print(escape(words), soft_wrap=True)
 
 
 def _refuse(path: Path, journals: Sequence[Path], *, force: bool) -> None:

@@ -523,6 +523,14 @@ FAULTS = (
         ("No loss is out of the ordinary",),
     ),
     Fault(
+        "job.look",
+        "a board softer than agreed",
+        typed({("tests", "reading", 0): "2B"}),
+        ("tests", "reading", 0),
+        ("fails", "test again"),
+        also=("job.check",),
+    ),
+    Fault(
         "quoted.changed",
         "a labour rate after the quote was accepted",
         since({("rates", "labour", 0): 50, ("start", "contact", 0): "555-0199"}),

@@ -136,7 +136,8 @@ def _taken(found: Found, currency: str, first: dt.date | None, last: dt.date | N
     if day is not None and ((first and day < first) or (last and day > last)):
         return Taken(found, OUTSIDE, f"last noted on {day}")
     if job.state != SETTLED:
-        return Taken(found, NOT_SETTLED, f"{job.state}: {found.why}")
+        why = found.why if job.state == NOT_SETTLED else f"{job.state}: {found.why}"
+        return Taken(found, NOT_SETTLED, why)
     if job.currency != currency:
         what = f"its currency is {job.currency or 'not named'}, this workbook holds {currency}"
         how = f"; make one of its own: --currency {job.currency}" if job.currency else ""

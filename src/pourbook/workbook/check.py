@@ -21,6 +21,7 @@ from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.quoted_check import check_quoted
 from pourbook.workbook.read import KINDS, RawBook, formula_cells, read_book
+from pourbook.workbook.second_look import second_look
 from pourbook.workbook.structure import check_structure, describe, has_other_layout
 
 NEARLY = 1e-9
@@ -82,6 +83,7 @@ def check_file(
     findings += _rows(plan, book, values, findings)
     findings += _job_checks(plan, book, values)
     if plan.book.book == "job":
+        findings += second_look(plan, book, values)
         findings += check_quoted(plan, book, values)
     return Checked(book, plan, values, tuple(findings))
 

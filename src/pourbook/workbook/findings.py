@@ -32,6 +32,7 @@ IDS = {
     "function.failed": "a worksheet function failed inside",
     "job.row": "a row that cannot be worked out",
     "job.error": "a formula that gives an error value",
+    "job.look": "a row that can be worked out, and needs a second look",
     "job.check": "a check of the job says CHECK",
     "quoted.changed": "entries changed since the quote was accepted",
     "quoted.sealed": "a figure of the accepted quote was changed by hand",
