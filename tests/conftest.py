@@ -15,7 +15,8 @@ from hypothesis import HealthCheck, settings
 from tests.workbook import settling
 
 from pourbook import resources
-from pourbook.workbook import build, job
+from pourbook.workbook import build, job, quoted
+from pourbook.workbook.accept import accept
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
@@ -134,8 +135,11 @@ def settled_us(
     book = read_book(demo_us)
     wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
     values = {(sheet, cell): book.sheets[sheet].value(cell) for sheet, cell in wanted}
-    target = tmp_path_factory.mktemp("settled") / "settled.xlsx"
-    entries = {**scenario_us.entries, **settling.job_done(plan_us, values)}
+    folder = tmp_path_factory.mktemp("settled")
+    target, quote = folder / "settled.xlsx", folder / "accepted.xlsx"
+    accept(demo_us, quote, on=dt.date(2027, 1, 4))
+    kept = quoted.kept(plan_us, read_book(quote))
+    entries = {**scenario_us.entries, **settling.job_done(plan_us, values, kept)}
     job.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
     return target
 
