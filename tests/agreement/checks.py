@@ -192,11 +192,6 @@ def _when_settled(check: Callable[[Pipeline], bool]) -> Callable[[Pipeline], boo
     return lambda p: p.get("settle_state", "state") != "ok" or check(p)
 
 
-def _check_journal(p: Pipeline) -> bool:
-    closed = _when_settled(lambda p: cells.near(cells.number(p.get("journal_total", "open"))))
-    return _accounts_named(p) and closed(p)
-
-
 def _waste_as_worked_out(p: Pipeline) -> bool:
     apart = max(cells.numbers(p.column("settle_rates", "apart")), default=0.0)
     return apart <= _state(p, "roundings") + NOISE
@@ -213,7 +208,7 @@ def _all_still_there(p: Pipeline) -> bool:
 def _check_unexplained(p: Pipeline) -> bool:
     said = p.column("settle", "verdict")
     look = sum(isinstance(v, str) and v.startswith("CHECK") for v in said)
-    return _one(p.get("settle_state", "unexplained")) and look + cells.bad(said) == 0
+    return _one(p.get("settle_state", "unexplained")) and look == 0
 
 
 CHECKS: dict[str, Callable[[Pipeline], bool]] = {
@@ -256,7 +251,9 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "used": lambda p: _one(p.get("limits", "film_off")) and _accounts_named(p),
     "settle_split": _when_settled(lambda p: cells.near(_sum(p, "residual"))),
     "settle_receipts": _when_settled(lambda p: _state(p, "tie") <= NOISE),
-    "settle_journal": _check_journal,
+    "settle_journal": _when_settled(
+        lambda p: cells.near(cells.number(p.get("journal_total", "open")))
+    ),
     "settle_waste": _when_settled(_waste_as_worked_out),
     "settle_products": _when_settled(_all_still_there),
     "settle_unexplained": _check_unexplained,
