@@ -46,6 +46,7 @@ _LONGEST = 100
 _PLAIN = re.compile(
     r" {0,9}([0-9]{1,15})(?:\.([0-9]{1,15}))? {0,9}((?:[a-zA-Z%°µ][a-zA-Z%°µ²³/ ]{0,40})?)"
 )
+_PLAIN_FEET = re.compile(r"([0-9]{1,9})' ?([0-9]{1,2})(?: ([0-9]{1,3})/([0-9]{1,3}))?\"")
 _SPACES = re.compile(r"\s+")
 _STOP = re.compile(r"(?<=[a-z])\.")
 _HYPHEN = re.compile(r"(?<=[a-z0-9])-(?=[a-z])")
@@ -201,6 +202,11 @@ def quantity(text: str) -> tuple[Fraction, str] | None:
     if plain is not None:
         whole, part, unit = plain[1], plain[2] or "", plain[3]
         return Fraction(int(whole + part), 10 ** len(part)), unit
+    feet = _PLAIN_FEET.fullmatch(text)
+    if feet is not None:
+        inch, top, bottom = int(feet[2]), int(feet[3] or 0), int(feet[4] or 1)
+        if inch < 12 and top < bottom:  # anything else is refused below, in words
+            return Fraction((12 * int(feet[1]) + inch) * bottom + top, bottom), "in"
     tidied = tidy(text)
     inches = feet_and_inches(tidied)
     return (inches, "in") if inches is not None else leading_number(tidied)

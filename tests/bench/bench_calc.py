@@ -26,7 +26,7 @@ DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
 PROGRAM = "/usr/lib/libreoffice/program/soffice.bin"
 CELLS = 10000
 STARTS = 3
-ROUNDS = 3
+ROUNDS = 7
 
 TRIVIAL = """\
 import uno, unohelper
