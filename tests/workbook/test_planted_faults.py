@@ -15,6 +15,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
+from tests.workbook.checks_said import fired, overall, wanted
 
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
@@ -412,27 +413,6 @@ def _ids() -> list[str]:
     return [c.id for c in load_book("job").block("checks").checks]
 
 
-def _wanted(layout: Plan) -> list[Address]:
-    return [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
-
-
-def _fired(layout: Plan, values: Mapping[Address, Value]) -> set[str]:
-    """Return the checks that say CHECK; every other must say OK."""
-    found = set()
-    for index, check in enumerate(layout.block("checks").checks):
-        cell = layout.cell("checks", "result", index)
-        said = values[cell.sheet, cell.address]
-        assert said in {"OK", "CHECK"}, f"{cell.sheet}!{cell.address} ({check.id}) says {said!r}"
-        if said == "CHECK":
-            found.add(check.id)
-    return found
-
-
-def _said(layout: Plan, values: Mapping[Address, Value]) -> Value:
-    cell = layout.cell("overall", "overall")
-    return values[cell.sheet, cell.address]
-
-
 def _type_over(path: Path, layout: Plan, fault: Fault, sound: Mapping[Address, Value]) -> None:
     """Type over one computed cell; the array it belongs to becomes values first, as it must."""
     assert fault.typed_over is not None
@@ -455,7 +435,7 @@ def _type_over(path: Path, layout: Plan, fault: Fault, sound: Mapping[Address, V
 
 
 def _recompute(path: Path, layout: Plan, engine: str) -> Mapping[Address, Value]:
-    done = headless.engine(engine).recompute(path, _wanted(layout))
+    done = headless.engine(engine).recompute(path, wanted(layout))
     assert not done.reasons
     return done.values
 
@@ -503,8 +483,8 @@ def sounds(
 def test_demo_says_ok_for_all(
     state: str, plan_us: Plan, sounds: Mapping[str, dict[Address, Value]]
 ) -> None:
-    assert _fired(plan_us, sounds[state]) == set()
-    assert _said(plan_us, sounds[state]) == "OK"
+    assert fired(plan_us, sounds[state]) == set()
+    assert overall(plan_us, sounds[state]) == "OK"
     cell = plan_us.cell("settle_state", "state")
     said = sounds[state][cell.sheet, cell.address]
     assert (said == "ok") == (state == "logged")
@@ -530,8 +510,8 @@ def test_untouched_twin_says_ok_for_all(
     values = job.make(
         tmp_path / "twin.xlsx", scenario_metric.system, scenario_metric.entries, pieces=pieces
     )
-    assert _fired(plan_metric, values) == set()
-    assert _said(plan_metric, values) == "OK"
+    assert fired(plan_metric, values) == set()
+    assert overall(plan_metric, values) == "OK"
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.check}: {f.what}")
@@ -556,8 +536,8 @@ def test_fault_fires_its_check(
         entries = job.defaults(plan_us) | _changed(fault, base)
         cleared = {key: None for key, value in fault.entries if value is None}
         values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
-    assert _fired(plan_us, values) == fault.fires
-    assert _said(plan_us, values) == f"CHECK: {len(fault.fires)} to mend"
+    assert fired(plan_us, values) == fault.fires
+    assert overall(plan_us, values) == f"CHECK: {len(fault.fires)} to mend"
     for sheet in plan_us.book.sheets:
         tops = [
             values[c.sheet, c.address]
@@ -574,8 +554,8 @@ def test_fault_fires_in_the_plain_engine_too(
     path = write_bare(plan_us, scenario_us.entries)
     _type_over(path, plan_us, fault, sound)
     values = _recompute(path, plan_us, "plain")
-    assert _fired(plan_us, values) == fault.fires
-    assert _said(plan_us, values) == "CHECK: 1 to mend"
+    assert fired(plan_us, values) == fault.fires
+    assert overall(plan_us, values) == "CHECK: 1 to mend"
 
 
 def _required() -> list[tuple[str, str, int]]:
@@ -599,7 +579,7 @@ def test_required_entry_left_blank_is_noticed(
     """A blank is 0 to a formula: without a check the price is too low and says nothing of it."""
     target = tmp_path / "blank.xlsx"
     values = job.make(target, "us", {**scenario_us.entries, key: None}, pieces=pieces)
-    assert _said(plan_us, values) != "OK", f"{key[0]}.{key[1]} is required, and no check misses it"
+    assert overall(plan_us, values) != "OK", f"nothing misses {key[0]}.{key[1]}"
 
 
 def test_total_run_over_an_unmeasured_piece_is_no_number(

@@ -9,10 +9,9 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from tests.workbook.checks_said import fired, overall, wanted
 
-from pourbook.functions.values import Value
 from pourbook.hosts import headless
-from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import job
 from pourbook.workbook.check import check_file
 from pourbook.workbook.job import Scenario
@@ -102,26 +101,6 @@ FAULTS = (
 )
 
 
-def _wanted(layout: Plan) -> list[Address]:
-    return [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
-
-
-def _fired(layout: Plan, values: Mapping[Address, Value]) -> set[str]:
-    found = set()
-    for index, check in enumerate(layout.block("checks").checks):
-        cell = layout.cell("checks", "result", index)
-        said = values[cell.sheet, cell.address]
-        assert said in {"OK", "CHECK"}, f"{check.id} says {said!r}"
-        if said == "CHECK":
-            found.add(check.id)
-    return found
-
-
-def _said(layout: Plan, values: Mapping[Address, Value]) -> Value:
-    cell = layout.cell("overall", "overall")
-    return values[cell.sheet, cell.address]
-
-
 def test_every_check_has_a_planted_fault() -> None:
     ids = {c.id for c in load_book("shop").block("checks").checks}
     assert {f.fires.split()[0] for f in FAULTS} == ids
@@ -144,16 +123,16 @@ def test_fault_fires_its_check(
         book = openpyxl.load_workbook(path)
         book[cell.sheet][cell.address] = sound + (100 if "lot_no" in fault.typed_over else 1)
         book.save(path)
-    done = headless.engine("fast").recompute(path, _wanted(plan_shop))
+    done = headless.engine("fast").recompute(path, wanted(plan_shop))
     assert not done.reasons
-    assert _fired(plan_shop, done.values) == fault.checks
-    assert _said(plan_shop, done.values) == f"CHECK: {len(fault.checks)} to mend"
+    assert fired(plan_shop, done.values) == fault.checks
+    assert overall(plan_shop, done.values) == f"CHECK: {len(fault.checks)} to mend"
 
 
 def test_demo_shop_is_clean(demo_shop: Path) -> None:
     checked = check_file(demo_shop)
     assert not checked.findings
-    assert _said(checked.plan, checked.values) == "OK"
+    assert overall(checked.plan, checked.values) == "OK"
 
 
 def _required() -> list[tuple[str, str, int]]:
@@ -177,4 +156,4 @@ def test_required_entry_left_blank_is_noticed(
     target = tmp_path / "blank.xlsx"
     entries = {**scenario_shop.entries, key: None}
     values = job.make(target, "us", entries, book="shop", pieces=shop_rows)
-    assert _said(plan_shop, values) != "OK"
+    assert overall(plan_shop, values) != "OK"

@@ -172,8 +172,9 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
 
 def _accept(argument: Argument, value: Value | Rows) -> object:
     """Check one argument against its declaration."""
-    kind = type(value)
-    if argument.kind == "measure" and (kind is float or (kind is str and value.strip())):
+    if argument.kind == "measure" and (
+        type(value) is float or (type(value) is str and value.strip())
+    ):
         return value  # by far the most arguments: nothing to refuse here
     plain = value is None or isinstance(value, _PLAIN)
     if argument.kind == "rows":
