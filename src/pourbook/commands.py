@@ -277,6 +277,7 @@ def run_import(path: Path, block: str, source: Path, asked: Asked, *, dry: bool)
     words = f"{taken} row{'s' * (taken != 1)} {verb} into {into} of {path}"
     words += f", from {found.first} on" if found.taken else ""
     words += f"; {skipped} there already, skipped" if skipped else ""
+    words += f"; {found.read_as} (else say --decimal)" if found.read_as else ""
     terminal.console().print(escape(words), soft_wrap=True)
     return 0
 

@@ -175,8 +175,23 @@ def test_bad_row_is_named_by_line_and_column(
 def test_all_bad_lines_are_listed(file: Path, book: RawBook) -> None:
     bad = ROW.replace("100", "x")
     told = _told(file, book, "log", f"{LOG}\n{bad}\n{ROW}\n{bad}\n{bad}\n")
-    assert "line 2, column 4" in told
-    assert "(more to mend in lines 4, column 4, 5, column 4)" in told
+    assert told.count("Part A weighed: 'x' is no number: type a number such as 12.5") == 3
+    assert [f"line {n}, column 4" in told for n in (2, 3, 4, 5)] == [True, False, True, True]
+
+
+def test_all_faults_of_a_row_are_named_at_once(file: Path, book: RawBook) -> None:
+    bad = ROW.replace("100", "x").replace("2027-01-18 10:00", "soon")
+    told = _told(file, book, "log", f"{LOG}\n{bad}\n{ROW}\n{ROW},2\n")
+    assert "'soon' is no date" in told
+    assert "'x' is no number" in told
+    assert "line 4: 5 cells under 4 headings" in told
+
+
+def test_a_long_list_of_faults_is_cut(file: Path, book: RawBook) -> None:
+    bad = ROW.replace("100", "x")
+    told = _told(file, book, "log", "\n".join([LOG, *[bad] * 25]))
+    assert told.count("'x' is no number") == 20
+    assert told.endswith("and 5 more")
 
 
 def test_end_before_the_beginning(file: Path, book: RawBook) -> None:
@@ -241,6 +256,35 @@ def test_point_is_unclear_beside_a_decimal_comma(file: Path, book: RawBook) -> N
     )
     found = _take(file, book, "log", content, decimal=",")
     assert [_row(found, LOGGED + n)["mass_a"] for n in (0, 1)] == [1.5, 1234]
+
+
+@pytest.mark.parametrize(
+    ("sure", "weight", "words"),
+    [
+        ("0,939", 1.086, "the comma of '1,086' was read as marking decimals"),
+        ("12.5", 1086.0, "the comma of '1,086' was read as marking thousands"),
+    ],
+)
+def test_one_number_settles_the_commas_of_the_file(
+    file: Path, book: RawBook, sure: str, weight: float, words: str
+) -> None:
+    head = LOG.replace(",", ";")
+    one, two = ROW.replace(",", ";"), ROW.replace(",", ";").replace("10:00", "11:00")
+    lines = [head, one.replace("100", sure), two.replace("100", "1,086")]
+    found = _take(file, book, "log", "\n".join(lines))
+    assert _row(found, LOGGED + 1)["mass_a"] == weight
+    assert found.read_as.startswith(words)
+    assert f"'{sure}'" in found.read_as
+    told = _take(file, book, "log", "\n".join(lines), decimal="," if "," in sure else ".")
+    assert told.read_as == ""
+
+
+def test_both_signs_in_a_file_settle_nothing(file: Path, book: RawBook) -> None:
+    head = LOG.replace(",", ";")
+    rows = [ROW.replace(",", ";").replace("10:00", f"1{n}:00") for n in range(3)]
+    cells = ("0,939", "12.5", "1,086")
+    lines = [row.replace("100", cell) for row, cell in zip(rows, cells, strict=True)]
+    assert "'1,086' may be 1086 or 1.086" in _told(file, book, "log", "\n".join([head, *lines]))
 
 
 @pytest.mark.parametrize(

@@ -78,12 +78,11 @@ def refuse_wide(row: Row, headings: Sequence[object]) -> None:
 
 
 def all_of(bad: Sequence[InputError]) -> InputError:
-    """Return the first refusal, with the places of the others."""
-    first, others = bad[0], [error.where.rpartition("line ")[2] for error in bad[1:]]
-    if not others:
-        return first
-    listed = ", ".join(others[:MOST_NAMED]) + (" ..." if len(others) > MOST_NAMED else "")
-    return InputError(first.what, f"{first.mend} (more to mend in lines {listed})", first.where)
+    """Return one refusal that names every other one too, a line each."""
+    first, others = bad[0], [f"\n  {error}" for error in bad[1:MOST_NAMED]]
+    if len(bad) > MOST_NAMED:
+        others.append(f"\n  and {len(bad) - MOST_NAMED} more")
+    return InputError(first.what, first.mend + "".join(others), first.where)
 
 
 def _text(path: Path, encoding: str) -> str:

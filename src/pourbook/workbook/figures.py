@@ -43,25 +43,41 @@ _TIME = re.compile(r"^(\d{1,2})[:.](\d{2})(?::(\d{2})(?:\.0+)?)?\s*([AaPp][Mm])?
 class Way:
     """How the figures of a file are written: its decimal sign, the order of its dates.
 
-    ``commas`` is whether some number of the file has a comma that can only be a decimal sign.
+    ``commas`` and ``points`` are whether some number of the file has a comma, or a point, that can
+    only be a decimal sign. Where only one of them is, a comma that could be either is read by it.
     """
 
     decimal: Decimal = ""
     dates: Dates = ""
     commas: bool = False
+    points: bool = False
 
 
-def has_decimal_comma(text: str) -> bool:
-    """Return whether a text is a number, with or without a unit, whose comma is a decimal sign.
+def has_decimal(sign: str, text: str) -> bool:
+    """Return whether a text is a number, with or without a unit, in which a mark ends the whole.
 
     Example:
-        >>> [has_decimal_comma(t) for t in ("1,5 kg", "1,234", "1,234.5", "0,125", "a, 1,5")]
+        >>> [has_decimal(",", t) for t in ("1,5 kg", "1,234", "1,234.5", "0,125", "a, 1,5")]
         [True, False, False, True, False]
+        >>> [has_decimal(".", t) for t in ("1.5 kg", "1.234", "1,234.5", "0.125", "1.234,5")]
+        [True, False, True, True, False]
+    """
+    other = "." if sign == "," else ","
+    match = _SPLIT.match(text)
+    if match is None or match[1].count(sign) != 1 or _GROUPS.match(match[1]):
+        return False
+    return other not in match[1] or match[1].rindex(other) < match[1].index(sign)
+
+
+def has_unclear_comma(text: str) -> bool:
+    """Return whether a text is a number whose one comma may mark decimals or thousands.
+
+    Example:
+        >>> [has_unclear_comma(t) for t in ("1,086 kg", "0,939", "1.086")]
+        [True, False, False]
     """
     match = _SPLIT.match(text)
-    if match is None or match[1].count(",") != 1 or _GROUPS.match(match[1]):
-        return False
-    return "." not in match[1] or match[1].rindex(".") < match[1].index(",")
+    return match is not None and "," in match[1] and bool(_GROUPS.match(match[1]))
 
 
 def number(text: str, way: Way) -> str:
@@ -73,8 +89,13 @@ def number(text: str, way: Way) -> str:
     Example:
         >>> number("1.234,5", Way()), number("1,234", Way(decimal=".")), number("0,125", Way())
         ('1234.5', '1234', '0.125')
+        >>> number("1,234", Way(commas=True)), number("1,234", Way(points=True))
+        ('1.234', '1234')
     """
     twice = _GROUPS.match(text)
+    sure = twice and twice["mark"] == "," and way.commas != way.points
+    if sure and not way.decimal:
+        return text.replace(",", "." if way.commas else "")
     if twice and not way.decimal and (twice["mark"] == "," or way.commas):
         one = text.replace(twice["mark"], "")
         mend = "say which with --decimal , or --decimal ."

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pourbook import gs1
@@ -34,12 +34,16 @@ _LOTS = ("lot", "lot_a", "lot_b", "lot_c")
 
 @dataclass(frozen=True)
 class Import:
-    """What an import comes to: the cells to write, rows taken, and rows that were there already."""
+    """What an import comes to: the cells to write, rows taken, and rows that were there already.
+
+    ``read_as`` says how a number with two meanings was read, and which number settled it.
+    """
 
     entries: dict[Entry, Value]
     taken: tuple[str, ...] = ()
     skipped: tuple[str, ...] = ()
     first: str = ""
+    read_as: str = ""
 
 
 @dataclass(frozen=True)
@@ -70,24 +74,33 @@ def plan_import(path: Path, book: RawBook, plan: Plan, block: str, asked: Asked)
     headings = import_headings.read(table, plan, _currency(book, plan), block, asked)
     if not table.rows:
         raise InputError("there is no row under the headings", "add the rows", table.name)
-    commas = any(
-        figures.has_decimal_comma(cell)
+    numbers = [
+        cell
         for row in table.rows
         for cell, head in zip(row.cells, headings, strict=False)
         if head.field is not None and head.field.kind == "number"
-    )
-    way = Way(asked.decimal, asked.dates, commas)
+    ]
+    commas, points = (any(figures.has_decimal(s, cell) for cell in numbers) for s in ",.")
+    way = Way(asked.decimal, asked.dates, commas, points)
     known = _known(book, plan, block)
     read: list[_Record] = []
     bad: list[InputError] = []
     for row in table.rows:
-        try:
-            read.append(_record(row, headings, plan, book, block, way))
-        except InputError as error:
-            bad.append(error)
+        record = _record(row, headings, plan, book, block, way, bad)
+        if record is not None:
+            read.append(record)
     if bad:
         raise csv_table.all_of(bad)
-    return _placed(known, read, plan, block)
+    return replace(_placed(known, read, plan, block), read_as=_read_as(numbers, way))
+
+
+def _read_as(numbers: Sequence[str], way: Way) -> str:
+    unclear = next((n for n in numbers if figures.has_unclear_comma(n)), "")
+    if way.decimal or not unclear or way.commas == way.points:
+        return ""
+    sign, kind = (",", "decimals") if way.commas else (".", "thousands")
+    sure = next(n for n in numbers if figures.has_decimal(sign, n))
+    return f"the comma of '{unclear}' was read as marking {kind}, for the file also has '{sure}'"
 
 
 def _currency(book: RawBook, plan: Plan) -> str:
@@ -96,31 +109,44 @@ def _currency(book: RawBook, plan: Plan) -> str:
 
 
 def _record(
-    row: Row, headings: Sequence[Heading], plan: Plan, book: RawBook, block: str, way: Way
-) -> _Record:
-    """Read one row of the file.
-
-    Raises:
-        InputError: A cell cannot be taken; the line and the column are named.
-    """
-    csv_table.refuse_wide(row, headings)
+    row: Row,
+    headings: Sequence[Heading],
+    plan: Plan,
+    book: RawBook,
+    block: str,
+    way: Way,
+    bad: list[InputError],
+) -> _Record | None:
+    """Read one row of the file; None where it cannot be taken, and ``bad`` then says why."""
+    before = len(bad)
+    try:
+        csv_table.refuse_wide(row, headings)
+    except InputError as error:
+        bad.append(error)
+        return None
     values: dict[str, Value] = {}
+    filled: set[str] = set()
     for place, (cell, head) in enumerate(zip(row.cells, headings, strict=False), start=1):
         if head.field is None or not cell:
             continue
+        filled.add(head.field.id)
         try:
             values[head.field.id] = _value(cell, head, plan, book, way)
         except PourbookError as error:
             where = f"{row.where}, column {place}"
-            raise InputError(f"{head.shown}: {error.what}", error.mend, where) from None
+            bad.append(InputError(f"{head.shown}: {error.what}", error.mend, where))
     for item in plan.block(block).columns:
-        if item.required and item.kind != "formula" and item.id not in values:
+        if item.required and item.kind != "formula" and item.id not in filled:
             header = plan.text(item.header)
-            raise InputError(f"{header} is blank", how_to(plan, item), row.where)
-    _read_lots(values, row)
-    _refuse_wrong(values, row, block, _currency(book, plan))
+            bad.append(InputError(f"{header} is blank", how_to(plan, item), row.where))
+    if len(bad) == before:
+        try:
+            _read_lots(values, row)
+            _refuse_wrong(values, row, block, _currency(book, plan))
+        except InputError as error:
+            bad.append(error)
     given = frozenset(h.field.id for h in headings if h.field is not None)
-    return _Record(row.where, values, given=given)
+    return _Record(row.where, values, given=given) if len(bad) == before else None
 
 
 def _value(cell: str, head: Heading, plan: Plan, book: RawBook, way: Way) -> Value:
