@@ -487,6 +487,13 @@ FAULTS = (
         ("'Top' in row 2 of Pieces", "shows 99", r"gives 6\.817"),
     ),
     Fault(
+        "recompute.differs",
+        "an entry typed and not worked out since: one finding for all it moves",
+        over(("rooms", "a", 1), 40.0),
+        ("Rooms", "B8"),
+        (r"^\d+ cells show old values, on Rooms, ", r"'Tops' .*shows 139\.8", "recompute"),
+    ),
+    Fault(
         "job.row",
         "a size missing",
         typed({("rooms", "b", 1): None}),

@@ -128,19 +128,31 @@ def _stored(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Itera
         if address not in skip and not same(stored, value):
             planned = plan.by_address.get(address)
             differing[_together(planned, address)].append(address)
+    if len(differing) > FEW:  # typed and not worked out since: one command mends all of it
+        old = [address for addresses in differing.values() for address in addresses]
+        sheets = ", ".join(dict.fromkeys(sheet for sheet, _ in old))
+        what = f"{len(old)} cells show old values, on {sheets}; the first, "
+        what += _old(plan, book, values, old[0])
+        yield Finding("recompute.differs", book.path.name, *old[0], what, mend)
+        return
     for addresses in differing.values():
         # A whole block that went wrong is one fault, not a hundred.
         for address in addresses if len(addresses) <= FEW else addresses[:1]:
-            sheet, cell = address
-            planned = plan.by_address.get(address)
-            label = f"{describe(plan, planned)} " if planned else ""
-            stored = book.sheets[sheet].value(cell)
-            what = f"{label}shows {_shown(stored)}, its formula gives {_shown(values[address])}"
+            what = _old(plan, book, values, address)
             if len(addresses) > FEW:
                 what += f"; so do {len(addresses) - 1} more cells there"
-            if stored == "#NAME?":
-                what += " (the program that saved it does not know Pourbook's functions)"
-            yield Finding("recompute.differs", book.path.name, sheet, cell, what, mend)
+            yield Finding("recompute.differs", book.path.name, *address, what, mend)
+
+
+def _old(plan: Plan, book: RawBook, values: Mapping[Address, Value], address: Address) -> str:
+    """Return what a cell shows and what it should."""
+    planned = plan.by_address.get(address)
+    label = f"{describe(plan, planned)} " if planned else ""
+    stored = book.sheets[address[0]].value(address[1])
+    what = f"{label}shows {_shown(stored)}, its formula gives {_shown(values[address])}"
+    if stored == "#NAME?":
+        what += " (the program that saved it does not know Pourbook's functions)"
+    return what
 
 
 def _together(planned: PlannedCell | None, address: Address) -> tuple[str, str]:
