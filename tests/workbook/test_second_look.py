@@ -47,6 +47,31 @@ def test_log(
     assert all(f.mend for f in found)
 
 
+def _left(entries: dict[Key, object], counted: str, **cells: object) -> dict[Key, object]:
+    """Return the entries with other cells in the rows that count a product."""
+    rows = [k[2] for k, v in entries.items() if k[:2] == ("left", "product") and v == counted]
+    assert rows
+    return {**entries, **{("left", name, row): v for name, v in cells.items() for row in rows}}
+
+
+def test_product_left_out_of_the_count(
+    tmp_path: Path, logged_us: Scenario, plan_us: Plan, pieces: int
+) -> None:
+    entries = dict(logged_us.entries)
+    last = max(row for block, name, row in entries if (block, name) == ("left", "product"))
+    product = str(entries["left", "product", last])
+    nothing = dict.fromkeys(("product", "lot", "date", "rest", "goes"))
+    target = tmp_path / "without.xlsx"
+    job.make(target, "us", _left(entries, product, **nothing), pieces=pieces)
+    found = [f for f in check_file(target).findings if f.id == "job.look"]
+    assert [f.cell for f in found] == [plan_us.cell("left", "product", last).address]
+    assert f"'{product}' was issued and is not counted" in found[0].what
+    assert "type 0" in found[0].mend
+    none_left = tmp_path / "none_left.xlsx"
+    job.make(none_left, "us", _left(entries, product, rest=0), pieces=pieces)
+    assert not [f for f in check_file(none_left).findings if f.id == "job.look"]
+
+
 def test_demo_needs_none(tmp_path: Path, logged_us: Scenario, pieces: int) -> None:
     target = tmp_path / "job.xlsx"
     job.make(target, "us", logged_us.entries, pieces=pieces)

@@ -45,7 +45,7 @@ _JUDGED = (
 
 
 def second_look(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
-    """Report every row whose verdict is bad."""
+    """Report every row whose verdict is bad, and every product left out of the count."""
     for judged in _JUDGED:
         for index in range(plan.block(judged.block).rows):
             said = [
@@ -63,3 +63,23 @@ def second_look(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> I
             why = ": ".join(words for words in said if words)
             what = f"{describe(plan, at)}: {why}"
             yield Finding("job.look", book.path.name, at.sheet, at.address, what, mend)
+    yield from _uncounted(plan, book, values)
+
+
+def _uncounted(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
+    """Name every product that was issued and left out of the count, once counting has begun."""
+    rows = range(plan.block("left").rows)
+    counted = [plan.cell("left", "product", index) for index in rows]
+    names = [text(book.sheets[cell.sheet].value(cell.address)) for cell in counted]
+    free = next((cell for cell, name in zip(counted, names, strict=True) if not name), None)
+    if free is None or not any(names):
+        return
+    for index in range(plan.block("issued").rows):
+        product, came = (plan.cell("issued", name, index) for name in ("product", "came"))
+        name, volume = (values.get((cell.sheet, cell.address)) for cell in (product, came))
+        if name and name not in names and isinstance(volume, float) and volume > 0:
+            what = (
+                f"{describe(plan, free)}: '{name}' was issued and is not counted: taken as 0 left"
+            )
+            mend = "add a row with what is left of it; type 0 if nothing is"
+            yield Finding("job.look", book.path.name, free.sheet, free.address, what, mend)
