@@ -1,7 +1,7 @@
 """Cuts the printed part of a sheet below its last filled row.
 
 Contract: for copies whose cells hold values, so that what is blank stays blank. Only the defined
-names of the print areas change; a sheet that is not named keeps its own.
+names of the print areas change; a sheet that is not named, or holds a chart, keeps its own.
 """
 
 from __future__ import annotations
@@ -28,7 +28,9 @@ def cut(workbook: bytes, sheets: Mapping[str, etree._Element]) -> bytes:
     for name in root.iter(_Q + "definedName"):
         sheet, _, _ = (name.text or "").rpartition("!")
         sheet = sheet.rpartition(",")[2].strip("'").replace("''", "'")
-        if name.get("name") == _PRINT_AREA and sheet in sheets:
+        if name.get("name") != _PRINT_AREA or sheet not in sheets:
+            continue
+        if sheets[sheet].find(_Q + "drawing") is None:
             areas = (name.text or "").split(",")
             kept = [new for area in areas if (new := _cut(area, sheets[sheet]))]
             name.text = ",".join(kept or areas[:1])
