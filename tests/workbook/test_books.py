@@ -165,23 +165,3 @@ def test_libreoffice_shows_the_copy_without_a_broken_cell(demo: Path, tmp_path: 
     assert not broken
     net = check_file(demo).plan.cell("price", "net", 0)
     assert shown["Price"][net.address].value > 1000
-
-
-def test_copy_prints_cards_as_far_as_they_are_filled(demo: Path, tmp_path: Path) -> None:
-    target = tmp_path / "copy.xlsx"
-    books.books_copy(demo, target, force=False, made=MADE)
-    job_book, copy = openpyxl.load_workbook(demo), openpyxl.load_workbook(target, data_only=True)
-    whole, cut = job_book["Mix cards"].print_area, copy["Mix cards"].print_area
-    assert cut.rpartition("$")[0] == whole.rpartition("$")[0]  # the same columns
-    last = int(cut.rpartition("$")[2])
-    assert last < int(whole.rpartition("$")[2])
-    page = copy["Mix cards"]
-    width = openpyxl.utils.cell.range_boundaries(cut.rpartition("!")[2])[2]
-    filled = [
-        any(page.cell(row, column).value not in {None, ""} for column in range(1, width + 1))
-        for row in range(1, page.max_row + 1)
-    ]
-    assert filled[last - 1]
-    assert not any(filled[last:])
-    for name in ("Rooms", "Used", "Amounts"):  # one may type below, and a chart stands there
-        assert copy[name].print_area == job_book[name].print_area

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lxml import etree
 from tests.workbook import settling
 from tests.workbook.settling import Bench, Entry
 
@@ -335,16 +333,3 @@ def test_a_change_in_the_job_itself_moves_settle(
     assert isinstance(old, int | float)
     assert isinstance(count, int | float)
     assert new - old == pytest.approx(count)
-
-
-def test_numbers_of_thin_steps_can_be_read(demo_us: Path) -> None:
-    """A step of a few pixels would strike its own number through: it stands on white."""
-    with zipfile.ZipFile(demo_us) as package:
-        drawings = [package.read(n) for n in package.namelist() if "/charts/chart" in n]
-    chart = next(d for d in drawings if b"'Settle'" in d)
-    labels = etree.fromstring(chart).findall(".//{*}ser/{*}dLbls")
-    assert len(labels) == 3
-    for label in labels:
-        fill = label.find("{*}spPr/{*}solidFill/{*}srgbClr")
-        assert fill is not None
-        assert fill.get("val") == "FFFFFF"

@@ -13,7 +13,6 @@ from __future__ import annotations
 import datetime as dt
 import re
 import zipfile
-from collections.abc import Set
 from pathlib import Path
 
 from lxml import etree
@@ -21,7 +20,7 @@ from lxml import etree
 from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
-from pourbook.workbook import files, inject, macros, printed
+from pourbook.workbook import files, inject, macros
 from pourbook.workbook.read import COPY_MARK, KINDS, formula_cells, read_book
 from pourbook.workbook.structure import refuse_other_layout
 
@@ -35,9 +34,6 @@ VALUES_ONLY = "values only"
 """What a copy says in place of the version of its functions; the Checks sheet takes it for well."""
 _OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
 NOTE_CELL = "D1"
-_WORKBOOK = "xl/workbook.xml"
-_ONLY_SHOW = ("computed", "print")
-"""Sheets nobody types into: a copy prints them as far as they are filled."""
 
 
 def store(path: Path, target: Path, *, force: bool) -> int:
@@ -104,8 +100,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         filled = new.with_name(new.stem + "-filled.xlsx")
         try:
             inject.inject(path, filled, values)
-            shown = {s.sheet for s in layout.book.sheets if s.kind in _ONLY_SHOW}
-            changed = without_functions(filled, new, notes={first: note}, cut=shown)
+            changed = without_functions(filled, new, notes={first: note})
         finally:
             filled.unlink(missing_ok=True)
 
@@ -113,39 +108,27 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
     return changed
 
 
-def without_functions(
-    source: Path,
-    target: Path,
-    notes: dict[str, str] | None = None,
-    cut: Set[str] = frozenset(),
-) -> int:
+def without_functions(source: Path, target: Path, notes: dict[str, str] | None = None) -> int:
     """Copy a workbook, leaving values where Pourbook's functions stood.
 
     Args:
         source: A workbook with cached values.
         target: Where to write the copy.
         notes: A text for the note cell of a sheet, by its name.
-        cut: Sheets whose print areas are to end below the last filled row.
 
     Returns:
         How many formulas became values.
     """
     changed = 0
-    ends: dict[str, etree._Element] = {}
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         parts = inject.sheet_parts(old)
         for item in old.infolist():
             if macros.is_part(item.filename):
                 continue
             content = macros.without(item.filename, old.read(item))
-            if item.filename == _WORKBOOK and cut:
-                workbook = item, content  # once its sheets are known
-                continue
             if item.filename in parts:
                 root = etree.fromstring(content)
                 changed += _take_out(root)
-                if parts[item.filename] in cut:
-                    ends[parts[item.filename]] = root
                 note = (notes or {}).get(parts[item.filename])
                 if note:
                     inject.put(root, {NOTE_CELL: note})
@@ -153,8 +136,6 @@ def without_functions(
             elif item.filename == _PROPERTIES and notes:
                 content = _marked(content)
             new.writestr(item, content)
-        if cut:
-            new.writestr(workbook[0], printed.cut(workbook[1], ends))
     return changed
 
 

@@ -10,7 +10,6 @@ from openpyxl.chart import BarChart, Reference
 from openpyxl.chart import Series as ChartSeries
 from openpyxl.chart.label import DataLabelList
 from openpyxl.chart.series import SeriesLabel
-from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook.addresses import a1
@@ -102,8 +101,6 @@ def _as_waterfall(chart: BarChart) -> None:
         series.dLbls.showVal = True
         series.dLbls.showSerName = series.dLbls.showCatName = False
         series.dLbls.showLegendKey = series.dLbls.showPercent = False
-        # On paper of its own, or the edges of a thin step strike its number through.
-        series.dLbls.spPr = GraphicalProperties(solidFill="FFFFFF")
     chart.legend.position = "b"
     chart.y_axis.scaling.min = 0
     chart.y_axis.majorGridlines = None
