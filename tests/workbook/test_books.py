@@ -74,6 +74,24 @@ def test_store_elsewhere_leaves_the_job_alone(typed: Path, tmp_path: Path) -> No
         books.store(typed, target, force=False)
 
 
+def test_copy_prints_the_cards_and_hours_in_use_and_no_more(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "short.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    book = openpyxl.load_workbook(target, data_only=True)
+    cards = book["Mix cards"]
+    batch_rows = [
+        row[0].row for row in cards.iter_rows() if str(row[0].value or "").startswith("Batch ")
+    ]
+    cautions = [row[0].row for row in cards.iter_rows() if str(row[0].value).startswith("Gloves")]
+    last = int(str(cards.print_area).rpartition("$")[2])
+    assert len(batch_rows) == len(cautions) == 9  # nine batches in the demo
+    assert 0 <= last - cautions[-1] <= 1
+    # No hour is known in the demo: the headings and one row stay.
+    assert int(str(book["Hours"].print_area).rpartition("$")[2]) < 15
+    job_area = openpyxl.load_workbook(demo)["Mix cards"].print_area
+    assert int(str(job_area).rpartition("$")[2]) > last  # a job that still changes keeps them all
+
+
 def test_copy_has_no_function_of_ours_and_every_value(demo: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.xlsx"
     changed = books.books_copy(demo, target, force=False, made=MADE)
