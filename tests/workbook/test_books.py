@@ -92,6 +92,15 @@ def test_copy_prints_the_cards_and_hours_in_use_and_no_more(demo: Path, tmp_path
     assert int(str(job_area).rpartition("$")[2]) > last  # a job that still changes keeps them all
 
 
+def test_long_texts_on_used_wrap_and_their_rows_can_grow(demo: Path) -> None:
+    page = openpyxl.load_workbook(demo)["Used"]
+    plan = read_book(demo).plan()
+    for block, field in (("log", "lot_a"), ("used", "reason"), ("receipts", "receipt_status")):
+        cell = page[plan.cell(block, field, 2).address]
+        assert cell.alignment.wrap_text, cell.coordinate
+        assert page.row_dimensions[cell.row].height is None
+
+
 def test_copy_has_no_function_of_ours_and_every_value(demo: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.xlsx"
     changed = books.books_copy(demo, target, force=False, made=MADE)
