@@ -101,6 +101,15 @@ def test_long_texts_on_used_wrap_and_their_rows_can_grow(demo: Path) -> None:
         assert page.row_dimensions[cell.row].height is None
 
 
+def test_no_dark_line_strikes_out_a_number_of_the_waterfall(demo: Path) -> None:
+    charts = openpyxl.load_workbook(demo)["Settle"]._charts
+    steps = [s for chart in charts for s in chart.series if s.dLbls and s.dLbls.showVal]
+    assert len(steps) == 3
+    for step in steps:
+        look = step.graphicalProperties
+        assert look.line.solidFill.srgbClr.val == look.solidFill.srgbClr.val
+
+
 def test_copy_has_no_function_of_ours_and_every_value(demo: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.xlsx"
     changed = books.books_copy(demo, target, force=False, made=MADE)
