@@ -107,7 +107,7 @@ def test_no_dark_line_strikes_out_a_number_of_the_waterfall(demo: Path) -> None:
     assert len(steps) == 3
     for step in steps:
         look = step.graphicalProperties
-        assert look.line.solidFill.srgbClr.val == look.solidFill.srgbClr.val
+        assert look.line.solidFill.srgbClr == look.solidFill.srgbClr
 
 
 def test_copy_has_no_function_of_ours_and_every_value(demo: Path, tmp_path: Path) -> None:
