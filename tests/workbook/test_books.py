@@ -74,6 +74,42 @@ def test_store_elsewhere_leaves_the_job_alone(typed: Path, tmp_path: Path) -> No
         books.store(typed, target, force=False)
 
 
+def test_copy_prints_the_cards_and_hours_in_use_and_no_more(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "short.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    book = openpyxl.load_workbook(target, data_only=True)
+    cards = book["Mix cards"]
+    batch_rows = [
+        row[0].row for row in cards.iter_rows() if str(row[0].value or "").startswith("Batch ")
+    ]
+    cautions = [row[0].row for row in cards.iter_rows() if str(row[0].value).startswith("Gloves")]
+    last = int(str(cards.print_area).rpartition("$")[2])
+    assert len(batch_rows) == len(cautions) == 9  # nine batches in the demo
+    assert 0 <= last - cautions[-1] <= 1
+    # No hour is known in the demo: the headings and one row stay.
+    assert int(str(book["Hours"].print_area).rpartition("$")[2]) < 15
+    job_area = openpyxl.load_workbook(demo)["Mix cards"].print_area
+    assert int(str(job_area).rpartition("$")[2]) > last  # a job that still changes keeps them all
+
+
+def test_long_texts_on_used_wrap_and_their_rows_can_grow(demo: Path) -> None:
+    page = openpyxl.load_workbook(demo)["Used"]
+    plan = read_book(demo).plan()
+    for block, field in (("log", "lot_a"), ("used", "reason"), ("receipts", "receipt_status")):
+        cell = page[plan.cell(block, field, 2).address]
+        assert cell.alignment.wrap_text, cell.coordinate
+        assert page.row_dimensions[cell.row].height is None
+
+
+def test_no_dark_line_strikes_out_a_number_of_the_waterfall(demo: Path) -> None:
+    charts = openpyxl.load_workbook(demo)["Settle"]._charts
+    steps = [s for chart in charts for s in chart.series if s.dLbls and s.dLbls.showVal]
+    assert len(steps) == 3
+    for step in steps:
+        look = step.graphicalProperties
+        assert look.line.solidFill.srgbClr == look.solidFill.srgbClr
+
+
 def test_copy_has_no_function_of_ours_and_every_value(demo: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.xlsx"
     changed = books.books_copy(demo, target, force=False, made=MADE)

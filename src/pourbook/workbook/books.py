@@ -20,11 +20,12 @@ from lxml import etree
 from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
-from pourbook.workbook import files, inject, macros
+from pourbook.workbook import files, inject, macros, print_ends
 from pourbook.workbook.read import COPY_MARK, KINDS, formula_cells, read_book
 from pourbook.workbook.structure import refuse_other_layout
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_BOOK = "xl/workbook.xml"
 _PROPERTIES = "docProps/custom.xml"
 _CUSTOM = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 _TEXT = "{http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes}lpwstr"
@@ -93,6 +94,9 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         f"Books copy of {path.name}, made {made:%Y-%m-%d %H:%M} by Pourbook {__version__}: what "
         "its functions gave are values here, every other formula is live. Change the job itself."
     )
+    ends = print_ends.print_ends(
+        layout, lambda sheet, at: values.get((sheet, at)) or book.sheets[sheet].value(at)
+    )
     changed = 0
 
     def write(new: Path) -> None:
@@ -100,7 +104,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         filled = new.with_name(new.stem + "-filled.xlsx")
         try:
             inject.inject(path, filled, values)
-            changed = without_functions(filled, new, notes={first: note})
+            changed = without_functions(filled, new, notes={first: note}, ends=ends)
         finally:
             filled.unlink(missing_ok=True)
 
@@ -108,13 +112,19 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
     return changed
 
 
-def without_functions(source: Path, target: Path, notes: dict[str, str] | None = None) -> int:
+def without_functions(
+    source: Path,
+    target: Path,
+    notes: dict[str, str] | None = None,
+    ends: dict[str, int] | None = None,
+) -> int:
     """Copy a workbook, leaving values where Pourbook's functions stood.
 
     Args:
         source: A workbook with cached values.
         target: Where to write the copy.
         notes: A text for the note cell of a sheet, by its name.
+        ends: The last row to print of a sheet, by its name; else all its print area.
 
     Returns:
         How many formulas became values.
@@ -132,6 +142,10 @@ def without_functions(source: Path, target: Path, notes: dict[str, str] | None =
                 note = (notes or {}).get(parts[item.filename])
                 if note:
                     inject.put(root, {NOTE_CELL: note})
+                content = inject.written(root)
+            elif item.filename == _BOOK and ends:
+                root = etree.fromstring(content)
+                print_ends.shorten(root, ends)
                 content = inject.written(root)
             elif item.filename == _PROPERTIES and notes:
                 content = _marked(content)

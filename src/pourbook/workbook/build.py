@@ -139,6 +139,8 @@ class _Pen:
         wrap = planned.role in {"header", "text"}
         if planned.role == "entry" and item and item.width >= _WRAPPED:
             wrap = True
+        if item and item.wraps and planned.role in {"entry", "fill", "formula"}:
+            wrap = True  # such a row has no height of its own: programs fit it when they open it
         key = (style, shape, across, wrap)
         model = self.known.get(key)
         if model is not None:

@@ -97,6 +97,7 @@ def _as_waterfall(chart: BarChart) -> None:
     _hide_first(chart)
     for series, colour in zip(chart.series[1:], STEP_COLOURS, strict=True):
         series.graphicalProperties.solidFill = colour
+        series.graphicalProperties.line.solidFill = colour  # a dark one would strike its number out
         series.dLbls = DataLabelList()
         series.dLbls.showVal = True
         series.dLbls.showSerName = series.dLbls.showCatName = False

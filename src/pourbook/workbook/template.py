@@ -33,7 +33,7 @@ class Field:
     ``unit`` is shown beside or above every number: a literal, or ``@role`` for a unit of the job's
     system (``@area``), or ``@money`` for the job's currency. ``aside`` is for result columns that
     stand beside the printed part, for other cells to look up. A ``kept`` field is written by a
-    command, never typed: a locked value.
+    command, never typed: a locked value. One that ``wraps`` in a table takes more lines if long.
     """
 
     id: str
@@ -60,6 +60,7 @@ class Field:
     kept: bool = False
     beside: bool = False
     when: str = ""
+    wraps: bool = False
     spans: int = 1
     height: float = 0
     aside: bool = False
