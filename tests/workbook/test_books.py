@@ -97,7 +97,7 @@ def test_long_texts_on_used_wrap_and_their_rows_can_grow(demo: Path) -> None:
     plan = read_book(demo).plan()
     for block, field in (("log", "lot_a"), ("used", "reason"), ("receipts", "receipt_status")):
         cell = page[plan.cell(block, field, 2).address]
-        assert cell.alignment.wrap_text, cell.coordinate
+        assert (cell.alignment.wrap_text, cell.alignment.vertical) == (True, "top"), cell.coordinate
         assert page.row_dimensions[cell.row].height is None
 
 

@@ -139,22 +139,23 @@ class _Pen:
         wrap = planned.role in {"header", "text"}
         if planned.role == "entry" and item and item.width >= _WRAPPED:
             wrap = True
-        if item and item.wraps and planned.role in {"entry", "fill", "formula"}:
-            wrap = True  # such a row has no height of its own: programs fit it when they open it
-        key = (style, shape, across, wrap)
+        grows = bool(item and item.wraps) and planned.role in {"entry", "fill", "formula"}
+        key = (style, shape, across, wrap, grows)
         model = self.known.get(key)
         if model is not None:
             cell._style = copy(model._style)
             return
         cell.style = style
         cell.number_format = shape
-        if across != "general" or wrap:
+        if across != "general" or wrap or grows:
             card = planned.style.startswith("Card")
-            middle = "top" if planned.role == "text" and not card else "center"
+            # A row that grows has no height of its own: where a program does not fit it, the first
+            # line shows and nothing runs into its neighbours.
+            middle = "top" if grows or (planned.role == "text" and not card) else "center"
             cell.alignment = Alignment(
                 horizontal=across,
                 vertical=middle,
-                wrap_text=wrap,
+                wrap_text=wrap or grows,
                 indent=1 if across == "left" else 0,
             )
         self.known[key] = cell
