@@ -195,7 +195,11 @@ RECEIPTS = [
     _receipt(3, "from shelf", "T-0412", 1, contents=0.4, price=31.6),
     _receipt(4, "bought", "", 1, product="Roll-on top", contents=0.75, price=139),
 ]
-LEFT = [_left("T-0588", 0.53), _left("T-0412", 0.1, goes="thrown away")]
+LEFT = [
+    _left("T-0588", 0.53),
+    _left("T-0412", 0.1, goes="thrown away"),
+    _left("", 0.0, goes="thrown away", product="Roll-on top"),
+]
 
 
 @pytest.fixture
