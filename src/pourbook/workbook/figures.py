@@ -93,10 +93,10 @@ def number(text: str, way: Way) -> str:
         ('1.234', '1234')
     """
     twice = _GROUPS.match(text)
-    sure = twice and twice["mark"] == "," and way.commas != way.points
-    if sure and not way.decimal:
+    comma = twice is not None and twice["mark"] == ","
+    if comma and not way.decimal and way.commas != way.points:
         return text.replace(",", "." if way.commas else "")
-    if twice and not way.decimal and (twice["mark"] == "," or way.commas):
+    if twice and not way.decimal and (comma or way.commas):
         one = text.replace(twice["mark"], "")
         mend = "say which with --decimal , or --decimal ."
         raise InputError(f"'{text}' may be {one} or {text.replace(',', '.')}", mend)

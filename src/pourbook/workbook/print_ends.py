@@ -1,9 +1,10 @@
 """Says where the print of a sheet ends that is empty below: at its last card or row in use.
 
-Contract: looks only at the last printed block of a sheet, and only ever shortens. A row is in use
-where something typed or something a function gave stands in it, a card where its first line shows;
-the first row or card is always kept. For copies whose values stay as they are: in a job that still
-changes, a print area made from values would cut off what is added later.
+Contract: looks only at the last printed block of a sheet, and only ever shortens. In a table one
+types into, a row is in use where something typed or something a function gave stands in it; in
+any other, and on a card, where a formula shows something. The first row or card is always kept.
+For copies whose values stay as they are: in a job that still changes, a print area made from values
+would cut off what is added later.
 """
 
 from __future__ import annotations
@@ -45,13 +46,13 @@ def _end(plan: Plan, sheet: Sheet, value: Callable[[str, str], object]) -> int:
     if block.kind not in {"table", "cards"}:
         return 0
     place = plan.places[block.id]
+    cells = [cell for cell in plan.cells if cell.block == block.id and cell.row >= place.first]
+    typed = any(cell.role == "entry" for cell in cells)  # there, formulas number blank rows too
     used = place.first
-    for cell in plan.cells:
-        if cell.block != block.id or cell.sheet != sheet.sheet or cell.row < used:
-            continue
-        counts = cell.formula if block.kind == "cards" else cell.role in {"entry", "fill"}
+    for cell in cells:
+        counts = cell.role in {"entry", "fill"} or (cell.formula and not typed)
         if counts and value(cell.sheet, cell.address) not in {None, ""}:
-            used = cell.row
+            used = max(used, cell.row)
     if block.kind == "cards":  # whole cards only
         used = place.first + ((used - place.first) // place.step + 1) * place.step - 1
     others = (plan.places[b.id].last for b in blocks if b is not block)
