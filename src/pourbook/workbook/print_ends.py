@@ -1,10 +1,10 @@
 """Says where the print of a sheet ends that is empty below: at its last card or row in use.
 
 Contract: looks only at the last printed block of a sheet, and only ever shortens. In a table one
-types into, a row is in use where something typed or something a function gave stands in it; in
-any other, and on a card, where a formula shows something. The first row or card is always kept.
-For copies whose values stay as they are: in a job that still changes, a print area made from values
-would cut off what is added later.
+types into, on a sheet for typing, a row is in use where something typed or something a function
+gave stands in it; in any other, and on a card, where a formula shows something, too. The first row
+or card is always kept. For copies whose values stay as they are: in a job that still changes, a
+print area made from values would cut off what is added later.
 """
 
 from __future__ import annotations
@@ -47,7 +47,8 @@ def _end(plan: Plan, sheet: Sheet, value: Callable[[str, str], object]) -> int:
         return 0
     place = plan.places[block.id]
     cells = [cell for cell in plan.cells if cell.block == block.id and cell.row >= place.first]
-    typed = any(cell.role == "entry" for cell in cells)  # there, formulas number blank rows too
+    # Where one types, formulas number rows that are blank else.
+    typed = sheet.kind == "entry" and any(cell.role == "entry" for cell in cells)
     used = place.first
     for cell in cells:
         counts = cell.role in {"entry", "fill"} or (cell.formula and not typed)
