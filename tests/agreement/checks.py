@@ -122,7 +122,17 @@ def _check_bought(p: Pipeline) -> bool:
     )
 
 
+def _check_option(p: Pipeline) -> bool:
+    chosen = p.get("rates", "option")
+    if not any(cells.same(o, chosen) for o in p.column("layers", "option") if not cells.empty(o)):
+        return False
+    waits = p.get("standing", "buying") != "ok"
+    return waits or len(cells.numbers([_option_row(p, "net")])) == 1
+
+
 def _check_labour(p: Pipeline) -> bool:
+    if p.get("standing", "buying") != "ok":
+        return True  # nothing to be said of hours before what they rest on is in order
     hours = _option_row(p, "hours")
     return isinstance(hours, str) or cells.number(hours) > 0  # words count as more than any number
 
@@ -232,7 +242,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "bought": _check_bought,
     "labour": _check_labour,
     "rates": lambda p: p.get("rates", "ready") == "ok",
-    "option": lambda p: len(cells.numbers([_option_row(p, "net")])) == 1,
+    "option": _check_option,
     "price": _check_price,
     "profit": lambda p: not any(v < 0 for v in cells.numbers(p.column("price", "profit"))),
     "replace": _check_replace,

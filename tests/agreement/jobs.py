@@ -156,11 +156,12 @@ def make(seed: int) -> Sample:
         "rooms": [_piece(dice, typed, n) for n in range(dice.randint(2, PIECES))],
         "rates": [_rates(dice)],
     }
+    measured = sorted({str(row["room"]) for row in rows["rooms"]})
     names = dice.sample(NAMES, dice.randint(2, 4))
     rows["products"] = [_product(dice, typed, name) for name in names]
     rows["working"] = [_working(dice, typed) for _ in names]
     rows["layers"] = [
-        _layer(dice, typed, option, number, dice.choice(names))
+        _layer(dice, typed, option, number, dice.choice(names), measured)
         for option in "ABC"[: dice.choice([1, 2, 2, 3, 3])]
         for number in range(dice.randint(1, 3))
     ]
@@ -200,7 +201,7 @@ def _start(dice: random.Random) -> dict[str, object]:
         "client": dice.choice(["The owners", None]),
         "company": dice.choice(["The shop", None]),
         "date": quoted if dice.random() < 0.9 else None,
-        "until": quoted + dt.timedelta(dice.choice([30, 30, 60, -1])),
+        "until": quoted + dt.timedelta(dice.choice([0, 30, 30, 60])),
         "start_date": quoted + dt.timedelta(dice.randint(5, 90)) if dice.random() < 0.85 else None,
     }
 
@@ -340,7 +341,7 @@ def _spread(dice: random.Random, typed: _Typed) -> tuple[str, str | None]:
 
 
 def _layer(
-    dice: random.Random, typed: _Typed, option: str, number: int, product: str
+    dice: random.Random, typed: _Typed, option: str, number: int, product: str, measured: list[str]
 ) -> dict[str, object]:
     spread, film = _spread(dice, typed)
     batch = f"{dice.randint(5, 60)} g per batch"
@@ -350,16 +351,16 @@ def _layer(
         "product": product,
         "method": dice.choice(["pour", "trowel", "roll"]),
         "surfaces": dice.choice(SURFACES[:3] * 3 + SURFACES),
-        "rooms": dice.choice([None] * 9 + ["Kitchen", "Bath"]),
+        "rooms": dice.choice([None] * 9 + ["Kitchen", measured[-1]]),
         "before": dice.choice([None, "nothing", "clean", "sand 220 and clean"]),
         "spread": spread,
         "film": film,
         "passes": dice.choice([None, 1, 1, 2]),
-        "loss": dice.choice([None, 0.05, 0.08, round(dice.uniform(0, 0.35), 3)]),
+        "loss": dice.choice([None, 0.05, 0.08, round(dice.uniform(0, 0.3), 3)]),
         "edge_loss": "20 mL/m" if dice.random() < 0.3 else None,
         "take_up": "40 mL/m²" if dice.random() < 0.3 else None,
         "pigment": dice.choice([None, None, "3 % mass", batch, "20 g/m²"]),
-        "thinner": dice.choice([None, None, "5 % vol", None if film else "30 mL per batch"]),
+        "thinner": dice.choice([None, None, "5 % vol", "30 mL per batch" if "mL" in spread else None]),
         "broadcast": dice.choice([None, None, None, "200 g/m²"]),
     }
 
@@ -494,6 +495,10 @@ MISTAKES: list[Callable[[random.Random, Entries], None]] = [
     _put("layers", "spread", "x", "30 oz", None),
     _put("layers", "option", None),
     _put("layers", "pigment", "5 % vol", "much"),
+    _put("layers", "thinner", "30 mL per batch"),
+    _put("layers", "rooms", "Attic"),
+    _put("layers", "loss", 0.35),
+    _put("start", "until", dt.date(2025, 12, 31)),
     _put("products", "density_a", "90 kg/L", None),
     _put("products", "ratio_c", 1),
     _put("products", "solids", 0, "some"),

@@ -53,11 +53,37 @@ def shown(block: str, name: str) -> Rule:
     return rule
 
 
+_STANDING = {
+    "start": ("Checks", "Start"), "rooms": ("Rooms",), "products": ("Products",),
+    "layers": ("Layers",), "amounts": ("Amounts",), "cards": ("Batches",), "buying": ("Buying",),
+    "quote": ("Price",),
+}  # fmt: skip
+
+
+def _standing(p: Pipeline, name: str, _index: int) -> Value:
+    checks = p.plan.block("checks").checks
+    for line, sheets in _STANDING.items():
+        for sheet in sheets:
+            if any(p.check(check.id) != "OK" for check in checks if check.sheet == sheet):
+                return "! not live, see Checks" if sheet == "Checks" else f"! see {sheet}"
+        if line == name:
+            break
+    return "ok"
+
+
+def _on_paper(p: Pipeline, value: Value) -> Value:
+    """Return a figure of the quote, or the sheet to look at first."""
+    said = p.get("standing", "quote")
+    if isinstance(value, CellError):
+        return said
+    return value if cells.empty(value) or said == "ok" else said
+
+
 def _per(p: Pipeline, per: Value, each: float, option: int) -> Value:
     name = _LABELS.get(per.casefold()) if isinstance(per, str) else None
     quantity = p.get("quant", name, option) if name else None
     if isinstance(quantity, CellError) or not isinstance(quantity, float | int):
-        return "! see Goes by"
+        return p.get("quant", "why", option)
     return each * quantity
 
 
@@ -101,12 +127,9 @@ def _ready(p: Pipeline, _index: int) -> Value:
 def _quant(p: Pipeline, name: str, index: int) -> Value:
     option = OPTIONS[index]
     mine = [cells.same(o, option) for o in p.column("layers", "option")]
-    status = p.column("amounts", "status")
-    state = "ok"
-    if not any(mine):
-        state = ""
-    elif cells.bad(s for s, own in zip(status, mine, strict=True) if own):
-        state = "! mend Layers"
+    state = p.get("standing", "buying") if any(mine) else ""
+    if name == "why":
+        return "! see Goes by" if state == "ok" else state
     if name == "state" or state != "ok":
         return state
 
@@ -154,7 +177,7 @@ def _build(p: Pipeline, name: str, index: int) -> Value:
 
 def _quote(p: Pipeline, name: str, index: int) -> Value:
     if name == "area":
-        return p.get("measured", "total")
+        return _on_paper(p, p.get("measured", "total"))
     return shown("rates" if name == "option" else "start", name)(p, 0)
 
 
@@ -163,7 +186,7 @@ def _quote_layers(p: Pipeline, name: str, index: int) -> Value:
         if cells.empty(p.get("layers", "layer", index)):
             return ""
         if name == "dry":
-            return p.get("amounts", "dry", index)
+            return _on_paper(p, p.get("amounts", "dry", index))
         only = p.get("layers", "rooms", index)
         return "all" if cells.empty(only) else only
     return shown("layers", name)(p, index)
@@ -171,8 +194,9 @@ def _quote_layers(p: Pipeline, name: str, index: int) -> Value:
 
 def _quote_price(p: Pipeline, name: str, index: int) -> Value:
     if name == "tax_rate":
-        return "" if cells.empty(p.get("price", "net", index)) else p.get("money", "tax")
-    return p.get("price", name, index)
+        net = _on_paper(p, p.get("price", "net", index))
+        return net if isinstance(net, str) else p.get("money", "tax")
+    return _on_paper(p, p.get("price", name, index))
 
 
 def _kept(p: Pipeline, _index: int) -> Value:
@@ -241,6 +265,7 @@ def _overall(p: Pipeline, _index: int) -> Value:
 
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "measured": _measured,
+    "standing": _standing,
     "quant": _quant,
     "price": _price_line,
     "build": _build,

@@ -137,7 +137,7 @@ FAULTS = (
     ),
     Fault("start", "no name", ((("start", "job", 0), None),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
-    Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates", "option")),
+    Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates",)),
     Fault("dates", "ends before it is made", ((("start", "until", 0), dt.date(2026, 11, 23)),)),
     Fault(
         "rooms",
@@ -163,7 +163,7 @@ FAULTS = (
         "batches",
         "a batch that spoils before it is mixed",
         ((("working", "pot_life", 1), 1),),
-        also=("layers", "option", "days"),
+        also=("layers", "days"),
     ),
     Fault(
         "batches",
@@ -211,20 +211,17 @@ FAULTS = (
         "packs",
         "stock of a part that is not there",
         ((("stock", "holds", 0), "C"),),
-        also=("option",),
     ),
     Fault("packs", "stock that expires on no date", ((("stock", "expiry", 2), "soon"),)),
     Fault(
         "packs",
         "a product without a pack",
         tuple((("packs", name, row), None) for row in (2, 3) for name in _PACK),
-        also=("option",),  # no price without its coatings
     ),
     Fault(
         "packs",
         "too few packs to be had",
         ((("packs", "most", 0), 0), (("packs", "most", 1), 0)),
-        also=("option",),
     ),
     Fault("bought", "a need typed over", typed_over=("buying", "need_a", 0), by=0.01),
     Fault("bought", "a need of option B typed over", typed_over=("buying", "need_b", 2), by=0.01),
@@ -240,7 +237,7 @@ FAULTS = (
         also=("days", "batches"),
     ),
     Fault(
-        "option", "no option", ((("rates", "option", 0), None),), also=("labour", "days", "batches")
+        "option", "no option", ((("rates", "option", 0), None),), also=("days", "batches")
     ),
     Fault("price", "a profit typed over", typed_over=("price", "profit", 0)),
     Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),

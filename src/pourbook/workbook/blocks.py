@@ -192,9 +192,10 @@ def _cards(spot: _Spot) -> Iterator[PlannedCell]:
             more = {"field": item, "index": index, "style": item.style}
             said = item.default if isinstance(item.default, str) else item.header
             words = plan.unit(plan.text(said)).replace('"', '""')
-            used = f'{block.when}="ok"'
-            used = f'AND({used},{item.when}<>"")' if item.when else used
-            label = f'IF({used},"{words}","")'
+            used = [f'{block.when}="ok"']
+            used += [f'{block.needs}="ok"'] if block.needs else []
+            used += [f'{item.when}<>""'] if item.when else []
+            label = f'IFERROR(IF(AND({",".join(used)}),"{words}",""),"")'
             if item.kind == "blank":
                 where = spot.cell(row, column - 1, "text", field=item, index=index, named=label)
                 yield replace(where, style="Card Small")

@@ -21,8 +21,9 @@ from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
 from pourbook.workbook import files, inject, macros, print_ends
-from pourbook.workbook.read import COPY_MARK, KINDS, formula_cells, read_book
-from pourbook.workbook.structure import refuse_other_layout
+from pourbook.workbook.plan import Plan
+from pourbook.workbook.read import COPY_MARK, KINDS, RawBook, formula_cells, read_book
+from pourbook.workbook.structure import refuse_dead_tables, refuse_other_layout
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _BOOK = "xl/workbook.xml"
@@ -56,7 +57,7 @@ def store(path: Path, target: Path, *, force: bool) -> int:
         mend = f"name it {target.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
     book = read_book(path)
-    refuse_other_layout(book.plan(*KINDS), book)
+    _refuse_unlike(book.plan(*KINDS), book)
     wanted = formula_cells(book)
     values = headless.engine("fast").recompute(path, wanted).values
 
@@ -87,7 +88,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         raise UsageError("the copy would replace the job", "give it another name", str(target))
     book = read_book(path)
     layout = book.plan(*KINDS)
-    refuse_other_layout(layout, book)
+    _refuse_unlike(layout, book)
     first = layout.book.sheets[0].sheet
     values = headless.engine("fast").recompute(path, formula_cells(book)).values
     note = (
@@ -110,6 +111,11 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
 
     files.replace_file(target, write, force=force)
     return changed
+
+
+def _refuse_unlike(layout: Plan, book: RawBook) -> None:
+    refuse_other_layout(layout, book)
+    refuse_dead_tables(layout, book)
 
 
 def without_functions(

@@ -190,7 +190,8 @@ def _rows(
     seen = {(f.sheet, f.cell) for f in known if f.id.startswith(("entry.", "structure."))}
     roots = any(f.id.startswith("entry.") for f in known)
     waiting: list[Finding] = []
-    told: set[Value] = set()
+    # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
+    told = {values.get((c.sheet, c.address)) for c in plan.cells if c.block == "standing"}
     for cell in plan.cells:
         value = values.get((cell.sheet, cell.address)) if cell.formula or cell.fill else None
         refused = isinstance(value, str) and value.startswith(FAILED + " ")

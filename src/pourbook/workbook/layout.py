@@ -7,6 +7,7 @@ check and ``explain``, so a cell has one address everywhere.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
@@ -14,13 +15,14 @@ from functools import lru_cache
 from pourbook.units import SYSTEMS, System
 from pourbook.workbook.blocks import block_cells, card_spots, scalar_functions
 from pourbook.workbook.plan import Place, Plan, PlannedCell
-from pourbook.workbook.references import resolve
+from pourbook.workbook.references import expand, resolve
 from pourbook.workbook.template import Book, Sheet, load_book
 
 FIRST_BLOCK_ROW = 5
 BESIDE = ("print", "text")
 CHART_ROWS = 17
 LIVE = "PB_LIVE("
+_NAME = re.compile(r"\{([^{}]+)\}")
 
 
 @lru_cache(maxsize=16)
@@ -60,19 +62,38 @@ def plan_book(book: Book, system: System, pieces: int) -> Plan:
 
 
 def _work_out_on_load(result: Plan) -> None:
-    """Make every cell that tells whether functions are live an array formula of one cell.
+    """Make every cell that rests on whether functions are live an array formula of one cell.
 
     LibreOffice works array formulas out when it loads a file, and shows stored values elsewhere.
+    Mix cards stay as they are: in cells that span others no array formula is allowed.
     """
-    said, found = {LIVE}, 0
+    said: set[str] = set()
+    found = -1
+    words = {n: expand(result.book, c.named) for n, c in enumerate(result.cells) if c.named}
     while len(said) > found:
         found = len(said)
-        for number, cell in enumerate(result.cells):
-            if cell.fill or not any(name in cell.named for name in said):
+        for number, named in words.items():
+            cell = result.cells[number]
+            if cell.fill or cell.array or not _rests(named, cell.block, said):
+                continue
+            if cell.block and result.block(cell.block).kind == "cards":
                 continue
             result.cells[number] = replace(cell, array=cell.address)
             if cell.field is not None:
-                said.add(f"{{{cell.block}.{cell.field.id}}}")
+                said.add(f"{cell.block}.{cell.field.id}")
+            elif cell.role == "check" and cell.block:
+                said.add(f"{cell.block}.on.{result.block(cell.block).checks[cell.index].sheet}")
+
+
+def _rests(named: str, block: str, said: set[str]) -> bool:
+    """Return whether a formula calls a function, or names a field, that is in ``said``."""
+    if LIVE in named:
+        return True
+    for name in _NAME.findall(named):
+        parts = (f"{block}.{name[1:]}" if name.startswith("@") else name).split(".")
+        if ".".join(parts[: 3 if parts[1:2] == ["on"] else 2]) in said:
+            return True
+    return False
 
 
 def _place(result: Plan, sheet: Sheet) -> None:

@@ -65,6 +65,8 @@ def _reference(result: Plan, name: str, at: PlannedCell) -> str:
     prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
     item, _, more = rest.partition(".")
     target = result.book.block(block)
+    if target.kind == "checks" and item == "on":
+        return _checks_on(target, place, more, prefix, where)
     finder = {"lines": _in_lines, "form": _in_form}.get(target.kind, _in_table)
     return prefix + finder(target, place, item, more, at)
 
@@ -81,6 +83,18 @@ def _in_form(_block: Block, place: Place, item: str, _more: str, at: PlannedCell
         return _box(place.first, column, place.last, column)
     row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
     return _box(row, place.left + 1, row, place.left + 1)
+
+
+def _checks_on(block: Block, place: Place, sheet: str, prefix: str, where: str) -> str:
+    """Say that every check that looks at one sheet is OK.
+
+    Cell by cell, never the column: another check may rest on what asks.
+    """
+    rows = [place.first + n for n, check in enumerate(block.checks) if check.sheet == sheet]
+    if not rows:
+        raise TemplateError(f"no check looks at '{sheet}'", "", where)
+    cells = (a1(row, place.columns["result"], absolute=True) for row in rows)
+    return "AND(" + ",".join(f'{prefix}{cell}="OK"' for cell in cells) + ")"
 
 
 def _in_lines(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:

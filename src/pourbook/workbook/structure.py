@@ -89,6 +89,37 @@ def refuse_other_layout(plan: Plan, book: RawBook) -> None:
         raise FileUnreadableError(found.what, found.mend, str(book.path))
 
 
+def refuse_dead_tables(plan: Plan, book: RawBook) -> None:
+    """Refuse a workbook in which a table is no longer filled by Pourbook's function.
+
+    Numbers another program left there look like any others, and would be taken for worked out.
+
+    Raises:
+        FileUnreadableError: Says how many tables, where the first stands, and what to do.
+    """
+    leads = [c for c in plan.cells if c.array and c.fill]
+    dead = []
+    for cell in leads:
+        sheet = book.sheets.get(cell.sheet)
+        raw = sheet.cells.get(cell.address) if sheet else None
+        if raw is None or tokens(raw.formula) != tokens(cell.formula) or raw.array != cell.array:
+            dead.append(cell)
+    if not dead:
+        return
+    first, file = dead[0], book.path.name
+    others = f", and {len(dead) - 1} more tables" if len(dead) > 1 else ""
+    title = plan.text(plan.block(first.block).title) or first.sheet
+    what = (
+        f"{first.sheet}!{first.address}: '{title}' is not filled by Pourbook's function{others}; "
+        "another program may have left only values there"
+    )
+    mend = (
+        f"take the file as it was before, or a new job with its entries: "
+        f"pourbook new NEW{book.path.suffix} --from {file}"
+    )
+    raise FileUnreadableError(what, mend, str(book.path))
+
+
 def _sheets(plan: Plan, book: RawBook) -> Iterator[Finding]:
     names = [s.sheet for s in plan.book.sheets]
     extra = [n for n in book.sheets if n not in names]
@@ -137,7 +168,8 @@ def _one_cell(plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> 
             what = f"the formula of {label} was typed over" + (f" with '{shown}'" if shown else "")
         else:
             what = f"the formula of {label} was changed to {formula[:80]}"
-        mend = f"type it again: {cell.formula}" if not cell.array else _array_mend(cell)
+        alone = cell.array in {"", cell.address}
+        mend = f"type it again: {cell.formula}" if alone else _array_mend(cell)
         yield Finding("structure.formula", file, sheet.name, cell.address, what, mend)
     elif cell.fill:
         if raw is not None and raw.formula:

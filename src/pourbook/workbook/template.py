@@ -119,6 +119,7 @@ class Block:
     beside: str = ""
     left: int = 1
     when: str = ""
+    needs: str = ""
     per_page: int = 0
 
     def field(self, name: str) -> Field:
