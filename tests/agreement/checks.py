@@ -124,7 +124,9 @@ def _check_bought(p: Pipeline) -> bool:
 
 def _check_option(p: Pipeline) -> bool:
     chosen = p.get("rates", "option")
-    if not any(cells.same(o, chosen) for o in p.column("layers", "option") if not cells.empty(o)):
+    if not isinstance(chosen, str) or not any(
+        isinstance(o, str) and cells.same(o, chosen) for o in p.column("layers", "option")
+    ):
         return False
     waits = p.get("standing", "buying") != "ok"
     return waits or len(cells.numbers([_option_row(p, "net")])) == 1

@@ -2,7 +2,7 @@
 
 Contract: :func:`make` gives the measure system and the entries of one job, shaped as
 :func:`pourbook.workbook.job.make` takes them. Sizes, products and rates are invented within what a
-shop would call usual. About four jobs in ten carry one to three mistakes, so that refusals are
+shop would call usual. About a third of the jobs carry one to three mistakes, so that refusals are
 compared too, not numbers alone. Half of the jobs have tests on Proof; most that have a price are
 accepted and done (:mod:`tests.agreement.done`).
 """
@@ -187,7 +187,7 @@ def make(seed: int) -> Sample:
         for name, value in row.items()
         if value is not None
     }
-    if dice.random() < 0.4:
+    if dice.random() < 0.33:
         for mistake in dice.sample(MISTAKES, dice.randint(1, 3)):
             mistake(dice, entries)
     entries |= done.add(random.Random(f"pourbook {seed}, done"), layout(system), entries)
@@ -360,7 +360,9 @@ def _layer(
         "edge_loss": "20 mL/m" if dice.random() < 0.3 else None,
         "take_up": "40 mL/m²" if dice.random() < 0.3 else None,
         "pigment": dice.choice([None, None, "3 % mass", batch, "20 g/m²"]),
-        "thinner": dice.choice([None, None, "5 % vol", "30 mL per batch" if "mL" in spread else None]),
+        "thinner": dice.choice(
+            [None, None, "5 % vol", "30 mL per batch" if "mL" in spread else None]
+        ),
         "broadcast": dice.choice([None, None, None, "200 g/m²"]),
     }
 

@@ -299,7 +299,7 @@ def test_price_that_is_a_refusal_is_refused(
     path = tmp_path / "job.xlsx"
     no_pack = {("packs", "most", 0): 0, ("packs", "most", 1): 0}
     job.make(path, "us", {**scenario_us.entries, **no_pack}, pieces=pieces)
-    _refused(path, InputError, r"Price!B\d+: option A is not in order: mend Labour, Buying")
+    _refused(path, InputError, r"Price!B\d+: option A is not in order: see Buying")
 
 
 def test_copy_is_refused_as_by_recompute(tmp_path: Path, demo_us: Path) -> None:
