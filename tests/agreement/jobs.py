@@ -360,7 +360,9 @@ def _layer(
         "edge_loss": "20 mL/m" if dice.random() < 0.3 else None,
         "take_up": "40 mL/m²" if dice.random() < 0.3 else None,
         "pigment": dice.choice([None, None, "3 % mass", batch, "20 g/m²"]),
-        "thinner": dice.choice([None, None, "5 % vol", "30 mL per batch" if "mL" in spread else None]),
+        "thinner": dice.choice(
+            [None, None, "5 % vol", "30 mL per batch" if "mL" in spread else None]
+        ),
         "broadcast": dice.choice([None, None, None, "200 g/m²"]),
     }
 

@@ -25,7 +25,19 @@ Entries = Mapping[tuple[str, str, int], object]
 Bare = Callable[[Plan, Entries], Path]
 LEFT = [0, "#NAME?", "#VALUE!", "#N/A"]
 PRINTED = ("quote", "quote_layers", "quote_price", "price", "quant", "labour", "sundries")
-WORDS = {"company", "contact", "client", "site", "job", "date", "until", "option", "layer", "surfaces", "rooms"}
+WORDS = {
+    "company",
+    "contact",
+    "client",
+    "site",
+    "job",
+    "date",
+    "until",
+    "option",
+    "layer",
+    "surfaces",
+    "rooms",
+}
 
 
 def printed(layout: Plan) -> list[PlannedCell]:

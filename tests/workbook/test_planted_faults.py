@@ -236,9 +236,7 @@ FAULTS = (
         ((("rates", "option", 0), "C"),),
         also=("days", "batches"),
     ),
-    Fault(
-        "option", "no option", ((("rates", "option", 0), None),), also=("days", "batches")
-    ),
+    Fault("option", "no option", ((("rates", "option", 0), None),), also=("days", "batches")),
     Fault("price", "a profit typed over", typed_over=("price", "profit", 0)),
     Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),
     Fault("profit", "a markup below nothing", ((("rates", "uplift", 0), -0.1),)),
