@@ -6,6 +6,7 @@ times of cure at their own temperature (where one hour is one hour), dates by th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -17,6 +18,7 @@ from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
 from pourbook.functions.catalogue import Result, catalogue, evaluate
 from pourbook.functions.days import EXAMPLE, MOST_LINES, SITE
 from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.products import COLUMNS as PRODUCT
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value
 from pourbook.functions.working import COLUMNS as WORKING
@@ -123,6 +125,57 @@ def test_missed_window_without_a_sanding_pace_is_refused() -> None:
     said = _refusal(_call(layers=2, start=46398.0 + 4, sand=None))
     assert "'Flood (2)'" in said
     assert "recoat window closes" in said
+
+
+def _cold_hour(hour: int, touch: float) -> list[dict[str, Value]]:
+    """20 °C but for one hour at 5 °C, below the 10 °C the product allows."""
+    hourly = [5.0 if n == hour else 20.0 for n in range(48)]
+    coldest = PRODUCT.index("coldest")
+    return _call(hourly=hourly, product={coldest: 10.0}, working={"touch": touch})
+
+
+@pytest.mark.parametrize(
+    ("hour", "touch", "cold"),
+    [
+        (12, 1.8, True),  # batch 2 ends at 10:16 and is touch dry at 12:04
+        (12, 1.7, False),  # 11:58
+        (11, 1.7, True),
+        (23, 13.0, True),  # 23:16 for batch 2, 23:08 for batch 1
+        (23, 12.8, True),  # 23:04 for batch 2 alone
+        (23, 12.7, False),  # 22:58
+    ],
+)
+def test_a_cold_hour_counts_until_touch_dry_from_the_end_of_the_pour(
+    hour: int, touch: float, cold: bool
+) -> None:
+    rows = _cold_hour(hour, touch)
+    last = next(r for r in rows if r["step"] == "pour batch 2 of 2")
+    assert last["air"] == ("wait" if cold else "go")
+
+
+def test_no_cold_hour_before_touch_dry_is_missed() -> None:
+    """Against minutes counted one by one, a minute at T worth exp(E/R (1/T0 - 1/T)) of one at T0.
+
+    E is the 55 kJ/mol of the example's product, stated at 20 °C.
+    """
+    worth = math.exp(55000 / 8.314462618 * (1 / 293.15 - 1 / 278.15))
+    for hour in range(10, 34):
+        for touch in (1.3, 5.05, 13.4, 20.9):
+            clock, cured = 10 * 60 + 16, 0.0
+            met = {10}
+            while cured < touch * 60 - 1e-6:
+                met.add(clock // 60)
+                cured += worth if clock // 60 == hour else 1
+                clock += 1
+            rows = _cold_hour(hour, touch)
+            last = next(r for r in rows if r["step"] == "pour batch 2 of 2")
+            assert (last["air"] != "go") == (hour in met), (hour, touch)
+
+
+def test_sanding_for_a_missed_window_waits_until_touch_dry() -> None:
+    """A Friday; sticky for 80 hours after batch 2, which ends at 10:16: until Monday 18:16."""
+    rows = _call(layers=2, start=46398.0 + 4, working={"touch": 80, "light": 90})
+    assert _when(rows, "sand 220, window missed", "Flood (2)") == datetime(2027, 1, 19, 8)
 
 
 def test_sanding_between_coats_waits_until_touch_dry() -> None:

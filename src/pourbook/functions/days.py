@@ -30,6 +30,7 @@ from pourbook.trade import air
 from pourbook.trade._guards import degrees
 from pourbook.trade.air import Verdict
 from pourbook.trade.days import Placed
+from pourbook.trade.history import time_to_age
 
 MOST_LINES = 80
 HOURLY = ("warmth",)
@@ -65,8 +66,6 @@ RESULTS = (
 )
 _STATUS = [column.id for column in RESULTS].index("day_status")
 _WORDS = {"full service": "hard use"}
-_LOOK = 1800.0  # s between two looks at the temperature while a coat hardens
-_LONGEST_LOOK = 14 * 86400.0
 
 
 @dataclass(frozen=True)
@@ -138,12 +137,15 @@ def line_of(found: Calendar, placed: Placed) -> Line:
         label = "sand 220, window missed"
     elif label.startswith("batch "):
         label = f"{coated.plan.layer.method} {label}"
-        judged = judge(found, coated, placed.start)
+        judged = judge(found, coated, placed.start, placed.end)
     return Line(_WORDS.get(label, label), name, placed.start, placed.end, judged, placed.note)
 
 
-def judge(found: Calendar, coated: Coated, start: datetime) -> Verdict:
-    """Return whether air and surface allow a batch at its hour, and until it is touch dry."""
+def judge(found: Calendar, coated: Coated, start: datetime, end: datetime) -> Verdict:
+    """Return whether air and surface allow a batch at its hour, and until it is touch dry.
+
+    It is touch dry when it has cured long enough since the end of its pour, as on the calendar.
+    """
     site, limits = found.site, coated.limits
     if site.humidity is None:
         return Verdict("wait", ("type the relative humidity on Start",))
@@ -154,13 +156,12 @@ def judge(found: Calendar, coated: Coated, start: datetime) -> Verdict:
     touch = coated.coat.touch_dry
     if verdict.state != "go" or touch is None:
         return verdict
-    age = found.history.age(begin, coated.coat.energy, coated.coat.reference) + touch
-    dry = found.history.time(age, coated.coat.energy, coated.coat.reference)
-    looks = int(min(dry - begin, _LONGEST_LOOK) / _LOOK) + 1
-    met = [found.history.at(begin + n * _LOOK) for n in range(looks)]
+    poured, coat = found.seconds(end), coated.coat
+    dry = time_to_age(found.history, poured, touch, coat.energy, coat.reference)
+    lowest, highest = found.history.extremes(begin, dry)
     for kelvin, bound, below in (
-        (min(met), limits.min_air, True),
-        (max(met), limits.max_air, False),
+        (lowest, limits.min_air, True),
+        (highest, limits.max_air, False),
     ):
         if bound is not None and (kelvin < bound - 1e-6 if below else kelvin > bound + 1e-6):
             word = "coldest" if below else "warmest"

@@ -126,18 +126,6 @@ def _under(coat: Coat, how: Working, over: Planned, index: int, pace: Pace, site
     return replace(coat, sand_always=always, sand_seconds=sanding)
 
 
-def _dry_first(step: Step, coats: list[Coat]) -> Step:
-    """Return a sanding between coats put off until the coat is touch dry, if that is stated.
-
-    Common practice, no source: what is still tacky clogs the paper, whatever its recoat time.
-    """
-    for coat in coats:
-        if step.name == f"{coat.name}: sand 220":
-            age = max(coat.recoat_from, coat.touch_dry or 0.0)
-            return replace(step, needs=tuple(replace(n, from_age=age) for n in step.needs))
-    return step
-
-
 def _names(chosen: list[Planned]) -> list[tuple[str, Planned, int]]:
     """Return every pass with a name unlike the others."""
     found = []
@@ -197,7 +185,7 @@ def place(
         _, over, index = listed[i + 1]
         coats[i] = _under(coats[i], listed[i][1].working, over, index, pace, site)
     parts = _prepare(pace, site)
-    steps = [_dry_first(step, coats) for step in job_steps(parts, coats)]
+    steps = job_steps(parts, coats)
     if chosen[0].layer.before == BEFORE[2]:
         sanding = _sanded(chosen[0], pace, site)
         if sanding is None:

@@ -251,19 +251,22 @@ def _limit(
         spreadable = found.spreadable + left
         return batch_limit.BatchLimit(found.volume + left, found.binds, spreadable)
 
+    def fits(volume: float) -> bool:
+        """Return whether a batch can be spread in time; one that sets while mixing cannot."""
+        try:
+            return at(volume).volume >= volume
+        except PourbookError:
+            return False
+
     smallest = working.pot_mass or 0.0
     low = smallest / layer.product.density  # a smaller batch gets no more time than this one
     found = at(low)
-    if found.volume <= low or found.volume == at(found.volume).volume:
+    if found.volume <= low or fits(found.volume):
         return found
     high = found.volume
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        try:
-            fits = at(middle).volume >= middle
-        except PourbookError:
-            fits = False
-        low, high = (middle, high) if fits else (low, middle)
+        low, high = (middle, high) if fits(middle) else (low, middle)
     return batch_limit.BatchLimit(low, "pot life", low)
 
 

@@ -150,7 +150,7 @@ def measure_row(
     except PourbookError as error:
         raise error.at("Cutouts") from None
     run = _optional(row, "edge_run", system)
-    round_it = math.pi * sum(sizes)  # no outline is longer than that
+    round_it = math.pi * sum(sizes)  # of a shape that cannot lean, no outline is longer
     if sizes and run > round_it:
         what = f"{text(row['edge_run'])} is longer than the piece is round"
         raise InputError(what, "check the run and its unit", "Edge run")
@@ -164,7 +164,7 @@ def measure_row(
 def _gross(
     row: dict[str, Value], system: units.System, steps: list[Step]
 ) -> tuple[float, list[float]]:
-    """Return the area of the shape, and its sizes where it has any."""
+    """Return the area of the shape, and its sizes where they set a bound to its outline."""
     shape = choice(row["shape"], "Shape", SHAPE_NAMES)
     try:
         if shape == AREA_GIVEN:
@@ -211,7 +211,7 @@ def _shaped(
     except PourbookError as error:
         raise error.at("Sizes") from None
     steps.append(_area_step("Shape", shape, gross, system))
-    return gross, list(sizes.values())
+    return gross, [] if declared.leans else list(sizes.values())
 
 
 def _nothing_in(row: dict[str, Value], letters: tuple[str, ...], shape: str) -> None:

@@ -106,6 +106,7 @@ class Step:
         pause_seconds: Wait before it, s, within its group, such as between heat passes.
         sand_seconds: Time to sand and clean, s, if this step's window is missed; ``None`` if
             sanding cannot mend it.
+        sand_needs: What that sanding waits for, beside what the step itself waits for.
         latest: A milestone that closes: shown at the end of its window, rounded down.
     """
 
@@ -116,6 +117,7 @@ class Step:
     together: str = ""
     pause_seconds: float = 0.0
     sand_seconds: float | None = None
+    sand_needs: tuple[Need, ...] = ()
     latest: bool = False
 
 
@@ -249,9 +251,9 @@ class _Calendar:
                     f" {closes:%Y-%m-%d %H:%M}",
                     "start at another hour, or allow sanding before it",
                 )
-            sand = Step(f"sand 220 before {name}", WORK, first.sand_seconds)
+            sand = Step(f"sand 220 before {name}", WORK, first.sand_seconds, first.sand_needs)
             sand_span = timedelta(seconds=math.ceil(first.sand_seconds))
-            at = self.slot(sand.name, ready, sand_span)
+            at = self.slot(sand.name, max(ready, self.ready(sand)), sand_span)
             self.place(sand, at, at + sand_span, "added: recoat window missed")
             self.free = at + sand_span
             begin = self.slot(name, ready, span)

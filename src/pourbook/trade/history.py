@@ -126,6 +126,30 @@ class Temperatures:
         local = seconds if self.period is None else math.fmod(seconds, self.period)
         return self._kelvins[bisect_right(self._starts, local) - 1]
 
+    def extremes(self, begin: float, end: float) -> tuple[float, float]:
+        """Return the lowest and the highest temperature, K, met from ``begin`` up to ``end``.
+
+        Every piece counts, however short. A temperature that begins just at ``end`` does not; the
+        one at ``begin`` always does.
+
+        Example:
+            >>> nights = Temperatures.day_night(298.15, 288.15, 7.0, 19.0)
+            >>> nights.extremes(8 * 3600.0, 19 * 3600.0), nights.extremes(8 * 3600.0, DAY)
+            ((298.15, 298.15), (288.15, 298.15))
+        """
+        first = self.at(begin)
+        if self.period is not None and end - begin >= self.period:
+            return self.lowest, self.highest
+        turn = 0.0 if self.period is None else begin - math.fmod(begin, self.period)
+        turns = (turn,) if self.period is None else (turn, turn + self.period)
+        met = [
+            kelvin
+            for offset in turns
+            for start, kelvin in zip(self._starts, self._kelvins, strict=True)
+            if begin < offset + start < end
+        ]
+        return min([first, *met]), max([first, *met])
+
     def _table(self, energy: float, reference: float) -> tuple[list[float], list[float]]:
         """Return the rate of each piece and the age at each piece's start (and at the period)."""
         key = (energy, reference)

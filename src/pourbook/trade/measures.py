@@ -1,14 +1,17 @@
 """Rounding a mix to what a person can weigh or read off a bucket, without spoiling its ratio.
 
-Contract: pure functions on SI floats: kg, m³, kg/m³. A rounded amount is a whole number of steps;
+Contract: pure functions on SI floats: kg, m³, kg/m³. A rounded amount is a whole number of steps,
+and the rounded parts of a mix never make less of it than was planned;
 the steps of a scale and of bucket marks are common practice, no source. Source of the ratio:
 :func:`pourbook.trade.mixing.off_ratio`.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Sequence
+import operator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
@@ -67,6 +70,25 @@ def nearest(amount: float, step: float) -> float:
         2.5
     """
     return steps(amount, step) * step
+
+
+def up(amount: float, step: float) -> float:
+    """Return the least multiple of a step that is no smaller than an amount.
+
+    Args:
+        amount: Any amount, 0 or more.
+        step: The step, in the unit of the amount, above 0.
+
+    Raises:
+        InputError: As for :func:`steps`.
+
+    Example:
+        >>> up(2.1, 0.5), up(2.0, 0.5)
+        (2.5, 2.0)
+    """
+    require("0 or more", amount=amount)
+    require("above 0", step=step)
+    return math.ceil(amount / step - _NOISE) * step
 
 
 def mass_step(mass: float) -> float:
@@ -137,7 +159,9 @@ def weighed(
 ) -> Measured:
     """Round the parts of a mix to what a scale shows, as coarsely as the ratio allows.
 
-    First to the usual step of each part (:func:`mass_step`), then to 1 g, then to 0.1 g.
+    First to the usual step of each part (:func:`mass_step`), then to 1 g, then to 0.1 g. Each part
+    is rounded down or up so that together they fill no less than the exact parts; of the ways to do
+    that the one nearest to the ratio is taken, and of equal ones the one that makes least.
 
     Args:
         masses: Exact mass of each part, kg, the base first.
@@ -151,12 +175,12 @@ def weighed(
 
     Example:
         >>> [round(m, 3) for m in weighed([2.312, 1.001], [2.31, 1], [1e3, 1e3], "mass", 1).amounts]
-        [2.31, 1.0]
+        [2.315, 1.0]
     """
     usual = [mass_step(mass) for mass in masses]
     for finest in (math.inf, *FINER):
-        amounts = tuple(nearest(m, min(s, finest)) for m, s in zip(masses, usual, strict=True))
-        off = worst_off(amounts, ratio, densities, basis)
+        scale = [min(step, finest) for step in usual]
+        off, _, amounts = min(_ways(masses, scale, ratio, densities, basis))
         if off <= allowed:
             return Measured(amounts, off)
     raise InputError(
@@ -164,6 +188,25 @@ def weighed(
         "mix more at once, in fewer batches",
         "Off ratio",
     )
+
+
+def _ways(
+    masses: Sequence[float],
+    scale: Sequence[float],
+    ratio: Sequence[float],
+    densities: Sequence[float],
+    basis: Basis,
+) -> Iterator[tuple[float, float, tuple[float, ...]]]:
+    """Return every way to round parts down or up that makes no less: off, volume, amounts."""
+    planned = math.fsum(map(operator.truediv, masses, densities))
+    sides = [
+        {steps * step for steps in (math.floor(mass / step + _NOISE), round(up(mass, step) / step))}
+        for mass, step in zip(masses, scale, strict=True)
+    ]
+    for amounts in itertools.product(*map(sorted, sides)):
+        volume = math.fsum(map(operator.truediv, amounts, densities))
+        if volume >= planned * (1 - _NOISE):
+            yield round(worst_off(amounts, ratio, densities, basis), 12), volume, amounts
 
 
 def marks(
@@ -185,7 +228,8 @@ def marks(
         basis: Whether the ratio is by ``volume`` or by ``mass``.
 
     Returns:
-        The marks in the order of pouring, each the sum of what is in the bucket by then.
+        The marks in the order of pouring, each the sum of what is in the bucket by then; the last
+        is rounded up, so that the bucket holds no less than was planned.
 
     Raises:
         InputError: A figure is out of range.
@@ -198,9 +242,10 @@ def marks(
     filled = read = 0.0
     poured = [0.0] * len(volumes)
     found = []
-    for at in order:
+    for place, at in enumerate(order, start=1):
         filled += volumes[at]
-        mark = nearest(filled, volume_step(filled, ounce))
+        rounded = up if place == len(order) else nearest
+        mark = rounded(filled, volume_step(filled, ounce))
         poured[at] = (mark - read) * densities[at]
         read = mark
         found.append(mark)

@@ -284,11 +284,13 @@ class Shape(NamedTuple):
         area: The area function, lengths in m, area in m².
         dimensions: Its arguments in order, each with the label an estimator reads.
         optional: The arguments that may be left out.
+        leans: Whether it may lean to a side, so that its sizes set no bound to its outline.
     """
 
     area: Callable[..., float]
     dimensions: dict[str, str]
     optional: tuple[str, ...] = ()
+    leans: bool = False
 
 
 SHAPES: dict[str, Shape] = {
@@ -302,11 +304,12 @@ SHAPES: dict[str, Shape] = {
             "d": "leg 2 depth",
         },
     ),
-    "triangle": Shape(triangle, {"base": "base", "height": "height"}),
+    "triangle": Shape(triangle, {"base": "base", "height": "height"}, leans=True),
     "triangle by sides": Shape(triangle_sides, {"a": "side 1", "b": "side 2", "c": "side 3"}),
     "trapezoid": Shape(
         trapezoid,
         {"side_1": "parallel side 1", "side_2": "parallel side 2", "height": "distance between"},
+        leans=True,
     ),
     "circle": Shape(circle, {"diameter": "diameter"}),
     "ellipse": Shape(ellipse, {"d1": "long diameter", "d2": "short diameter"}),

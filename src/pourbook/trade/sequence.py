@@ -58,6 +58,14 @@ class Layer:
         """Return the name of a batch's step, ``index`` from 0."""
         return f"{self.name}: batch {index + 1} of {len(self.batch_seconds)}"
 
+    def sanding_need(self) -> Need:
+        """Return what sanding this layer waits for: its recoat time, and touch dry if stated.
+
+        Common practice, no source: what is still tacky clogs the paper, whatever its recoat time.
+        """
+        age = max(self.recoat_from, self.touch_dry or 0.0)
+        return self.need(len(self.batch_seconds) - 1, age)
+
     def need(self, index: int, from_age: float, until_age: float | None = None) -> Need:
         """Return what waits for the batch at ``index`` to cure."""
         return Need(self.batch(index), from_age, until_age, self.energy, self.reference)
@@ -68,6 +76,7 @@ def _coat(layer: Layer, below: Layer | None) -> list[Step]:
     steps: list[Step] = []
     needs: tuple[Need, ...] = ()
     sand: float | None = None
+    sand_needs: tuple[Need, ...] = ()
     if below is not None:
         last = len(below.batch_seconds) - 1
         needs = (below.need(last, below.recoat_from),)
@@ -77,7 +86,8 @@ def _coat(layer: Layer, below: Layer | None) -> list[Step]:
                     f"layer '{below.name}' is always sanded but no time is given for it",
                     "type how long the sanding takes",
                 )
-            steps.append(Step(f"{below.name}: sand 220", WORK, below.sand_seconds, needs))
+            dry = (below.sanding_need(),)
+            steps.append(Step(f"{below.name}: sand 220", WORK, below.sand_seconds, dry))
         elif below.recoat_until is not None:
             if below.recoat_until <= below.recoat_from:
                 raise InputError(
@@ -86,6 +96,7 @@ def _coat(layer: Layer, below: Layer | None) -> list[Step]:
                 )
             needs = (*needs, below.need(0, 0.0, below.recoat_until))
             sand = below.sand_seconds
+            sand_needs = (below.sanding_need(),)
     group: list[tuple[str, float, float]] = []
     if layer.clean_seconds > 0.0:
         group.append((f"{layer.name}: clean", layer.clean_seconds, 0.0))
@@ -105,6 +116,7 @@ def _coat(layer: Layer, below: Layer | None) -> list[Step]:
                 together=layer.name,
                 pause_seconds=pause,
                 sand_seconds=sand if first else None,
+                sand_needs=sand_needs if first else (),
             )
         )
     return steps
