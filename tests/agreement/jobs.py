@@ -293,11 +293,13 @@ def _product(dice: random.Random, typed: _Typed, name: str) -> dict[str, object]
         "warmest": typed.warmth(dice.uniform(29, 35)) if dice.random() < 0.8 else None,
         "dampest": dice.choice([None, 0.8, 0.85]),
     }
+    ratio: list[float] = []
     for place, part in enumerate("abc"[:parts]):
         scale = 100 if basis == "mass" else 1
-        ratio = dice.choice([1, 2, 3]) if place == 0 else dice.choice([0.25, 0.46, 0.5, 1])
-        row[f"ratio_{part}"] = ratio * scale if parts > 1 else None
+        each = dice.choice([1, 2, 3]) if place == 0 else dice.choice([0.25, 0.46, 0.5, 1])
+        ratio.append(each * scale)
         row[f"density_{part}"] = typed.density(dice.uniform(0.95, 1.6))
+    row["ratio"] = ":".join(f"{each:g}" for each in ratio) if parts > 1 else None
     return row
 
 
@@ -502,7 +504,7 @@ MISTAKES: list[Callable[[random.Random, Entries], None]] = [
     _put("layers", "loss", 0.35),
     _put("start", "until", dt.date(2025, 12, 31)),
     _put("products", "density_a", "90 kg/L", None),
-    _put("products", "ratio_c", 1),
+    _put("products", "ratio", "2:1:1:1", 4 / 24 + 1 / 1440, "2 1", "0:1"),
     _put("products", "solids", 0, "some"),
     _put("working", "pot_life", None, "long"),
     _put("doing", "bucket", None, "big"),

@@ -57,8 +57,7 @@ def test_rounded_amounts_keep_the_ratio(
     """B over A as printed, against the ratio as stated on the data sheet: 1 A to ``ratio`` B."""
     product: dict[str, Value] = {
         "basis": basis,
-        "ratio_a": 1,
-        "ratio_b": ratio,
+        "ratio": f"1:{ratio}",
         "density_b": density,
         "first": first,
     }
@@ -81,7 +80,7 @@ def test_rounded_amounts_keep_the_ratio(
 
 def test_small_second_part_must_be_weighed(job: Job, table: Table) -> None:
     """50 : 1 in a litre: some 20 mL of B, which a mark of 5 mL cannot hold to 1 %."""
-    product: dict[str, Value] = {"ratio_a": 50, "ratio_b": 1, "first": "A"}
+    product: dict[str, Value] = {"ratio": "50:1", "first": "A"}
     rows = table(job({}, {}, product, {"tolerance": 0.02}))
     assert any("WEIGH IT" in str(row["note"]) for row in rows)
     for row in rows:
@@ -132,7 +131,7 @@ def test_title_counts_the_whole_job(job: Job, table: Table) -> None:
 
 def test_batch_too_small_to_weigh_keeps_its_amounts_and_has_no_card(job: Job, table: Table) -> None:
     """300 : 1 in 60 mL is 0.2 mL of B: a scale that shows 0.1 g cannot weigh it to half of 1 %."""
-    product: dict[str, Value] = {"ratio_a": 300, "ratio_b": 1, "first": "A"}
+    product: dict[str, Value] = {"ratio": "300:1", "first": "A"}
     pieces = (("Chip", 0.1, "no"),)
     (row,) = table(job({}, {"batch_loss": None}, product, {"tolerance": 0.01}, pieces=pieces))
     assert str(row["status"]).startswith("CHECK: ")

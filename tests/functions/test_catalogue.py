@@ -427,8 +427,7 @@ def _product(**cells: Value) -> list[Value]:
         "product": "Clear",
         "parts": 2,
         "basis": "volume",
-        "ratio_a": 2,
-        "ratio_b": 1,
+        "ratio": "2:1",
         "density_a": "1.12 kg/L",
         "density_b": "0.97 kg/L",
         "solids": 0.9,
@@ -653,9 +652,10 @@ def test_parts_add_up_to_the_mix(
     system: str,
 ) -> None:
     """By volume to the mixed volume; by mass to mixed volume times the density PB_PRODUCTS says."""
-    cells: dict[str, Value] = dict.fromkeys(("ratio_a", "ratio_b", "density_a", "density_b"))
-    for letter, part, density in list(zip("abc", ratio, dense, strict=True))[:count]:
-        cells |= {f"ratio_{letter}": part, f"density_{letter}": f"{density} kg/L"}
+    cells: dict[str, Value] = dict.fromkeys(("density_a", "density_b"))
+    cells["ratio"] = ":".join(map(repr, ratio[:count])) if count > 1 else None
+    for letter, density in list(zip("abc", dense, strict=True))[:count]:
+        cells[f"density_{letter}"] = f"{density} kg/L"
     known = [_product(parts=count, basis=basis, **cells)]
     kept = units.SYSTEMS[system]
     measured = _measured(

@@ -223,7 +223,7 @@ def test_passes_are_coats_of_their_own() -> None:
 
 def test_more_lines_than_rows_are_drawn_together() -> None:
     small = {2: "45 mL", 5: "5 mL"}  # 2 L in batches of 40 mL, two layers
-    rows = _call(layers=2, doing={**small, 4: 100.0}, product={12: 0.5})
+    rows = _call(layers=2, doing={**small, 4: 100.0}, product={10: 0.5})
     assert {r["day_status"] for r in rows} == {"ok", ""}
     first = next(r for r in rows if "pour batch" in str(r["step"]))
     assert str(first["step"]).startswith("pour batch 1 of ")
@@ -269,16 +269,16 @@ def test_calendar_that_cannot_be_kept(cells: dict[str, object], words: str) -> N
         ({}, "go", ""),
         ({"humidity": None}, "wait", "type the relative humidity"),
         ({"humidity": 0.9}, "don't", "dew point"),
-        ({"humidity": 0.65, "product": {15: 0.6}}, "wait", "humidity is 65 %"),
-        ({"product": {13: 22.0}}, "don't", "below the least allowed, 22 °C"),
-        ({"product": {14: 18.0}}, "don't", "above the most allowed, 18 °C"),
+        ({"humidity": 0.65, "product": {13: 0.6}}, "wait", "humidity is 65 %"),
+        ({"product": {11: 22.0}}, "don't", "below the least allowed, 22 °C"),
+        ({"product": {12: 18.0}}, "don't", "above the most allowed, 18 °C"),
         ({"surface": 10.0}, "don't", "above it"),
         (
-            {"night": 12.0, "day_from": 7.0, "day_to": 19.0, "product": {13: 15.0}},
+            {"night": 12.0, "day_from": 7.0, "day_to": 19.0, "product": {11: 15.0}},
             "wait",
             "it falls to 12 °C",
         ),
-        ({"hourly": [20.0] * 20 + [31.0] * 9, "product": {14: 30.0}}, "wait", "it rises to 31 °C"),
+        ({"hourly": [20.0] * 20 + [31.0] * 9, "product": {12: 30.0}}, "wait", "it rises to 31 °C"),
     ],
 )
 def test_air_of_a_pour(cells: dict[str, object], verdict: str, words: str) -> None:

@@ -50,8 +50,7 @@ def _product(**given: Value) -> list[Value]:
         "product": "Clear",
         "parts": 2,
         "basis": "mass",
-        "ratio_a": 2,
-        "ratio_b": 1,
+        "ratio": "2:1",
         "density_a": 1.0,
         "density_b": 1.0,
         "solids": 1,
@@ -135,14 +134,14 @@ def test_a_good_row_is_ok() -> None:
         ({"basis": "volume", "density_a": 1.2, "density_b": 0.9}, (1200, 450), 0.0),
         # 4 : 2 : 1 by weight: 1000 g call for 500 and 250; the worst part is C, 10 % over
         (
-            {"parts": 3, "ratio_a": 4, "ratio_b": 2, "ratio_c": 1, "density_c": 1.0},
+            {"parts": 3, "ratio": "4:2:1", "density_c": 1.0},
             (1000, 510, 275),
             0.1,
         ),
         # a part left out is short of all of it
         ({}, (1000, 0), -1.0),
         # one part has no ratio
-        ({"parts": 1, "ratio_b": None, "density_b": None}, (1000,), 0.0),
+        ({"parts": 1, "ratio": None, "density_b": None}, (1000,), 0.0),
     ],
 )
 def test_off_ratio_by_hand(product: dict[str, Value], masses: Sequence[float], off: float) -> None:

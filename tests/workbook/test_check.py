@@ -9,6 +9,7 @@ planted fault fails.
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import hashlib
 import os
 import re
@@ -394,11 +395,35 @@ FAULTS = (
         also=WAITS,
     ),
     Fault(
-        "entry.number",
+        "entry.ratio",
+        "a ratio that became a time of day",
+        typed({("products", "ratio", 1): 4 / 24 + 1 / 1440}),
+        ("products", "ratio", 1),
+        (r"Ratio: '0\.167", "a time or a date, no ratio", "such as 2:1"),
+        also=ROWS,
+    ),
+    Fault(
+        "entry.ratio",
+        "a bare number for a ratio",
+        typed({("products", "ratio", 1): 2}),
+        ("products", "ratio", 1),
+        ("Ratio: '2' is a number", "such as 2:1"),
+        also=ROWS,
+    ),
+    Fault(
+        "entry.ratio",
+        "a ratio that became a date",
+        typed({("products", "ratio", 1): dt.date(2027, 2, 1)}),
+        ("products", "ratio", 1),
+        ("Ratio: '46419' is a number, a time or a date", "such as 2:1"),
+        also=ROWS,
+    ),
+    Fault(
+        "entry.ratio",
         "a ratio of 0",
-        typed({("products", "ratio_b", 1): 0}),
-        ("products", "ratio_b", 1),
-        ("Ratio B", "0 is out of range", "above 0"),
+        typed({("products", "ratio", 1): "2:0"}),
+        ("products", "ratio", 1),
+        ("Ratio: '2:0' has a part that is 0 or less", "such as 2:1"),
         also=ROWS,
     ),
     Fault(

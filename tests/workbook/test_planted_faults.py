@@ -65,8 +65,7 @@ _SPARE = {
     "product": "Spare",
     "parts": 2,
     "basis": "volume",
-    "ratio_a": 1,
-    "ratio_b": 1,
+    "ratio": "1:1",
     "density_a": "1.1 kg/L",
     "density_b": "1.0 kg/L",
     "solids": 1,
@@ -150,7 +149,7 @@ FAULTS = (
     ),
     Fault("surfaces", "a total typed over", typed_over=("measured", "total", 0)),
     Fault("surfaces", "a total of tops typed over", typed_over=("measured", "top", 0)),
-    Fault("products", "a ratio missing", _row("products", 4, **{**_SPARE, "ratio_b": None})),
+    Fault("products", "a ratio missing", _row("products", 4, **{**_SPARE, "ratio": None})),
     Fault(
         "products",
         "a name twice",

@@ -139,7 +139,7 @@ def _shown(layer: Layer, system: units.System) -> list[Value]:
 
 EXAMPLE_PLAN = ("A", 1, "Flood", "ok", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1)
 EXAMPLE_LAYER = ("A", "Flood", "Clear", "pour", "top", None, None, "1 mm", *[None] * 8)
-EXAMPLE_PRODUCT = ("Clear", 2, "volume", 1, 1, None, "A", 1.1, 1.0, None, 1.0, *[None] * 5)
+EXAMPLE_PRODUCT = ("Clear", 2, "volume", "1:1", "A", 1.1, 1.0, None, 1.0, *[None] * 5)
 EXAMPLE_ROOM = (
     "Bar",
     "Top",

@@ -34,9 +34,7 @@ COLUMNS = (
     "product",
     "parts",
     "basis",
-    "ratio_a",
-    "ratio_b",
-    "ratio_c",
+    "ratio",
     "first",
     "density_a",
     "density_b",
@@ -52,9 +50,7 @@ LABELS = {
     "product": "Product",
     "parts": "Parts",
     "basis": "Ratio by",
-    "ratio_a": "Ratio A",
-    "ratio_b": "Ratio B",
-    "ratio_c": "Ratio C",
+    "ratio": "Ratio",
     "first": "Pour first",
     "density_a": "Density A",
     "density_b": "Density B",
@@ -111,7 +107,8 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
         Literal["volume", "mass"],
         choice(row["basis"], "Ratio by", ("volume", "mass"), "volume" if parts == 1 else ""),
     )
-    ratio, densities = _parts(row, used, system)
+    ratio = reading.ratio(row["ratio"], len(used))
+    densities = _densities(row, used, system)
     solids = number(row["solids"], "Volume solids")
     if not 0 < solids <= 1:
         raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
@@ -120,20 +117,15 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     if minutes <= 0:
         raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
     shake = choice(row["shake"], "Shake first", ("A", "B", "C", "all", "none"), "none")
-    return Product(name, basis, tuple(ratio), tuple(densities), solids, first, shake, minutes)
+    return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
 
 
-def _parts(
+def _densities(
     row: dict[str, Value], used: tuple[str, ...], system: units.System
-) -> tuple[list[float], list[float]]:
-    """Return ratio and densities of the parts in use, and refuse what stands in the others."""
-    ratio, densities = [], []
+) -> list[float]:
+    """Return the densities of the parts in use, and refuse what stands in the others."""
+    densities = []
     for part in used:
-        label = f"Ratio {part}"
-        amount = number(row[f"ratio_{part.lower()}"], label, 1.0 if len(used) == 1 else None)
-        if amount <= 0:
-            raise InputError(f"it is {amount:g}", "type a number above 0", label)
-        ratio.append(amount)
         label = f"Density {part}"
         if is_blank(row[f"density_{part.lower()}"]):
             mend = f"type it from the data sheet, such as 1.1 kg/L or 9.2 {system.density}"
@@ -146,11 +138,10 @@ def _parts(
             raise InputError(f"{shown} is no coating", "check the unit: kg/L or lb/gal", label)
         densities.append(density)
     for part in PARTS[len(used) :]:
-        for column in (f"ratio_{part.lower()}", f"density_{part.lower()}"):
-            if not is_blank(row[column]):
-                what = f"there is no part {part}"
-                raise InputError(what, "clear it, or raise Parts", LABELS[column])
-    return ratio, densities
+        if not is_blank(row[f"density_{part.lower()}"]):
+            what = f"there is no part {part}"
+            raise InputError(what, "clear it, or raise Parts", f"Density {part}")
+    return densities
 
 
 def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:
@@ -222,7 +213,7 @@ def compute(rows: Rows, system_name: str) -> Result:
     return result
 
 
-_EXAMPLE = ("Clear", 2, "volume", 2, 1, None, "A", 1.2, 0.9, None, 1.0, *[None] * 5)
+_EXAMPLE = ("Clear", 2, "volume", "2:1", "A", 1.2, 0.9, None, 1.0, *[None] * 5)
 
 PB_PRODUCTS = Function(
     name="PB_PRODUCTS",

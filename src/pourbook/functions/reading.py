@@ -12,7 +12,7 @@ from typing import Literal
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions.values import Value, is_blank, text
+from pourbook.functions.values import Value, is_blank, number, text
 from pourbook.trade import film, measuring
 
 _FIGURE = r"(\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})"
@@ -50,6 +50,49 @@ class Dose:
     basis: Basis
     amount: float
     typed: str
+
+
+def ratio(value: Value, parts: int, label: str = "Ratio") -> tuple[float, ...]:
+    """Read a mixing ratio such as ``2:1``, the parts in order of their letters.
+
+    A number is refused: a cell takes a typed 4:1 for a time of day and hands over 0.1674.
+
+    Args:
+        value: The cell; blank for a product of one part.
+        parts: How many parts there are, 1 to 3.
+        label: Where it stands, for a refusal.
+
+    Raises:
+        InputError: It is blank, no text with colons, or has not as many parts, each above 0.
+
+    Example:
+        >>> ratio("100 : 46", 2), ratio(None, 1)
+        ((100.0, 46.0), (1.0,))
+    """
+    if parts == 1:
+        if is_blank(value):
+            return (1.0,)
+        raise InputError("one part has no ratio", "clear it, or raise Parts", label)
+    example = ":".join(("2", "1", "0.5")[:parts])
+    mend = f"type the parts with colons between them, such as {example}"
+    if is_blank(value):
+        raise InputError("it is blank", mend, label)
+    if not isinstance(value, str):
+        what = f"'{text(value)}' is a number, a time or a date, no ratio"
+        raise InputError(what, f"{mend}; if the cell makes a time of it, type a ' first", label)
+    listed = value.split(":")
+    if len(listed) != parts:
+        if len(listed) == 1:
+            raise InputError(f"'{text(value)}' has no colon", mend, label)
+        what = f"'{text(value)}' names {len(listed)} parts, the product has {parts}"
+        raise InputError(what, mend, label)
+    try:
+        found = tuple(number(part, label) for part in listed)
+    except InputError:
+        raise InputError(f"'{text(value)}' is no ratio", mend, label) from None
+    if min(found) <= 0:
+        raise InputError(f"'{text(value)}' has a part that is 0 or less", mend, label)
+    return found
 
 
 def labelled(value: Value, kind: str, label: str, unit: str, fluids: str) -> float:

@@ -35,7 +35,7 @@ Entries = Mapping[tuple[str, str, int], object]
 """What a person typed: (block id, field id, row index; 0 in a form) -> text, number or date."""
 
 IDENTITY_MARK = "pourbook id"
-TEXT_KINDS = {"text", "choice", "measure", "fixed"}
+TEXT_KINDS = {"text", "choice", "measure", "ratio", "fixed"}
 _FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
 _WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
 _LINE_POINTS = 13.5
@@ -170,8 +170,8 @@ def number_format(item: Field) -> str:
         return "General"
     if item.format:
         return item.format
-    if item.kind in {"measure", "text"}:
-        return "@"  # a typed 3/4 must not become a date
+    if item.kind in {"measure", "ratio", "text"}:
+        return "@"  # a typed 3/4 must not become a date, a typed 4:1 no time of day
     return _FORMATS.get(item.kind, "General")
 
 

@@ -17,6 +17,7 @@ from pourbook.workbook import marks
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.layout import plan
 from pourbook.workbook.read import RawBook, read_book
+from pourbook.workbook.retired import RETIRED, renewed
 from pourbook.workbook.structure import check_structure, has_other_layout
 
 Entries = dict[tuple[str, str, int], object]
@@ -65,6 +66,7 @@ def read_entries(path: Path, pieces: int | None = None) -> Carried:
     found = Carried(old.system.name, old.pieces, book.marks.get(IDENTITY_MARK, ""))
     layout = plan("job", found.system, pieces or found.rows)
     known = layout.entry_at.keys() | layout.kept_at.keys()
+    retired: dict[tuple[str, str, int], Value] = {}
     for block in blocks:
         for place in block.places:
             for index in range(place.count):
@@ -74,10 +76,13 @@ def read_entries(path: Path, pieces: int | None = None) -> Carried:
                 key = (place.block, place.field, index)
                 if key in known:
                     found.entries[key] = None if is_blank(value) else value
+                elif (place.block, place.field) in RETIRED:
+                    retired[key] = value
                 elif not is_blank(value):
                     found.lost.append(f"{place.sheet}!{cell}: '{text(value)}'")
                 if raw and raw.formula:
                     found.worked.append(f"{place.sheet}!{cell}")
+    found.entries |= renewed(retired)
     if not has_other_layout(old, book):
         outside = {"structure.below", "structure.stray"}
         found.lost += [

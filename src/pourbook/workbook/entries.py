@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from pourbook import units
 from pourbook.errors import PourbookError
+from pourbook.functions import reading
 from pourbook.functions.values import FAILED, CellError, Value, is_blank, text
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan, PlannedCell
@@ -86,6 +87,11 @@ def fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, st
             units.read(value, item.dimension, default=unit, fluids=plan.system.fluids)
         except PourbookError as error:
             return "entry.measure", error.what, error.mend
+    elif item.kind == "ratio":
+        try:
+            reading.ratio(value, max(2, text(value).count(":") + 1), plan.text(item.header))
+        except PourbookError as error:
+            return "entry.ratio", error.what, error.mend
     elif item.kind == "text" and len(text(value)) > LONGEST_TEXT:
         return "entry.text", f"{len(text(value))} characters are too many", how
     return None

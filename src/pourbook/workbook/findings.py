@@ -23,6 +23,7 @@ IDS = {
     "entry.text": "text that is too long or begins with !",
     "entry.number": "no number, or one out of range",
     "entry.measure": "a measure that cannot be read",
+    "entry.ratio": "a ratio that cannot be read",
     "entry.choice": "a word that is not in the list",
     "entry.date": "no date",
     "entry.error": "an error value in an entry",

@@ -250,7 +250,7 @@ class Reader:
 
 
 def _is_text(item: Field) -> bool:
-    return item.format == "text" or item.kind in {"text", "choice", "measure"}
+    return item.format == "text" or item.kind in {"text", "choice", "measure", "ratio"}
 
 
 def shown(item: Field, value: Value) -> str:

@@ -21,7 +21,9 @@ from pourbook.errors import TemplateError
 SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
 BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart", "cards")
 SHARED = "job"  # the book other books may take whole sheets from
-FIELD_KINDS = ("text", "number", "measure", "choice", "date", "formula", "index", "fixed", "blank")
+FIELD_KINDS = (
+    "text", "number", "measure", "ratio", "choice", "date", "formula", "index", "fixed", "blank",
+)  # fmt: skip
 
 T = TypeVar("T")
 

@@ -111,6 +111,8 @@ def _bare_rule(plan: Plan, item: Field, cell: PlannedCell) -> DataValidation:
     if item.kind == "measure":
         at = cell.address
         return DataValidation("custom", formula1=f"IF(ISNUMBER({at}),{at}>=0,LEN({at})<=100)")
+    if item.kind == "ratio":
+        return DataValidation("custom", formula1=f'ISNUMBER(FIND(":",{cell.address}))')
     return DataValidation("textLength", operator="lessThanOrEqual", formula1=str(LONGEST_TEXT))
 
 
@@ -145,4 +147,6 @@ def mend(plan: Plan, item: Field) -> str:
     if item.kind == "measure":
         text = plan.text(item.help)
         return f"Type a number or a measure with its unit. {text}"
+    if item.kind == "ratio":
+        return f"Type the parts with colons between them, such as 2:1. {plan.text(item.help)}"
     return f"Type a text of at most {LONGEST_TEXT} characters."

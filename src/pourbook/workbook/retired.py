@@ -1,0 +1,32 @@
+"""Entries that earlier versions kept under other ids, put into the words of this version.
+
+Contract: pure; values in, values out. A field that was given up keeps its meaning here for ever, so
+that the entries of any job ever made can be carried over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pourbook.functions.values import Value, is_blank, text
+
+Key = tuple[str, str, int]
+_RATIO = tuple(("products", f"ratio_{part}") for part in "abc")
+RETIRED = frozenset(_RATIO)
+"""Blocks and fields that are no more; :func:`renewed` says where their entries went."""
+
+
+def renewed(old: Mapping[Key, Value]) -> dict[Key, Value]:
+    """Return what the entries of retired fields are now.
+
+    Example:
+        >>> renewed({("products", "ratio_a", 0): 2.0, ("products", "ratio_b", 0): 1.0})
+        {('products', 'ratio', 0): '2:1'}
+    """
+    found: dict[Key, Value] = {}
+    for index in sorted({row for _, _, row in old}):
+        figures = [old.get((block, field, index)) for block, field in _RATIO]
+        typed = [text(figure) for figure in figures if not is_blank(figure)]
+        if len(typed) > 1:  # one part has no ratio
+            found["products", "ratio", index] = ":".join(typed)
+    return found
