@@ -120,9 +120,7 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
 
 
-def _densities(
-    row: dict[str, Value], used: tuple[str, ...], system: units.System
-) -> list[float]:
+def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.System) -> list[float]:
     """Return the densities of the parts in use, and refuse what stands in the others."""
     densities = []
     for part in used:
