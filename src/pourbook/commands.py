@@ -25,6 +25,7 @@ from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.fill import fill
 from pourbook.workbook.findings import Finding
+from pourbook.workbook.held import held
 from pourbook.workbook.import_headings import LISTS, Asked
 from pourbook.workbook.read import KINDS, MOST_PIECES, read_book
 from pourbook.workbook.structure import refuse_other_layout
@@ -266,11 +267,12 @@ def run_import(path: Path, block: str, source: Path, asked: Asked, *, dry: bool)
     """Take the rows of a CSV file into the log or the receipts of a job."""
     if not dry:
         files_on_disk.refuse_unless_free(path, force=True)
-    book = read_book(path)
-    found = imports.plan_import(source, book, book.plan(), block, asked)
-    if found.taken and not dry:
-        with terminal.progress("import"):
-            fill(path, path, found.entries, force=True)
+    with held(*([] if dry else [path])):
+        book = read_book(path)
+        found = imports.plan_import(source, book, book.plan(), block, asked)
+        if found.taken and not dry:
+            with terminal.progress("import"):
+                fill(path, path, found.entries, force=True)
     taken, skipped = len(found.taken), len(found.skipped)
     verb = "would be taken" if dry else "taken"
     into = LISTS[block].words

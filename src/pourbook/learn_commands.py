@@ -19,6 +19,7 @@ from pourbook.archive.learn import CONFIDENCE, Lesson, Skipped, lessons, usual_p
 from pourbook.archive.record import SETTLED
 from pourbook.units import SYSTEMS, System
 from pourbook.workbook.fill import fill
+from pourbook.workbook.held import held
 
 HEADS = ("Product", "Layer", "Surfaces", "Jobs", "Film read", "Loss", "Plan with", "Spread")
 SAID = (
@@ -31,6 +32,11 @@ def run_learn(
     folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool
 ) -> int:
     """Learn losses and pace from the settled jobs of a folder."""
+    with held(*([shop_path] if shop_path else [])):
+        return _learn(folder, shop_path, confidence, as_json=as_json)
+
+
+def _learn(folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool) -> int:
     shop = learned_sheet.read(shop_path) if shop_path else None
     with terminal.bar("reading jobs") as step:
         found = archive.look(folder, step)

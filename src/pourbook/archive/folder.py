@@ -19,6 +19,7 @@ from pathlib import Path
 from pourbook.archive.record import JobRecord, record
 from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.workbook.check import check_file
+from pourbook.workbook.held import WORK
 from pourbook.workbook.read import COPY_MARK, KINDS, RawBook, read_book
 
 READ = {".xlsx", ".xlsm"}
@@ -69,11 +70,18 @@ def find(folder: Path) -> tuple[list[Path], list[Found]]:
 
     paths = [
         Path(base) / name
-        for base, _, names in os.walk(folder, onerror=blocked)
-        for name in names
+        for base, below, names in os.walk(folder, onerror=blocked)
+        for name in _seen(below, names)
         if Path(name.rstrip("#")).suffix.lower() in READ | OTHERS
     ]
     return sorted(paths, key=lambda p: p.as_posix().casefold()), closed
+
+
+def _seen(below: list[str], names: list[str]) -> Iterator[str]:
+    """Give the files to look at; what a command has not finished is kept out of the walk."""
+    if WORK in below:
+        below.remove(WORK)
+    return (n for n in names if not n.startswith(".") or n.startswith(LOCKS))
 
 
 def _below(folder: Path, path: Path) -> str:

@@ -20,6 +20,7 @@ from pourbook.workbook import files, quoted
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.fill import fill
 from pourbook.workbook.frozen import entries_of, frozen, number_of, records
+from pourbook.workbook.held import held
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.quoted import Key
@@ -79,17 +80,25 @@ def accept(
         mend = f"name it {goal.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(goal))
     files.refuse_unless_free(goal, force=force or target is None)
+    with held(goal):
+        return _with_option(path, goal, by, on or dt.date.today(), option, step)
+
+
+def _with_option(
+    path: Path, goal: Path, by: str, on: dt.date, option: str, step: Callable[[str], None]
+) -> Accepted:
+    """Accept an option, in a copy first if it is not the one to offer."""
     checked = check_file(path, step=step, kinds=("job",))
     _refuse_unless_sound(checked)
     wanted = option.upper() or text(_get(checked, "rates", "option"))
     if wanted == text(_get(checked, "rates", "option")):
-        return _accept(checked, path, goal, wanted, by, on or dt.date.today(), {}, step)
+        return _accept(checked, path, goal, wanted, by, on, {}, step)
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         other = Path(folder) / path.name
         chosen: dict[Key, object] = {("rates", "option", 0): wanted}
         fill(path, other, chosen, force=True)
         checked = check_file(other, step=step)
-        return _accept(checked, path, goal, wanted, by, on or dt.date.today(), chosen, step)
+        return _accept(checked, path, goal, wanted, by, on, chosen, step)
 
 
 def accept_scenario(

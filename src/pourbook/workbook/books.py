@@ -21,6 +21,7 @@ from pourbook import __version__
 from pourbook.errors import UsageError
 from pourbook.hosts import headless
 from pourbook.workbook import files, inject, macros, print_ends
+from pourbook.workbook.held import held
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import COPY_MARK, KINDS, RawBook, formula_cells, read_book
 from pourbook.workbook.structure import refuse_dead_tables, refuse_other_layout
@@ -56,15 +57,16 @@ def store(path: Path, target: Path, *, force: bool) -> int:
     if target.suffix.lower() != path.suffix.lower():
         mend = f"name it {target.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
-    book = read_book(path)
-    _refuse_unlike(book.plan(*KINDS), book)
-    wanted = formula_cells(book)
-    values = headless.engine("fast").recompute(path, wanted).values
+    with held(target):
+        book = read_book(path)
+        _refuse_unlike(book.plan(*KINDS), book)
+        wanted = formula_cells(book)
+        values = headless.engine("fast").recompute(path, wanted).values
 
-    def write(new: Path) -> None:
-        inject.inject(path, new, values)
+        def write(new: Path) -> None:
+            inject.inject(path, new, values)
 
-    files.replace_file(target, write, force=force)
+        files.replace_file(target, write, force=force)
     return len(wanted)
 
 

@@ -1,20 +1,23 @@
 """Reads and replaces files so that nothing a person typed is ever lost.
 
-Contract: :func:`replace_file` writes to a temporary file in the same folder, flushes it to the disk
-and then replaces the target in one step; a failure leaves the old file as it was. An existing file
-is refused unless ``force`` is given, and a file that a spreadsheet program holds open is refused
-with a clear message.
+Contract: :func:`replace_file` writes to a temporary file beside the target, flushes it to the disk
+and then replaces the target in one step; a failure leaves the old file as it was, and so does
+another command that has the target (:mod:`pourbook.workbook.held`). An existing file is refused
+unless ``force`` is given, and a file that a spreadsheet program holds open is refused with a clear
+message.
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
+import shutil
+import stat
 from collections.abc import Callable
 from pathlib import Path
 
 from pourbook.errors import FileUnreadableError, UsageError
+from pourbook.workbook.held import held, scratch
 
 
 def open_elsewhere(path: Path) -> Path | None:
@@ -67,36 +70,33 @@ def replace_file(path: Path, write: Callable[[Path], None], *, force: bool) -> N
         FileUnreadableError: The file is open elsewhere or cannot be written.
     """
     refuse_unless_free(path, force=force)
-    temporary = _temporary(path)
-    try:
-        write(temporary)
-        with temporary.open("rb+") as stream:
-            os.fsync(stream.fileno())
-        _usual_rights(temporary)
-        _put(temporary, path)
-    except PermissionError as error:
-        raise FileUnreadableError("the file cannot be replaced", _CLOSE, str(path)) from error
-    except OSError as error:
-        mend = "see whether the disk is full or was taken away"
-        what = f"the file cannot be written ({error.strerror or error})"
-        raise FileUnreadableError(what, mend, str(path)) from error
-    finally:
-        with contextlib.suppress(FileNotFoundError):
-            temporary.unlink()
+    with held(path):
+        refuse_unless_free(path, force=force)
+        temporary = _temporary(path)
+        try:
+            write(temporary)
+            with temporary.open("rb+") as stream:
+                os.fsync(stream.fileno())
+            _same_rights(temporary, path)
+            _put(temporary, path)
+        except PermissionError as error:
+            raise FileUnreadableError("the file cannot be replaced", _CLOSE, str(path)) from error
+        except OSError as error:
+            mend = "see whether the disk is full or was taken away"
+            what = f"the file cannot be written ({error.strerror or error})"
+            raise FileUnreadableError(what, mend, str(path)) from error
+        finally:
+            shutil.rmtree(temporary.parent, ignore_errors=True)
 
 
 def _temporary(path: Path) -> Path:
-    """Make an empty file beside the target, so that replacing it is one step."""
+    """Return where to write what is to replace a file, so that replacing it is one step."""
     try:
-        handle, name = tempfile.mkstemp(
-            prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent
-        )
+        return scratch(path) / path.name
     except OSError as error:
         mend = "choose a folder you may write to"
         what = f"no file can be made there ({error.strerror or error})"
         raise FileUnreadableError(what, mend, str(path.parent)) from error
-    os.close(handle)
-    return Path(name)
 
 
 def _put(temporary: Path, path: Path) -> None:
@@ -109,9 +109,8 @@ def _put(temporary: Path, path: Path) -> None:
             os.close(folder)
 
 
-def _usual_rights(path: Path) -> None:
-    """Give the file the rights a new file of this person has; a temporary file is private."""
+def _same_rights(new: Path, old: Path) -> None:
+    """Give a new file the rights of the one it replaces; without one it has the usual ones."""
     if os.name == "posix":
-        mask = os.umask(0)
-        os.umask(mask)
-        path.chmod(0o666 & ~mask)
+        with contextlib.suppress(FileNotFoundError):
+            new.chmod(stat.S_IMODE(old.stat().st_mode))

@@ -20,6 +20,7 @@ from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import files, inject
+from pourbook.workbook.held import held
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import KINDS, formula_cells, read_book
 
@@ -47,6 +48,13 @@ def fill(
         KeyError: The layout has no such entry.
     """
     files.refuse_unless_free(target, force=force)
+    with held(target):
+        return _fill(path, target, entries, force=force)
+
+
+def _fill(
+    path: Path, target: Path, entries: Mapping[Entry, object], *, force: bool
+) -> Mapping[Address, Value]:
     book = read_book(path)
     placed = _placed(book.plan(*KINDS), entries)
     wanted = formula_cells(book)

@@ -18,6 +18,7 @@ from pourbook.errors import UsageError
 from pourbook.hosts.excel import macros, vbaproject
 from pourbook.hosts.excel.vbaproject import Kind, Module
 from pourbook.workbook import files, inject, package
+from pourbook.workbook.held import held
 from pourbook.workbook.read import read_book
 from pourbook.workbook.structure import refuse_other_layout
 
@@ -87,17 +88,18 @@ def refresh(path: Path) -> bool:
     if path.suffix.lower() != SUFFIX:
         mend = f"make one with: pourbook new {path.stem}{SUFFIX}"
         raise UsageError(f"only a workbook that ends in {SUFFIX} carries macros", mend, str(path))
-    book = read_book(path)
-    refuse_other_layout(book.plan(), book)
-    parts = package.open_package(path)
-    project = parts.get(PROJECT)
-    if project is not None and not macros.are_pourbooks(project):
-        mend = "take them out in Excel first (Alt+F11), or make the job anew"
-        raise UsageError("the file carries macros that are not Pourbook's", mend, str(path))
-    if project is not None and macros.are_current(project):
-        return False
-    files.replace_file(path, lambda new: enable(path, new), force=True)
-    return True
+    with held(path):
+        book = read_book(path)
+        refuse_other_layout(book.plan(), book)
+        parts = package.open_package(path)
+        project = parts.get(PROJECT)
+        if project is not None and not macros.are_pourbooks(project):
+            mend = "take them out in Excel first (Alt+F11), or make the job anew"
+            raise UsageError("the file carries macros that are not Pourbook's", mend, str(path))
+        if project is not None and macros.are_current(project):
+            return False
+        files.replace_file(path, lambda new: enable(path, new), force=True)
+        return True
 
 
 def without(name: str, content: bytes) -> bytes:

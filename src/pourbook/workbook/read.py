@@ -22,6 +22,7 @@ from pourbook.functions.values import CellError, Value
 from pourbook.hosts.excel import macros
 from pourbook.units import SYSTEMS
 from pourbook.workbook import package
+from pourbook.workbook.held import WORK, unfinished
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
 
@@ -103,10 +104,14 @@ def read_book(path: Path) -> RawBook:
     """Read a workbook.
 
     Raises:
-        FileUnreadableError: See :func:`pourbook.workbook.package.open_package`.
+        FileUnreadableError: It is what a command that was ended left, or see
+            :func:`pourbook.workbook.package.open_package`.
     """
-    parts = package.open_package(path)
     where = str(path)
+    if unfinished(path):
+        mend = f"take the file beside the folder {WORK}; the next command there removes this one"
+        raise FileUnreadableError("a command that was ended left this unfinished", mend, where)
+    parts = package.open_package(path)
     book = package.parse(parts["xl/workbook.xml"], where)
     relations = package.parse(parts.get("xl/_rels/workbook.xml.rels", b"<r/>"), where)
     targets = {

@@ -26,6 +26,7 @@ from pourbook.gs1 import read_scan
 from pourbook.workbook import files, fill, inject
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.check import check_file
+from pourbook.workbook.held import held
 from pourbook.workbook.reader import Reader
 from pourbook.workbook.stock import NOISE, LotName, Movement, Shelf, key, of_job, to_book
 
@@ -68,6 +69,11 @@ def book(
         FileUnreadableError: A file is no such workbook, or is open elsewhere.
         InputError: A row cannot be booked; see :func:`pourbook.workbook.stock.to_book`.
     """
+    with held(*([] if dry_run else [shop, job] if copied else [shop])):
+        return _book(shop, job, dry_run=dry_run, copied=copied, identity=identity)
+
+
+def _book(shop: Path, job: Path, *, dry_run: bool, copied: bool, identity: str) -> Booked:
     shelf_reader, job_reader = Reader(check_file(shop)), Reader(check_file(job))
     for reader, kind in ((shelf_reader, "shop"), (job_reader, "job")):
         if reader.plan.book.book != kind:
