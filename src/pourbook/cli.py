@@ -16,7 +16,7 @@ from typing import Any
 import click
 
 from pourbook import __version__, addin_cli, archive_cli
-from pourbook.errors import PourbookError
+from pourbook.errors import FileUnreadableError, PourbookError
 
 SYSTEM_NAMES = ("us", "metric", "imperial")
 _FILE = click.Path(path_type=Path)
@@ -377,6 +377,11 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(2)
     except PourbookError as error:
         _say(str(error), error.exit_code, as_json=wants_json)
+    except OSError as error:
+        what = error.strerror or str(error)
+        mend = "see whether the disk is full or was taken away"
+        told = FileUnreadableError(what, mend, str(error.filename or ""))
+        _say(str(told), told.exit_code, as_json=wants_json)
     except Exception as error:  # noqa: BLE001 - the last stop: say it plainly, with the trace below
         import traceback  # noqa: PLC0415
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import stat
+import subprocess
+import sys
 import tempfile
 from pathlib import Path
 
@@ -139,6 +141,30 @@ def test_full_disk_is_told_in_clear_words(old: Path) -> None:
         files.replace_file(old, full, force=True)
     assert old.read_bytes() == OLD
     _alone(old)
+
+
+FULL = """
+import resource, sys
+resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
+from pourbook.cli import main
+main(sys.argv[1:])
+"""
+
+
+@posix
+@pytest.mark.parametrize(
+    "words", [["new", "a.xlsx"], ["new", "a.xlsm"], ["new-shop", "a.xlsx"], ["demo", "a"]]
+)
+def test_a_disk_that_fills_up_is_one_clear_line(tmp_path: Path, words: list[str]) -> None:
+    """No file may grow beyond 100 kB, which a program sees as it sees a full disk."""
+    done = subprocess.run(
+        [sys.executable, "-c", FULL, *words],
+        cwd=tmp_path, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 3, done.stderr
+    (said,) = done.stderr.splitlines()
+    assert "the file cannot be written" in said
+    assert not [p for p in tmp_path.rglob("*") if p.is_file()]
 
 
 @posix

@@ -29,6 +29,7 @@ from pourbook.addresses import a1, letters
 from pourbook.workbook import cards, charts, marks, styles, validation
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.references import quoted
+from pourbook.workbook.saving import saved
 from pourbook.workbook.template import Field, Sheet
 
 Entries = Mapping[tuple[str, str, int], object]
@@ -88,7 +89,7 @@ def write(
     if identity:
         book.custom_doc_props.append(StringProperty(name=IDENTITY_MARK, value=identity))
     book.custom_doc_props.append(IntProperty(name="pourbook pieces", value=plan.pieces))
-    book.save(target)
+    target.write_bytes(saved(book))
 
 
 class _Pen:

@@ -74,7 +74,7 @@ def _made(function: Function) -> Callable[..., object]:
         help_text = argument.help[:_WIDEST]
         made = xlwings.arg(parameter(argument), convert=AsGiven, doc=help_text)(made)
     # Outermost, for xlwings takes these options back with every further decorator.
-    published: Callable[..., object] = xlwings.func(category=CATEGORY, call_in_wizard=False)(made)
+    published: Callable[..., object] = xlwings.func(category=CATEGORY)(made)
     return published
 
 
