@@ -182,11 +182,14 @@ def _one_cell(plan: Plan, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> 
         now: Value = raw.value if raw else None
         if _is_version(cell) and text(now) == book.marks.get("pourbook version", ""):
             return  # a job of another version says so itself; that is a finding of its own
-        if text(now) != text(cell.value) and not _same_number(now, cell.value):
-            kind = "fixed cell" if cell.role == "fixed" else "heading"
-            what = f"the {kind} '{text(cell.value)}' was changed to '{text(now)}'"
-            mend = f"type it again: {cell.value}"
-            yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
+        kind = "fixed cell" if cell.role == "fixed" else "heading"
+        what = f"the {kind} '{text(cell.value)}' was changed to '{text(now)}'"
+        if text(now) == text(cell.value) or _same_number(now, cell.value):
+            if isinstance(now, str) == isinstance(cell.value, str):
+                return
+            what = f"the {kind} '{text(cell.value)}' is stored as {_kind(now)}"
+        mend = f"type it again: {text(cell.value)}"
+        yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
 
 
 def _is_version(cell: PlannedCell) -> bool:
@@ -201,6 +204,10 @@ def _same_array(raw: RawCell, cell: PlannedCell) -> bool:
 def _same_number(one: Value, two: Value) -> bool:
     numbers = isinstance(one, int | float) and isinstance(two, int | float)
     return numbers and one == two
+
+
+def _kind(value: Value) -> str:
+    return "text, which sums leave out" if isinstance(value, str) else "a number"
 
 
 def _array_mend(cell: PlannedCell) -> str:

@@ -7,6 +7,7 @@ cells asked for. Whatever a worksheet function could not do is recorded in
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Protocol
 
 from pourbook.errors import PourbookError
 from pourbook.functions.catalogue import Function, Result, evaluate
+from pourbook.functions.site import EPOCH
 from pourbook.functions.values import CellError, Rows, Value
 
 Address = tuple[str, str]
@@ -79,10 +81,26 @@ def spread(function: Function, given: Sequence[Value | Rows], result: Result) ->
     return [[result] * len(function.columns) for _ in range(rows)]
 
 
+_DAY = dt.timedelta(days=1)
+
+
 def tidy(value: object) -> Value:
-    """Return a value an engine gives as a plain cell value; whole floats stay floats."""
+    """Return a value an engine gives as a plain cell value: dates and times as days, as cells do.
+
+    Example:
+        >>> tidy(dt.time(12)), tidy(dt.date(2026, 11, 24)), tidy(dt.timedelta(hours=36))
+        (0.5, 46350.0, 1.5)
+    """
     if value is None or isinstance(value, bool | str | CellError):
         return value
     if isinstance(value, int | float):
         return float(value)
+    if isinstance(value, dt.datetime):
+        return (value.replace(tzinfo=None) - EPOCH) / _DAY
+    if isinstance(value, dt.date):
+        return float((value - EPOCH.date()).days)
+    if isinstance(value, dt.time):
+        return (dt.datetime.combine(EPOCH, value.replace(tzinfo=None)) - EPOCH) / _DAY
+    if isinstance(value, dt.timedelta):
+        return value / _DAY
     raise TypeError(f"an engine gave {type(value).__name__}")

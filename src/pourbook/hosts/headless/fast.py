@@ -6,7 +6,6 @@ as None, ranges as lists of rows, errors as mappings, and numbers always as floa
 
 from __future__ import annotations
 
-import datetime as dt
 import io
 import zipfile
 from collections.abc import Callable, Iterable
@@ -33,7 +32,6 @@ _CODES = {
     "Null": "#NULL!",
 }
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_EPOCH = dt.datetime(1899, 12, 30)
 
 
 class FastEngine:
@@ -113,10 +111,6 @@ def _argument(value: Any) -> Value | Rows:
 def _one(value: Any) -> Value:
     if isinstance(value, dict):
         return CellError(_CODES.get(str(value.get("kind")), "#VALUE!"))
-    if isinstance(value, dt.datetime):
-        return (value.replace(tzinfo=None) - _EPOCH) / dt.timedelta(days=1)
-    if isinstance(value, dt.date):
-        return float((value - _EPOCH.date()).days)
     return tidy(value)
 
 
