@@ -137,7 +137,7 @@ def settled_us(
     values = {(sheet, cell): book.sheets[sheet].value(cell) for sheet, cell in wanted}
     folder = tmp_path_factory.mktemp("settled")
     target, quote = folder / "settled.xlsx", folder / "accepted.xlsx"
-    accept(demo_us, quote, on=dt.date(2027, 1, 4))
+    accept(demo_us, quote, on=dt.date(2026, 12, 21))
     kept = quoted.kept(plan_us, read_book(quote))
     entries = {**scenario_us.entries, **settling.job_done(plan_us, values, kept)}
     job.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)

@@ -418,10 +418,10 @@ def test_recompute_stores_values_in_the_job_and_books_copies_it(
 def test_accept(tmp_path: Path, demo_us: Path, faulty: Path, capsys: Printed) -> None:
     path = tmp_path / "job.xlsx"
     path.write_bytes(demo_us.read_bytes())
-    assert _run("accept", path, "--by", "A. N. Owner", "--on", "2026-12-01") == 0
+    assert _run("accept", path, "--by", "A. N. Owner", "--on", "2026-11-25") == 0
     told = capsys.readouterr().out
     assert told.startswith("Revision 1: option A, 4,326.70 USD before tax, 4,597.12 with tax")
-    assert "accepted 2026-12-01 by A. N. Owner" in told
+    assert "accepted 2026-11-25 by A. N. Owner" in told
     made = _hashes(tmp_path)
     assert list(made) == ["job.xlsx"]
     assert _run("accept", path) == 0
@@ -429,7 +429,7 @@ def test_accept(tmp_path: Path, demo_us: Path, faulty: Path, capsys: Printed) ->
     assert _hashes(tmp_path) == made
     assert _run("check", path) == 0
     assert _run("show", path) == 0
-    assert "Quoted: option A, revision 1, accepted 2026-12-01" in capsys.readouterr().out
+    assert "Quoted: option A, revision 1, accepted 2026-11-25" in capsys.readouterr().out
     assert _run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
     assert "Revision 2: option B, 3,615.51 USD" in capsys.readouterr().out
     assert _run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2

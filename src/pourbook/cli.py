@@ -182,6 +182,7 @@ def recompute(job: Path, target: Path | None, force: bool) -> None:
     type=click.Choice(("A", "B", "C"), case_sensitive=False),
     help="The option accepted; it becomes the option to offer on Price.",
 )
+@click.option("--change", default="", help="What a change order after work has begun is for.")
 @click.option("-o", "--to", "target", type=_FILE, help="Write a copy instead of the job itself.")
 @click.option("--force", is_flag=True, help="With --to: replace that file if it is there already.")
 def accept(
@@ -189,18 +190,20 @@ def accept(
     by: str,
     on: dt.datetime | None,
     option: str | None,
+    change: str,
     target: Path | None,
     force: bool,
 ) -> None:
     """Freeze what was quoted, when the customer says yes.
 
     Price, layers, products and packs of the option to offer go onto the sheet Quoted as they stand,
-    and later changes do not move them. Accepting again keeps the earlier one as a revision.
+    and later changes do not move them. Accepting again keeps the earlier one as a revision; once
+    anything is logged on Used it takes a change order with a name: --change 'island added'.
     """
     from pourbook.quote_commands import run_accept  # noqa: PLC0415
 
     day = on.date() if on else None
-    _finish(run_accept(job, target, by, day, option or "", force=force))
+    _finish(run_accept(job, target, by, day, option or "", change=change.strip(), force=force))
 
 
 @cli.command()

@@ -11,15 +11,27 @@ from pathlib import Path
 from rich.markup import escape
 
 from pourbook import terminal
+from pourbook.errors import UsageError
 from pourbook.workbook import accept
 
 
 def run_accept(
-    path: Path, target: Path | None, by: str, on: dt.date | None, option: str, *, force: bool
+    path: Path,
+    target: Path | None,
+    by: str,
+    on: dt.date | None,
+    option: str,
+    *,
+    change: str = "",
+    force: bool = False,
 ) -> int:
     """Freeze the quote of a job as accepted."""
+    if on and on > dt.date.today():
+        raise UsageError(f"{on} is yet to come", "give the day it was accepted", "--on")
     with terminal.progress("accept") as step:
-        done = accept.accept(path, target, by=by, on=on, option=option, force=force, step=step)
+        done = accept.accept(
+            path, target, by=by, on=on, change=change, option=option, force=force, step=step
+        )
     by_whom = f" by {done.by}" if done.by else ""
     price = f"{done.net:,.2f} {done.currency} before tax, {done.gross:,.2f} with tax"
     quote = f"option {done.option}, {price}, accepted {done.on:%Y-%m-%d}{by_whom}"

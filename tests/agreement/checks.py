@@ -172,7 +172,30 @@ def _is_accepted(p: Pipeline) -> bool:
 
 def _check_accepted(p: Pipeline) -> bool:
     typed = p.column("log", "layer") + p.column("receipts", "product") + p.column("left", "product")
-    return _is_accepted(p) or all(v is None for v in typed)
+    if all(v is None for v in typed):
+        return True
+    days = cells.numbers(
+        p.column("log", "started") + p.column("receipts", "date") + p.column("left", "date")
+    )
+    return _is_accepted(p) and (not days or min(days) >= _accepted_first(p))
+
+
+def _accepted_first(p: Pipeline) -> float:
+    return min(
+        cells.numbers([p.get("quoted", "accepted_on"), *p.column("revisions", "accepted_on")]),
+        default=0.0,
+    )
+
+
+def _check_accepted_days(p: Pipeline) -> bool:
+    if not _is_accepted(p):
+        return True
+    first, quoted = _accepted_first(p), cells.number(p.get("quoted", "quote_date"))
+    until = p.get("start", "until")
+    days = [d for name in ("started", "ended") for d in p.column("log", name)]
+    days += p.column("receipts", "date") + p.column("left", "date")
+    stood = first >= quoted and (until is None or first <= cells.number(until))
+    return stood and max(cells.numbers(days), default=0.0) <= quoted + 731
 
 
 def _check_unchanged(p: Pipeline) -> bool:
@@ -253,6 +276,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "days": _check_days,
     "air": lambda p: not {"wait", "don't"} & set(p.column("days", "air")),
     "accepted": _check_accepted,
+    "accepted_days": _check_accepted_days,
     "unchanged": _check_unchanged,
     "log": lambda p: cells.bad(p.column("used", "used_status")) == 0,
     "look": lambda p: cells.count(p.column("used", "verdict"), "look") == 0,

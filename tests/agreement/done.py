@@ -116,6 +116,7 @@ def _kept(job: _Job, option: str) -> Entries:
             "revision": dice.choice([1, 1, 2]),
             "option": option,
             "accepted_on": dt.date(2027, 1, 4),
+            "quote_date": dt.date(2026, 12, 1),
             "accepted_by": "The owners",
             "currency": told.get("money", "currency"),
             "area": job.number("measured", "total"),

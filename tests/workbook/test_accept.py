@@ -317,7 +317,68 @@ def test_fault_on_used_does_not_stop_it(tmp_path: Path, demo_us: Path) -> None:
     path = tmp_path / "job.xlsx"
     fill(demo_us, path, {("left", "product", 0): "Tint base"}, force=False)
     assert "entry.missing" in _ids(path)
-    assert accept(path, on=DAY).changed
+    with pytest.raises(InputError, match="work has begun: 'Counted after the work' is not empty"):
+        accept(path, on=DAY)
+    assert accept(path, on=DAY, change="island added").changed
+
+
+RECEIPT = {
+    "document": "R-1", "date": dt.date(2026, 12, 14), "kind": "bought", "product": "Tint base",
+    "holds": "kit", "packs": 1, "contents": 3, "price": 236,
+}  # fmt: skip
+ROW = {("receipts", name, 0): value for name, value in RECEIPT.items()}
+
+
+def test_what_work_is_held_against_moves_only_by_a_change_order(
+    tmp_path: Path, accepted_us: Path, plan_us: Plan
+) -> None:
+    path = tmp_path / "job.xlsx"
+    fill(accepted_us, path, {**ROW, ("rates", "labour", 0): 50}, force=False)
+    before = path.read_bytes()
+    with pytest.raises(InputError, match="pourbook accept JOB --change") as told:
+        accept(path, on=dt.date(2026, 12, 15))
+    assert told.value.where == "Used!F" + str(plan_us.cell("receipts", "product").row)
+    assert path.read_bytes() == before
+    done = accept(path, on=dt.date(2026, 12, 15), change="dearer labour, as agreed")
+    assert (done.revision, done.changed) == (2, True)
+    figures = _shown(path, plan_us)
+    assert figures["quoted", "change", 0] == "dearer labour, as agreed"
+    assert figures["revisions", "revision", 0] == 1
+    said = [f.what for f in check_file(path).findings if f.id == "job.check"]
+    assert not any("accepted" in what for what in said), "it came after the first acceptance"
+    done = accept(path, on=dt.date(2026, 12, 16), change="nothing new")
+    assert not done.changed
+
+
+@pytest.mark.parametrize(
+    ("entries", "on", "said"),
+    [
+        (ROW, dt.date(2026, 12, 15), "accepted before anything was logged"),
+        ({}, dt.date(2026, 11, 23), "accepted while it stood"),
+        ({}, dt.date(2026, 12, 25), "accepted while it stood"),
+        (
+            {**ROW, ("receipts", "date", 0): dt.date(2072, 12, 14)},
+            DAY,
+            "no day on Used is years away",
+        ),
+    ],
+)
+def test_days_that_cannot_be_are_a_check(
+    tmp_path: Path,
+    demo_us: Path,
+    entries: dict[tuple[str, str, int], object],
+    on: dt.date,
+    said: str,
+) -> None:
+    """Logged before the yes, a yes before the quote or after it ended, a receipt of 2072."""
+    path = tmp_path / "job.xlsx"
+    accept(demo_us, path, on=on)
+    fill(path, path, entries, force=True)
+    found = [f.what for f in check_file(path).findings if f.id == "job.check"]
+    assert [what for what in found if "accepted" in what or "away" in what] == [
+        what for what in found if said in what
+    ]
+    assert sum(said in what for what in found) == 1
 
 
 # Digests

@@ -54,6 +54,7 @@ def accept(
     *,
     by: str = "",
     on: dt.date | None = None,
+    change: str = "",
     option: str = "",
     force: bool = False,
     step: Callable[[str], None] = lambda _: None,
@@ -65,6 +66,7 @@ def accept(
         target: A copy to write; the job itself is changed if left out.
         by: Who accepted it; the client on Start if left out.
         on: The day it was accepted; today if left out.
+        change: What a change order is for; needed once anything is logged on Used.
         option: The option accepted; the option to offer if left out. Another one becomes the option
             to offer, since batches, cards and buying go by it.
         force: Whether an existing copy may be replaced.
@@ -81,24 +83,37 @@ def accept(
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(goal))
     files.refuse_unless_free(goal, force=force or target is None)
     with held(goal):
-        return _with_option(path, goal, by, on or dt.date.today(), option, step)
+        return _with_option(path, goal, option, _Said(by, on or dt.date.today(), change), step)
+
+
+@dataclass(frozen=True)
+class _Said:
+    """What is told of an acceptance: by whom, on which day, and what a change order is for.
+
+    ``made_up``: it is a scenario, which is written whole and accepted afterwards.
+    """
+
+    by: str
+    on: dt.date
+    change: str
+    made_up: bool = False
 
 
 def _with_option(
-    path: Path, goal: Path, by: str, on: dt.date, option: str, step: Callable[[str], None]
+    path: Path, goal: Path, option: str, said: _Said, step: Callable[[str], None]
 ) -> Accepted:
     """Accept an option, in a copy first if it is not the one to offer."""
     checked = check_file(path, step=step, kinds=("job",))
     _refuse_unless_sound(checked)
     wanted = option.upper() or text(_get(checked, "rates", "option"))
     if wanted == text(_get(checked, "rates", "option")):
-        return _accept(checked, path, goal, wanted, by, on, {}, step)
+        return _accept(checked, path, goal, wanted, said, {}, step)
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         other = Path(folder) / path.name
         chosen: dict[Key, object] = {("rates", "option", 0): wanted}
         fill(path, other, chosen, force=True)
         checked = check_file(other, step=step)
-        return _accept(checked, path, goal, wanted, by, on, chosen, step)
+        return _accept(checked, path, goal, wanted, said, chosen, step)
 
 
 def accept_scenario(
@@ -108,7 +123,8 @@ def accept_scenario(
     if scenario.accepted:
         on = scenario.accepted.get("on")
         by = text(str(scenario.accepted.get("by", "")))
-        accept(path, by=by, on=on if isinstance(on, dt.date) else None, step=step)
+        day = on if isinstance(on, dt.date) else dt.date.today()
+        _with_option(path, path, "", _Said(by, day, "", made_up=True), step)
 
 
 def _accept(
@@ -116,8 +132,7 @@ def _accept(
     path: Path,
     goal: Path,
     option: str,
-    by: str,
-    on: dt.date,
+    said: _Said,
     chosen: Mapping[Key, object],
     step: Callable[[str], None],
 ) -> Accepted:
@@ -127,7 +142,10 @@ def _accept(
     if _stands(plan, before, fresh):
         overall = text(_get(checked, "overall", "overall"))
         return _told(plan, goal, before, changed=False, overall=overall)
-    entries = entries_of(plan, before, fresh, by or text(_get(checked, "start", "client")), on)
+    if not (said.change or said.made_up):
+        _refuse_begun(checked)
+    by = said.by or text(_get(checked, "start", "client"))
+    entries = entries_of(plan, before, fresh, by, said.on, said.change)
     step("writing Quoted")
     after = fill(path, goal, {**entries, **chosen}, force=True)
     cell = plan.cell("overall", "overall")
@@ -157,6 +175,22 @@ def _refuse_unless_sound(checked: Checked) -> None:
         first = stopping[0]
         more = f" (and {len(stopping) - 1} more: pourbook check)" if len(stopping) > 1 else ""
         raise InputError(first.what, first.mend + more, f"{first.file}, {first.place}")
+
+
+def _refuse_begun(checked: Checked) -> None:
+    """Refuse to move what a job under way is held against without saying why.
+
+    Raises:
+        InputError: Something is logged on Used already; names the first row.
+    """
+    for block, name in (("log", "layer"), ("receipts", "product"), ("left", "product")):
+        for index in range(checked.plan.block(block).rows):
+            if text(_get(checked, block, name, index)):
+                cell = checked.plan.cell(block, name, index)
+                title = checked.plan.text(checked.plan.block(block).title)
+                what = f"work has begun: '{title}' is not empty"
+                mend = "say what changed: pourbook accept JOB --change 'island added'"
+                raise InputError(what, mend, f"{cell.sheet}!{cell.address}")
 
 
 def _stands(plan: Plan, before: Mapping[Key, Value], fresh: Mapping[Key, Value]) -> bool:

@@ -169,7 +169,12 @@ def _put(plan: Plan, written: dict[Key, Value], block: str, rows: list[Record]) 
 
 
 def entries_of(
-    plan: Plan, before: Mapping[Key, Value], fresh: Mapping[Key, Value], by: str, on: dt.date
+    plan: Plan,
+    before: Mapping[Key, Value],
+    fresh: Mapping[Key, Value],
+    by: str,
+    on: dt.date,
+    change: str = "",
 ) -> dict[Key, Value]:
     """Return every cell of Quoted as it is to be written; None blanks one.
 
@@ -179,6 +184,7 @@ def entries_of(
         fresh: What :func:`frozen` gives.
         by: Who accepted it.
         on: The day it was accepted.
+        change: What a change order after work has begun is for.
 
     Raises:
         InputError: The tables of earlier revisions are full.
@@ -188,6 +194,7 @@ def entries_of(
     new["quoted", "revision", 0] = float(last + 1)
     new["quoted", "accepted_on", 0] = float(to_excel(on))
     new["quoted", "accepted_by", 0] = by or None
+    new["quoted", "change", 0] = change or None
     _earlier(plan, before, new)
     rows = len(quoted.RESTS_ON)
     seals = quoted.table_seals(plan, new).items()
@@ -207,7 +214,7 @@ def _earlier(plan: Plan, before: Mapping[Key, Value], new: dict[Key, Value]) -> 
         price = {line["item"]: line.get("amount") for line in records(before, "quoted_lines")}
         wanted = {f.id: plan.text(f.header) for f in plan.block("price").columns}
         revisions.append(
-            {n: form[n] for n in ("revision", "accepted_on", "option", "area", "digest")}
+            {n: form[n] for n in ("revision", "accepted_on", "change", "option", "area", "digest")}
             | {n: price.get(wanted[n]) for n in ("net", "tax", "gross", "material")}
         )
         names = [f.id for f in plan.block("revision_products").columns]

@@ -21,7 +21,7 @@ RESTS_ON = ("Start", "Rooms", "Layers", "Products", "Buying", "Price")
 """The sheets whose entries a quote rests on: every entry a price or a line of Quote is reckoned
 from stands there. Survey, Days and Hours plan the work and may change until it is done."""
 DIGITS = 16
-OF_THE_DAY = {"revision", "accepted_on", "accepted_by", "seal"}
+OF_THE_DAY = {"revision", "accepted_on", "accepted_by", "change", "seal"}
 """Fields of the form that do not come from the job itself."""
 
 Key = tuple[str, str, int]
