@@ -278,6 +278,46 @@ def test_lots() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("given", "over"),
+    [
+        ([{"packs": 1, "contents": 4.0}], [False, False]),  # two batches of 2 L, one pack of 4 L
+        ([{"packs": 1, "contents": 3.93}], [False, False]),  # what a scale may be off
+        ([{"packs": 1, "contents": 3.9}], [False, True]),
+        ([{"packs": 1, "contents": 1.9}], [True, True]),
+        ([{"packs": 2, "contents": 1.9}, {"packs": 1, "contents": 0.2}], [False, False]),
+        (
+            [{"packs": 2, "contents": 2.0}, {"packs": 1, "contents": 2.0, "kind": "sent back"}],
+            [False, True],
+        ),
+        ([{"packs": None, "contents": None}], [False, False]),  # its own row says what is missing
+    ],
+)
+def test_more_mixed_from_a_lot_than_was_issued(
+    given: list[dict[str, Value]], over: list[bool]
+) -> None:
+    """1.2 kg of A and 0.6 kg of B at 0.9 kg/L: 2 L a batch, both parts of one kit."""
+    product = _product(density_a=0.9, density_b=0.9)
+    log = [
+        _log(mass_a=1200.0, mass_b=600.0, lot_b=None, started=DAY + s, ended=DAY + s + 0.01)
+        for s in (0.4, 0.8)
+    ]
+    rows = _used(*log, receipts=[_receipt(**cells) for cells in given], product=product)
+    assert ["of lot K-7 mixed by then" in row["reason"] for row in rows] == over
+    assert [row["verdict"] == "look" for row in rows] == over
+
+
+def test_parts_bought_apart_are_counted_apart() -> None:
+    bought = [
+        _receipt(holds="A", packs=1, contents=1.0),
+        _receipt(holds="B", lot="B-1", packs=1, contents=0.5),
+    ]
+    row = _one(_log(mass_a=1200.0, mass_b=600.0, lot_b="B-1"), receipts=bought)
+    assert row["reason"] == (
+        "1.2 L of lot K-7 mixed by then, 1 issued; 0.6 L of lot B-1 mixed by then, 0.5 issued"
+    )
+
+
 def test_scanned_codes() -> None:
     found = _one(_log(lot_a=SCAN))
     assert (found["lots"], found["verdict"]) == ("K-7", "ok")

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from pourbook import gs1
+from pourbook import gs1, units
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions import packs
-from pourbook.functions.values import Rows, Value, as_mapping, is_blank, text
+from pourbook.functions.values import Rows, Value, as_mapping, is_blank, number, text
 
 RECEIPTS = (
     "supplier",
@@ -46,11 +46,15 @@ class Scanned:
 
 @dataclass
 class Lot:
-    """What is known of a lot: when it first came, its use-by day, and what its cans hold."""
+    """What is known of a lot: when it first came, its use-by day, what its cans hold, how much.
+
+    ``issued`` is what the receipts say was issued of it, m³; None where it is on none.
+    """
 
     came: int | None = None
     expiry: int | None = None
     holds: set[str] = field(default_factory=set)
+    issued: float | None = None
 
 
 Known = dict[tuple[str, str], Lot]
@@ -86,7 +90,7 @@ def read(value: Value, label: str, day: int) -> Scanned:
     return Scanned(scan.lot, None if scan.expiry is None else (scan.expiry - _DAY_0).days)
 
 
-def known_lots(receipts: Rows, stock: Rows) -> Known:
+def known_lots(receipts: Rows, stock: Rows, system: units.System) -> Known:
     """Return every lot that was bought, taken from the shelf, or stands under stock on Buying."""
     known: Known = {}
     for product, holds, lot, came, expiry in (*_received(receipts), *_in_stock(stock)):
@@ -95,6 +99,9 @@ def known_lots(receipts: Rows, stock: Rows) -> Known:
         days = [d for d in (found.expiry, lot.expiry, expiry) if d is not None]
         found.expiry = min(days) if days else None
         found.came = came if found.came is None else min(found.came, came)
+    for key, volume in _issued(receipts, system):
+        if key in known:
+            known[key].issued = (known[key].issued or 0.0) + volume
     return known
 
 
@@ -113,6 +120,20 @@ def _received(receipts: Rows) -> Iterator[_Row]:
         except PourbookError:
             continue
         yield text(row["product"]), text(row["holds"]), lot, came, expiry
+
+
+def _issued(receipts: Rows, system: units.System) -> Iterator[tuple[tuple[str, str], float]]:
+    """Give the volume of every receipt with a lot, m³; what was sent back is below 0."""
+    for cells in receipts:
+        row = as_mapping(cells, RECEIPTS)
+        try:
+            lot = read(row["lot"], "Lot", _serial(row["date"])).lot
+            came = number(row["packs"], "Packs") * number(row["contents"], "Contents of one")
+        except PourbookError:
+            continue
+        back = text(row["kind"]).casefold() == KINDS[2]
+        volume = units.to_si(came, system.volume)
+        yield (text(row["product"]).casefold(), lot.casefold()), -volume if back else volume
 
 
 def _in_stock(stock: Rows) -> Iterator[_Row]:

@@ -8,12 +8,12 @@ because it was not written down, else ``ok``; the reason says what, and may add 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from pourbook import units
 from pourbook.errors import LONGEST_CELL_TEXT, InputError, PourbookError
 from pourbook.functions import layers as layer_table
-from pourbook.functions import log_rows, lots, packs, used_checks
+from pourbook.functions import log_rows, lot_balance, lots, packs, used_checks
 from pourbook.functions import products as product_table
 from pourbook.functions import working as working_table
 from pourbook.functions.air import limits_by_product, limits_of
@@ -70,6 +70,8 @@ class _Around:
     lots: lots.Known
     film_off: float | None
     system: units.System
+    overdrawn: dict[int, list[str]] = field(default_factory=dict)
+    """What a batch took that its lots had not, by the batch's identity."""
 
 
 def _wet_films(amounts: Rows, option: str, system: units.System) -> dict[str, float]:
@@ -100,6 +102,7 @@ def _judged(batch: Batch, around: _Around) -> list[Value]:
     )
     off, took, life, above, since, share = checks
     wrong, notes = lots.judge(product, batch.lots, batch.day, around.lots)
+    wrong += around.overdrawn.get(id(batch), [])
     wrong += [words for check in checks for words in check.wrong]
     codes = dict.fromkeys(scanned.lot for _, scanned in batch.lots if scanned.lot)
     dew: Value = ""
@@ -163,14 +166,16 @@ def compute(
             read.append(log_rows.read_batch(row, known, system))
         except PourbookError as error:
             read.append(error)
+    batches = [b for b in read if isinstance(b, Batch)]
     around = _Around(
-        log=[b for b in read if isinstance(b, Batch)],
+        log=batches,
         working=working_table.working_by_name(working, system),
         limits=limits_by_product(products, working, system),
-        lots=lots.known_lots(receipts, stock),
+        lots=lots.known_lots(receipts, stock, system),
         film_off=off,
         system=system,
     )
+    around.overdrawn.update(lot_balance.overdrawn(batches, around.lots, system))
     return [_shown(batch, around) for batch in read]
 
 
