@@ -12,6 +12,7 @@ import pytest
 from beancount import loader
 
 from pourbook import settled
+from pourbook.archive.folder import look
 from pourbook.cli import main
 from pourbook.workbook import fill
 from pourbook.workbook.check import check_file
@@ -19,6 +20,7 @@ from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import read_book
 
 Printed = pytest.CaptureFixture[str]
+Entries = dict[tuple[str, str, int], object]
 
 
 def _run(*arguments: str | Path) -> int:
@@ -118,3 +120,29 @@ def test_wrong_journal_files_are_refused_at_once(
 def test_day_of_the_settlement_must_be_a_day(tmp_path: Path, capsys: Printed) -> None:
     assert _run("settle", tmp_path / "job.xlsx", "--on", "31.01.2027") == 2
     assert "--on" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("entries", "place"),
+    [
+        ({("receipts", "currency", 1): "EUR"}, "Used!"),
+        ({("start", "date", 0): "soon"}, "Start!"),
+        ({("left", "rest", 0): 1e6}, "Used!"),
+        ({("log", "humidity", 0): None}, ""),
+    ],
+)
+def test_month_leaves_out_what_settle_refuses_and_names_it(
+    settled_us: Path, tmp_path: Path, capsys: Printed, entries: Entries, place: str
+) -> None:
+    """A row to mend, a date that is none, more left than issued; a look stops neither."""
+    job = tmp_path / "job.xlsx"
+    fill.fill(settled_us, job, entries, force=False)
+    refused = _run("settle", job, "--journal", tmp_path / "job.csv") == 1
+    said = capsys.readouterr()
+    record = look(tmp_path, processes=1)[0].job
+    assert record is not None
+    assert refused == bool(place) == (record.state != "settled")
+    if place:
+        assert place in record.why
+        assert place in said.out
+        assert not (tmp_path / "job.csv").exists()

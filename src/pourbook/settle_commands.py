@@ -30,16 +30,9 @@ def run_settle(
     _refuse(path, journals, force=force)
     with terminal.progress("settle") as step:
         checked = check_file(path, step=step, kinds=("job",))
-    reason = settled.unready(checked)
-    if reason is not None:
-        if as_json:
-            findings = [reason.as_json()]
-            terminal.print_json({"status": "findings", "findings": findings, "files": []})
-        else:
-            print_findings([reason])
-        return 1
-    if journals and checked.findings:
-        _print_unbooked(path, checked.findings, as_json=as_json)
+    stopping = settled.obstacles(checked)
+    if stopping:
+        _print_refused(path, stopping, as_json=as_json)
         return 1
     contents = _contents(checked, journals, on)
     for target, content in contents.items():
@@ -68,14 +61,14 @@ def run_settle(
     return 0
 
 
-def _print_unbooked(path: Path, findings: Sequence[Finding], *, as_json: bool) -> None:
-    """Say why no journal was written: figures with a finding are not booked."""
+def _print_refused(path: Path, findings: Sequence[Finding], *, as_json: bool) -> None:
+    """Say why the job is not settled: figures that rest on a finding are not booked."""
     if as_json:
         listed = [f.as_json() for f in findings]
         terminal.print_json({"status": "findings", "findings": listed, "files": []})
         return
     print_findings(findings)
-    words = f"No journal was written: mend these first; pourbook settle {path} shows the figures"
+    words = f"Not settled: mend these first; pourbook show {path} shows the figures"
     terminal.console().print(escape(words), soft_wrap=True)
 
 

@@ -19,6 +19,12 @@ from pourbook.workbook.findings import Finding
 from pourbook.workbook.summary import Reader, Shown
 
 SAID = "Coatings only, before tax: sundries, labour, travel and overhead are not in this journal."
+SHEETS = {"Start", "Products", "Layers", "Quoted", "Used", "Settle"}
+"""The sheets whose figures are booked and rolled up, and those they rest on."""
+HARMLESS = {"structure.stray", "structure.hidden", "structure.version"}
+CHECKED = {"Used", "Settle"}
+LOOKS = {"look", "settle_unexplained"}
+"""Checks that only ask for a second look: the figures tie all the same."""
 _DIFFERENCES = ("area", "rate", "waste", "price")
 _ROWS = (("receipts", "receipt_status"), ("used", "used_status"), ("left", "left_status"))
 _DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
@@ -63,6 +69,47 @@ def unready(checked: Checked) -> Finding | None:
                     return _finding(checked, cell.sheet, cell.address, what, mend)
     mend = mend or "fill in Used, then settle again"
     return _finding(checked, cell.sheet, cell.address, what, mend)
+
+
+def obstacles(checked: Checked) -> list[Finding]:
+    """Return why a job's figures may not be booked or rolled up; nothing where they may.
+
+    One rule for ``settle`` and ``month``: it is ready, nothing its figures rest on was typed over,
+    is wrong or fails a check, and it splits to the last cent. A row that only needs a second look
+    stops nothing.
+    """
+    reason = unready(checked)
+    if reason is not None:
+        return [reason]
+    found = [f for f in checked.findings if _spoils(checked, f)]
+    reader = Reader(checked)
+    for block, name in (("settle_sums", "residual"), ("settle_state", "tie")):
+        if not found and reader.value(block, name, 0) != 0.0:
+            cell = checked.plan.cell(block, name)
+            label = checked.plan.text(checked.plan.block(block).field(name).header)
+            what, mend = f"{label} is not 0", "run pourbook check, and send us the job if it is OK"
+            found.append(_finding(checked, cell.sheet, cell.address, what, mend))
+    return found
+
+
+def _spoils(checked: Checked, finding: Finding) -> bool:
+    """Return whether a finding makes the figures of a settlement unsafe."""
+    if finding.id == "quoted.sealed":
+        return True
+    if finding.id == "job.check":
+        failed = (c for c in checked.plan.cells if (c.sheet, c.address) == _at(finding))
+        return any(
+            check.sheet in CHECKED and check.id not in LOOKS
+            for cell in failed
+            for check in checked.plan.block(cell.block).checks[cell.index : cell.index + 1]
+        )
+    kinds = ("structure.", "entry.", "job.row", "job.error")
+    counts = finding.id.startswith(kinds) and finding.id not in HARMLESS
+    return counts and finding.sheet in SHEETS
+
+
+def _at(finding: Finding) -> tuple[str, str]:
+    return finding.sheet, finding.cell
 
 
 def _finding(checked: Checked, sheet: str, cell: str, what: str, mend: str) -> Finding:

@@ -129,6 +129,7 @@ def test_one_product_in_two_layers_is_shared_out_by_the_log(
         ("log", "layer", 1): tinted,
     }
     kept: dict[tuple[str, str, int], str | float] = {
+        ("quoted_products", "net", 0): 1.2,
         ("quoted_layers", "layer", 1): tinted,
         ("quoted_layers", "product", 1): making.PRODUCT,
         ("quoted_layers", "coated", 1): 100.0,
@@ -143,7 +144,7 @@ def test_one_product_in_two_layers_is_shared_out_by_the_log(
     gallon = SYSTEMS["us"].volume
     assert gallon == "US gal"
     by_layer = {x.layer: x for x in found.job.layers}
-    assert set(by_layer) == {making.LAYER, tinted}
+    assert set(by_layer) == {making.LAYER, tinted}, found.job.why
     for layer in by_layer.values():
         assert layer.how == "by log"
         assert layer.mixed == pytest.approx(0.003785411784)  # one US gallon, NIST Handbook 44

@@ -17,14 +17,9 @@ from pourbook.functions.values import OK
 from pourbook.gs1 import read_scan
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.check import Checked, same
-from pourbook.workbook.findings import Finding
 
 SETTLED, NOT_ACCEPTED, NOT_SETTLED, FINDINGS = "settled", "not accepted", "not settled", "findings"
 _LISTED = "pourbook check lists them"
-SHEETS = {"Start", "Products", "Layers", "Quoted", "Used", "Settle"}
-"""The sheets whose figures are rolled up, and those they rest on."""
-HARMLESS = {"structure.stray", "structure.hidden", "structure.version"}
-SEALED = "quoted.sealed"
 QUOTED, EARNED = 0, 1
 DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
 LOTS = ("lot_a", "lot_b", "lot_c")
@@ -147,26 +142,12 @@ def _state(checked: Checked, reader: JobReader) -> tuple[str, str]:
     reason = settled.unready(checked)
     if reason is not None:
         return NOT_SETTLED, f"{reason.place}: {reason.what}: {reason.mend}"
-    spoiled = [f for f in checked.findings if _spoils(f)]
+    spoiled = settled.obstacles(checked)
     if spoiled:
         first, more = spoiled[0], len(spoiled) - 1
         also = f" (and {more} more)" * bool(more)
         return FINDINGS, f"{first.place}: {first.what}{also}; {_LISTED}"
-    for block, name in (("settle_sums", "residual"), ("settle_state", "tie")):
-        if reader.number(block, name) != 0.0:
-            cell = reader.plan.cell(block, name)
-            label = reader.plan.text(reader.plan.block(block).field(name).header)
-            return FINDINGS, f"{cell.sheet}!{cell.address}: {label} is not 0; {_LISTED}"
     return SETTLED, ""
-
-
-def _spoils(finding: Finding) -> bool:
-    """Return whether a finding makes the figures of a settlement unsafe."""
-    if finding.id == SEALED:
-        return True
-    kinds = ("structure.", "entry.", "job.row", "job.error")
-    counts = finding.id.startswith(kinds) and finding.id not in HARMLESS
-    return counts and finding.sheet in SHEETS
 
 
 def _pair(reader: JobReader, name: str) -> tuple[float, float]:
