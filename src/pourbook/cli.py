@@ -152,7 +152,7 @@ def check(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
     Reading never changes a file. Exit codes: 0 clean, 1 findings, 2 wrong use, 3 a file that cannot
     be read, 4 a fault of Pourbook.
     """
-    from pourbook.commands import run_check  # noqa: PLC0415
+    from pourbook.check_commands import run_check  # noqa: PLC0415
 
     engines = ("fast", "plain") if engine == "both" else (engine,)
     _finish(run_check(files, engines, as_json=as_json))

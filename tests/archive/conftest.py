@@ -71,8 +71,9 @@ def mixed_folder(
     shutil.copy(demo_us, folder / "asked.xlsx")
     cell = plan_us.cell("settle_money", "waste")
     spoiled = folder / "typed over.xlsx"
-    for job in ("Spoiled", "Live"):
-        making.make(demo_us, folder / f"{job}.xlsx", plan_us, replace(making.SECOND, job=job))
+    for job, day in (("Spoiled", dt.date(2027, 2, 11)), ("Live", dt.date(2027, 2, 12))):
+        own = replace(making.SECOND, job=job, day=day, document=f"INV-{job}")
+        making.make(demo_us, folder / f"{job}.xlsx", plan_us, own)
     type_over(folder / "Spoiled.xlsx", spoiled, cell.sheet, cell.address, -9.0)
     macros.enable(folder / "Live.xlsx", folder / "live.xlsm")
     for job in ("Spoiled", "Live"):

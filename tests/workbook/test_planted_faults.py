@@ -346,6 +346,13 @@ FAULTS = (
         ),
         also=("issued",),  # nothing was bought that could be left
     ),
+    *(
+        Fault("accepted_days", what, ((key, day),), at="logged")
+        for what, key, day in (
+            ("accepted after the quote ended", ("start", "until", 0), dt.date(2026, 11, 30)),
+            ("a rest counted in 2072", ("left", "date", 0), dt.date(2072, 1, 18)),
+        )
+    ),
     Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), at="accepted"),
     Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), at="accepted"),
     Fault(

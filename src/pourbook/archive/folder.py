@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
-from pourbook.archive.record import JobRecord, record
+from pourbook.archive.record import FINDINGS, JobRecord, record
+from pourbook.archive.twice import shared
 from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.workbook.check import check_file
 from pourbook.workbook.held import WORK
@@ -114,7 +115,7 @@ def look(
         found.append(one)
         step(done, len(paths))
     noted = [_noted(one, folder, locked) for one in found]
-    return without_copies(sorted(noted, key=lambda one: one.file.casefold()))
+    return apart(without_copies(sorted(noted, key=lambda one: one.file.casefold())))
 
 
 def _sensible(files: int) -> int:
@@ -220,7 +221,8 @@ def without_copies(found: Iterable[Found]) -> list[Found]:
     """Leave all files of a job but the one changed last out, naming the one that counts.
 
     One job is two files with the same mark, job name and client, or with the same accepted entries
-    and no marks that differ.
+    and no marks that differ. Under another name it is the same job if all batches of one are in the
+    log of the other.
     """
     listed = list(found)
     kept: list[Found] = []
@@ -245,11 +247,34 @@ def without_copies(found: Iterable[Found]) -> list[Found]:
     ]
 
 
+def apart(found: Iterable[Found]) -> list[Found]:
+    """Leave no batch and no receipt line in two jobs: neither of them counts, and both say why."""
+    listed = list(found)
+    twice = shared({one.file: one.job.traces for one in listed if one.kind == JOB and one.job})
+    told = []
+    for one in listed:
+        wrong = twice.get(one.file)
+        if wrong and one.job is not None:
+            more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
+            at = wrong[0].trace
+            why = f"{at.sheet}!{at.cell}: {wrong[0].words}{more}"
+            one = replace(one, job=replace(one.job, state=FINDINGS, why=why), why=why)  # noqa: PLW2901
+        told.append(one)
+    return told
+
+
 def _same_job(one: Found, other: Found) -> bool:
     a, b = one.job, other.job
     assert a is not None
     assert b is not None
     named = (a.job.casefold(), a.client.casefold()) == (b.job.casefold(), b.client.casefold())
+    named = named or _same_batches(a, b)
     if a.identity and b.identity:
         return a.identity == b.identity and named
     return bool(a.digest) and a.digest == b.digest and named
+
+
+def _same_batches(one: JobRecord, other: JobRecord) -> bool:
+    """Return whether one was saved under another name: it has logged nothing the other has not."""
+    a, b = ({t.key for t in job.traces if t.is_batch} for job in (one, other))
+    return bool(a and b) and (a <= b or b <= a)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from pourbook import settled
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
+from pourbook.archive.twice import Trace, traces
 from pourbook.errors import InputError
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import OK
@@ -84,6 +85,7 @@ class JobRecord:
     products: tuple[ProductRecord, ...] = ()
     lots: tuple[LotRecord, ...] = ()
     layers: tuple[LayerRecord, ...] = ()
+    traces: tuple[Trace, ...] = ()
 
 
 def record(checked: Checked) -> JobRecord:
@@ -127,6 +129,7 @@ def record(checked: Checked) -> JobRecord:
         products=products,
         lots=tuple(_lots(reader)),
         layers=layers,
+        traces=traces(reader),
     )
 
 

@@ -8,6 +8,7 @@ stock that cannot be read says so at its own place and is passed over here.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -123,17 +124,21 @@ def _received(receipts: Rows) -> Iterator[_Row]:
 
 
 def _issued(receipts: Rows, system: units.System) -> Iterator[tuple[tuple[str, str], float]]:
-    """Give the volume of every receipt with a lot, m³; what was sent back is below 0."""
+    """Give the volume of every receipt with a lot, m³; what was sent back is below 0.
+
+    A receipt that is to be mended is named itself: until then no amount of its lot is too much.
+    """
     for cells in receipts:
         row = as_mapping(cells, RECEIPTS)
         try:
             lot = read(row["lot"], "Lot", _serial(row["date"])).lot
-            came = number(row["packs"], "Packs") * number(row["contents"], "Contents of one")
+            came, holds = number(row["packs"], "Packs"), number(row["contents"], "Contents of one")
         except PourbookError:
             continue
-        back = text(row["kind"]).casefold() == KINDS[2]
-        volume = units.to_si(came, system.volume)
-        yield (text(row["product"]).casefold(), lot.casefold()), -volume if back else volume
+        way = -1 if text(row["kind"]).casefold() == KINDS[2] else 1
+        readable = min(came, holds) > 0
+        volume = way * units.to_si(came * holds, system.volume) if readable else math.inf
+        yield (text(row["product"]).casefold(), lot.casefold()), volume
 
 
 def _in_stock(stock: Rows) -> Iterator[_Row]:

@@ -38,6 +38,7 @@ IDS = {
     "quoted.changed": "entries changed since the quote was accepted",
     "quoted.sealed": "a figure of the accepted quote was changed by hand",
     "settle.state": "a job that cannot be settled yet",
+    "archive.twice": "a batch or receipt line that stands in two jobs",
     "archive.left": "a file left out of a roll-up",
     "archive.unsettled": "a job in a roll-up that is not settled",
 }
