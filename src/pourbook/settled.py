@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from pourbook.errors import InputError
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import FAILED, OK, is_blank, text
+from pourbook.functions.words import word
 from pourbook.journal import Posting, Transaction, account_fault, is_currency
 from pourbook.workbook.check import Checked
 from pourbook.workbook.findings import Finding
@@ -216,7 +217,7 @@ def _receipts(reader: _Accounts) -> Iterator[Transaction]:
     for index in range(reader.plan.block("receipts").rows):
         if is_blank(reader.value("receipts", "product", index)):
             continue
-        kind = text(reader.value("receipts", "kind", index))
+        kind = word(reader.value("receipts", "kind", index))
         cents = reader.cents("receipts", "cost", index)
         if kind == "from shelf" or not cents:
             continue
@@ -228,7 +229,7 @@ def _receipts(reader: _Accounts) -> Iterator[Transaction]:
         line = reader.value("receipts", "line", index)
         document = text(reader.value("receipts", "document", index))
         document += f", line {line:.0f}" if isinstance(line, int | float) else ""
-        said = ", lot ".join(word for word in words if word) + f", {kind}" * (kind == "sent back")
+        said = ", lot ".join(part for part in words if part) + f", {kind}" * (kind == "sent back")
         pair = (Posting(reader.name("stock"), cents), Posting(reader.name("suppliers"), -cents))
         payee = text(reader.value("receipts", "supplier", index))
         yield Transaction(from_serial(day).date(), document, said, pair, payee)

@@ -254,6 +254,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "surfaces": _check_surfaces,
     "products": lambda p: _good(p.column("products", "status")),
     "layers": lambda p: _good(p.column("amounts", "status")),
+    "words": lambda p: set(p.column("words", "words_status")) == {"ok"},
     "batches": _check_batches,
     "batches_mixed": _check_mixed,
     "cards": lambda p: cells.count(p.column("batches", "status"), "ok") <= CARDS,

@@ -308,6 +308,9 @@ def _journal_total(p: Pipeline, name: str, _index: int) -> Value:
 
 def _order(p: Pipeline, name: str, index: int) -> Value:
     mine = p.once(in_use)
+    if name == "word":
+        used = [str(v) for v, use in zip(p.column("products", "product"), mine, strict=True) if use]
+        return used[index].strip().casefold() if index < len(used) else ""
     return int(mine[index]) if name == "in_use" else sum(mine[: index + 1])
 
 

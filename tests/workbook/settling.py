@@ -17,6 +17,7 @@ from lxml import etree
 from openpyxl.utils.datetime import to_excel
 
 from pourbook.functions.values import Value
+from pourbook.functions.words import word
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import books, inject
@@ -137,6 +138,10 @@ class Bench:
             value = float(to_excel(content)) if day else content
             assert value is None or isinstance(value, str | int | float)
             placed[cell.sheet][cell.address] = value
+            column = f"word_{block}_{name}"
+            if column in self.plan.places["words"].columns:
+                words = self.plan.cell("words", column, index)
+                placed[words.sheet][words.address] = word(value)
         with (
             zipfile.ZipFile(self.copy) as old,
             zipfile.ZipFile(self.target, "w", zipfile.ZIP_DEFLATED) as new,

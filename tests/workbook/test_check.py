@@ -617,6 +617,7 @@ BY_HAND = {
     "function.failed",
     "settle.state",
     "archive.left",
+    "archive.twice",
     "archive.unsettled",
 }
 """Kinds only a fault of Pourbook brings about, or another command; they have tests of their own."""

@@ -346,6 +346,7 @@ FAULTS = (
         ),
         also=("issued",),  # nothing was bought that could be left
     ),
+    Fault("words", "a word that is an error", typed_over=("words", "words_status", 3), by="! a"),
     *(
         Fault("accepted_days", what, ((key, day),), at="logged")
         for what, key, day in (

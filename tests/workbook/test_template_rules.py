@@ -743,6 +743,7 @@ FILLS = {
     "batches": "PB_BATCHES",
     "used": "PB_USED",
     "proofs": "PB_PROOF",
+    "words": "PB_WORDS",
 }
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pourbook import units
 from pourbook.errors import InputError
 from pourbook.functions.values import FAILED, OK, is_blank, text
+from pourbook.functions.words import word
 from pourbook.workbook.summary import Reader
 
 DAY = 86_400.0
@@ -77,9 +78,9 @@ def logged_product(reader: JobReader, row: int) -> str:
     found = reader.words("used", "used_product", row)
     if found and not found.startswith(FAILED):
         return found
-    layer = reader.words("log", "layer", row)
+    layer = word(reader.value("log", "layer", row))
     for other in reader.rows("layers", "layer"):
-        if reader.words("layers", "layer", other) == layer:
+        if word(reader.value("layers", "layer", other)) == layer:
             return reader.words("layers", "product", other)
     return ""
 
@@ -98,7 +99,7 @@ def layers_of(reader: JobReader) -> list[LayerRecord]:
         readings[key] = int(reader.figure("settle_layers", "readings", row))
     logged: dict[tuple[str, str], float] = {}
     for row in reader.rows("log", "layer"):
-        key = logged_product(reader, row), reader.words("log", "layer", row)
+        key = word(logged_product(reader, row)), word(reader.value("log", "layer", row))
         volume = reader.number("used", "used_volume", row) or 0.0
         logged[key] = logged.get(key, 0.0) + volume
     mixes = _mixes(reader, film, logged)
@@ -127,29 +128,32 @@ def _mixes(
 ) -> dict[tuple[str, str], tuple[float | None, str]]:
     """Return the mix of each layer: what the count says of the product, shared out.
 
+    What was logged is by the words of product and layer; see :func:`pourbook.functions.words.word`.
+
     By the log's shares where log and count agree; where the product was not logged at all but was
     counted, by film. Else it is not known.
     """
     found: dict[tuple[str, str], tuple[float | None, str]] = {}
-    counted = {reader.words("left", "product", row) for row in reader.rows("left", "product")}
+    counted = {word(reader.value("left", "product", row)) for row in reader.rows("left", "product")}
     of_product = {
-        reader.words("settle", "product", row): row for row in reader.rows("settle", "product")
+        word(reader.value("settle", "product", row)): row
+        for row in reader.rows("settle", "product")
     }
     for key, stayed in film.items():
-        product, _ = key
+        product, layer = (word(name) for name in key)
         row = of_product.get(product)
         if row is None:
             found[key] = None, "the product is not on Settle"
             continue
         by_count = reader.figure("settle", "by_count", row)
         by_log = sum(volume for (name, _), volume in logged.items() if name == product)
-        all_film = sum(volume for (name, _), volume in film.items() if name == product)
+        all_film = sum(volume for (name, _), volume in film.items() if word(name) == product)
         if by_log > 0.0 and reader.words("settle", "verdict", row) != OK:
             found[key] = None, "log and count do not agree"
-        elif by_log > 0.0 and key not in logged:
+        elif by_log > 0.0 and (product, layer) not in logged:
             found[key] = None, "no batch was logged for this layer"
         elif by_log > 0.0:
-            found[key] = by_count * logged[key] / by_log, "by log"
+            found[key] = by_count * logged[product, layer] / by_log, "by log"
         elif product in counted and all_film > 0.0:
             found[key] = by_count * stayed / all_film, "by film"
         else:
@@ -163,7 +167,7 @@ def _spread(reader: JobReader, layer: str) -> tuple[float, float]:
     for row in reader.rows("log", "layer"):
         over = reader.number("log", "spread_over", row)
         began, ended = (reader.number("log", name, row) for name in ("started", "ended"))
-        if reader.words("log", "layer", row) != layer:
+        if word(reader.value("log", "layer", row)) != word(layer):
             continue
         if over is not None and began is not None and ended is not None and ended > began:
             area += over
@@ -173,11 +177,11 @@ def _spread(reader: JobReader, layer: str) -> tuple[float, float]:
 
 def _surfaces(reader: JobReader, layer: str) -> str:
     """Return the surfaces of a layer of the accepted option, as Layers says."""
-    option = reader.words("quoted", "option")
+    option = word(reader.value("quoted", "option", 0))
     found = [
         reader.words("layers", "surfaces", row)
         for row in reader.rows("layers", "layer")
-        if reader.words("layers", "layer", row) == layer
-        and reader.words("layers", "option", row) == option
+        if word(reader.value("layers", "layer", row)) == word(layer)
+        and word(reader.value("layers", "option", row)) == option
     ]
     return ", ".join(dict.fromkeys(found))

@@ -114,6 +114,7 @@ def catalogue() -> dict[str, Function]:
         scalars,
         survey,
         used,
+        words,
     )
 
     found: dict[str, Function] = {}
@@ -129,6 +130,7 @@ def catalogue() -> dict[str, Function]:
         days.PB_DAYS,
         used.PB_USED,
         proof.PB_PROOF,
+        words.PB_WORDS,
         *buying.FUNCTIONS,
         *scalars.FUNCTIONS,
         live.PB_LIVE,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -43,11 +44,24 @@ def is_blank(value: Value) -> bool:
         >>> is_blank(None), is_blank("  "), is_blank(0)
         (True, True, False)
     """
-    return value is None or (isinstance(value, str) and not value.strip())
+    return value is None or (isinstance(value, str) and not clean(value))
+
+
+def clean(typed: str) -> str:
+    r"""Return a text without blanks nobody sees: at its ends, doubled, odd ones, of no width.
+
+    Example:
+        >>> clean(" sand\u00a0220  and\u200b clean ")
+        'sand 220 and clean'
+    """
+    if typed.isascii():
+        return " ".join(typed.split())
+    shown = "".join(c for c in typed if unicodedata.category(c) != "Cf")
+    return " ".join(unicodedata.normalize("NFC", shown).split())
 
 
 def text(value: Value) -> str:
-    """Return a cell's content as trimmed text; a whole number loses its ``.0``.
+    """Return a cell's content as :func:`clean` text; a whole number loses its ``.0``.
 
     Example:
         >>> text(12.0), text(" Bar "), text(None)
@@ -57,7 +71,7 @@ def text(value: Value) -> str:
         return ""
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    return str(value).strip()
+    return clean(str(value))
 
 
 def number(value: Value, label: str, default: float | None = None) -> float:
@@ -79,7 +93,7 @@ def number(value: Value, label: str, default: float | None = None) -> float:
         raise InputError(f"'{value}' is no number", "type a number", label)
     if isinstance(value, int | float) and math.isfinite(value):
         return float(value)
-    typed = str(value).strip()
+    typed = text(value)
     if isinstance(value, str) and _NUMBER.fullmatch(typed):
         return float(typed)
     raise InputError(f"'{typed}' is no number", "type a number", label)

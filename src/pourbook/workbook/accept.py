@@ -105,8 +105,8 @@ def _with_option(
     """Accept an option, in a copy first if it is not the one to offer."""
     checked = check_file(path, step=step, kinds=("job",))
     _refuse_unless_sound(checked)
-    wanted = option.upper() or text(_get(checked, "rates", "option"))
-    if wanted == text(_get(checked, "rates", "option")):
+    wanted = option.upper() or text(_get(checked, "rates", "option")).upper()
+    if wanted == text(_get(checked, "rates", "option")).upper():
         return _accept(checked, path, goal, wanted, said, {}, step)
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         other = Path(folder) / path.name

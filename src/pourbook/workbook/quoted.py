@@ -11,7 +11,7 @@ import hashlib
 import math
 from collections.abc import Mapping
 
-from pourbook.functions.values import Value, is_blank, text
+from pourbook.functions.values import Value, clean, is_blank, text
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
@@ -44,7 +44,7 @@ def canonical(value: Value) -> str:
         return f"b:{value}"
     if isinstance(value, int | float):
         return f"n:{float(f'{value:.15g}'):.12g}"
-    return "t:" + str(value).replace("\r\n", "\n").strip()
+    return "t:" + clean(str(value))
 
 
 def _hash(lines: list[str]) -> str:

@@ -33,8 +33,10 @@ class Reader:
         return sheet.value(cell.address) if sheet else None
 
     def text(self, block: str, name: str, index: int = 0) -> str:
-        """Return what a cell holds as a text without spaces around it."""
-        return text(self.value(block, name, index)).strip()
+        """Return what a cell holds as a text; one of a list of words as the list writes it."""
+        held = text(self.value(block, name, index))
+        choices = self.plan.block(block).field(name).choices
+        return next((c for c in choices if c.casefold() == held.casefold()), held)
 
     def number(self, block: str, name: str, index: int = 0) -> float:
         """Return the number a cell holds.

@@ -64,11 +64,25 @@ def _reference(result: Plan, name: str, at: PlannedCell) -> str:
     place = result.places[block]
     prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
     item, _, more = rest.partition(".")
+    if more.partition(".")[0] == "word":
+        return _word(result, block, item, at, one=more.endswith("@"))
     target = result.book.block(block)
     if target.kind == "checks" and item == "on":
         return _checks_on(target, place, more, prefix, where)
     finder = {"lines": _in_lines, "form": _in_form}.get(target.kind, _in_table)
     return prefix + finder(target, place, item, more, at)
+
+
+def _word(result: Plan, block: str, item: str, at: PlannedCell, *, one: bool) -> str:
+    """Find the words of a column, row for row as long as it is, or that of one cell."""
+    words, place = result.places["words"], result.places[block]
+    name = _have(words.columns, f"word_{block}_{item}", f"{at.sheet}!{at.address}")
+    column, first = words.columns[name], words.first
+    prefix = "" if words.sheet == at.sheet else quoted(words.sheet) + "!"
+    if one:
+        return f"{prefix}${letters(column)}{first + at.index}"
+    last = first if place.rows else first + place.last - place.first
+    return prefix + _box(first, column, last, column)
 
 
 def _box(row_1: int, column_1: int, row_2: int, column_2: int) -> str:

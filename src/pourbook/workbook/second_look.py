@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pourbook.functions.values import Value, text
+from pourbook.functions.words import word
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.findings import Finding
 from pourbook.workbook.plan import Plan
@@ -70,14 +71,14 @@ def _uncounted(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> It
     """Name every product that was issued and left out of the count, once counting has begun."""
     rows = range(plan.block("left").rows)
     counted = [plan.cell("left", "product", index) for index in rows]
-    names = [text(book.sheets[cell.sheet].value(cell.address)) for cell in counted]
+    names = [word(book.sheets[cell.sheet].value(cell.address)) for cell in counted]
     free = next((cell for cell, name in zip(counted, names, strict=True) if not name), None)
     if free is None or not any(names):
         return
     for index in range(plan.block("issued").rows):
         product, came = (plan.cell("issued", name, index) for name in ("product", "came"))
         name, volume = (values.get((cell.sheet, cell.address)) for cell in (product, came))
-        if name and name not in names and isinstance(volume, float) and volume > 0:
+        if name and word(name) not in names and isinstance(volume, float) and volume > 0:
             what = (
                 f"{describe(plan, free)}: '{name}' was issued and is not counted: taken as 0 left"
             )
