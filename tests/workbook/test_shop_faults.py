@@ -56,6 +56,16 @@ FAULTS = (
     Fault("rates", "no labour rate", _row("rates", 0, labour=None)),
     Fault("rates", "no margin", _row("rates", 0, uplift=None)),
     Fault("products", "a name twice", _row("products", 3, product="binder")),
+    Fault("prices", "a pattern takes another's row", ((("prices", "seller", 2), "*"),)),
+    Fault(
+        "movements",
+        "a pattern takes another's lot",
+        (
+            *_moved(7, "2026-11-02", "received", 1, 84),
+            *_moved(8, "2026-11-02", "received", 1, 84, lot="T*"),
+        ),
+    ),
+    Fault("movements", "a kind not in its list", _moved(7, "2026-11-01", "issued ", 0.5, 0)),
     Fault("prices", "a price without a day", ((("prices", "from", 2), None),)),
     Fault("prices", "two prices from one day", ((("prices", "from", 0), dt.date(2026, 9, 1)),)),
     Fault("lists", "a sundry without a price", ((("sundries", "each", 1), None),)),

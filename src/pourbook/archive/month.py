@@ -20,6 +20,7 @@ from pourbook.archive.record import SETTLED, JobRecord, ProductRecord
 from pourbook.errors import InputError, UsageError
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value
+from pourbook.functions.words import word
 from pourbook.hosts.headless.engine import Address
 from pourbook.units import SYSTEMS
 from pourbook.workbook import job as jobs
@@ -205,13 +206,16 @@ def _detail(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord, sy
 
 
 def _products(entries: Entries, rows: Counter[str]) -> None:
-    """List every product once, by its first spelling: sums do not tell capitals apart."""
+    """List every product once, by its first spelling, and number the rows of Detail by them."""
+    products = [str(entries["detail", "product", index]) for index in range(rows["detail"])]
     names: dict[str, str] = {}
-    for index in range(rows["detail"]):
-        name = str(entries["detail", "product", index])
-        names.setdefault(name.casefold(), name)
-    for _, name in sorted(names.items()):
-        _put(entries, rows, "by_product", {"product": name})
+    for name in products:
+        names.setdefault(word(name), name)
+    numbers = {key: number for number, key in enumerate(sorted(names), start=1)}
+    for key in numbers:
+        _put(entries, rows, "by_product", {"product": names[key]})
+    for index, name in enumerate(products):
+        entries["detail", "product_no", index] = numbers[word(name)]
 
 
 def _lots(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None:
