@@ -159,14 +159,19 @@ def make(seed: int) -> Sample:
     measured = sorted({str(row["room"]) for row in rows["rooms"]})
     names = dice.sample(NAMES, dice.randint(2, 4))
     rows["products"] = [_product(dice, typed, name) for name in names]
-    rows["working"] = [_working(dice, typed) for _ in names]
+    rows["working"] = [{"name": name, **_working(dice, typed)} for name in names]
     rows["layers"] = [
         _layer(dice, typed, option, number, dice.choice(names), measured)
         for option in "ABC"[: dice.choice([1, 2, 2, 3, 3])]
         for number in range(dice.randint(1, 3))
     ]
     rows["doing"] = [
-        _doing(dice, typed, plain=layer["pigment"] is None) for layer in rows["layers"]
+        {
+            "name": layer["option"],
+            "layer_name": layer["layer"],
+            **_doing(dice, typed, plain=layer["pigment"] is None),
+        }
+        for layer in rows["layers"]
     ]
     rows["packs"] = [pack for product in rows["products"] for pack in _packs(dice, typed, product)]
     rows["stock"] = [_lot(dice, typed, rows["products"], n) for n in range(dice.randint(0, 3))]

@@ -65,7 +65,7 @@ def _standing(p: Pipeline, name: str, _index: int) -> Value:
     for line, sheets in _STANDING.items():
         for sheet in sheets:
             if any(p.check(check.id) != "OK" for check in checks if check.sheet == sheet):
-                return "! not live, see Checks" if sheet == "Checks" else f"! see {sheet}"
+                return f"! see {sheet}"
         if line == name:
             break
     return "ok"
@@ -280,9 +280,6 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
 }
 SINGLE: dict[tuple[str, str], Rule] = {
     ("site", "hours"): _hours,
-    ("working", "name"): shown("products", "product"),
-    ("doing", "name"): shown("layers", "option"),
-    ("doing", "layer_name"): shown("layers", "layer"),
     ("rates", "ready"): _ready,
     ("buy_for", "day"): _day,
     ("pace", "kept"): _kept,

@@ -46,7 +46,7 @@ FOLLOWED = {"PB_BUY": "products"}
 """The table the rows of the result follow, where it is not the first."""
 CAUTIOUS = ("PB_BATCHES",)
 """Those whose status may begin with CHECK while the row's figures stand."""
-BESIDE = {"doing": "layers", "plan": "layers"}
+BESIDE = {"plan": "layers"}
 """Tables that belong to another row by row."""
 NAMES: dict[str, tuple[int, ...]] = {
     "PB_PLAN": (0, 1, 2),
@@ -368,7 +368,9 @@ def test_bad_cell_on_how_a_layer_is_mixed_fails_that_layer(name: str, bad: Value
         call = [layers * 2, [*doing, _with(doing[0], place, bad)], *given[2:]]
         found = _table(evaluate(name, call))
         assert found[0][status] == OK, column
-        assert plans.DOING_LABELS[column] in _refused(found[1][status])
+        of_no_layer = column in {"name", "layer_name"}
+        why = "no row says how" if of_no_layer else plans.DOING_LABELS[column]
+        assert why in _refused(found[1][status])
         assert set(_rest(function, found[1])) == {FAILED}, column
 
 

@@ -162,6 +162,10 @@ def enter(document: Any, task: dict[str, Any]) -> None:
             cell.String = value
         else:
             cell.Value = value
+    for sheet, cells, address in task.get("cut", []):  # and put elsewhere on the same sheet
+        page = document.Sheets.getByName(sheet)
+        goal = page.getCellRangeByName(address).getCellAddress()
+        page.moveRange(goal, page.getCellRangeByName(cells).getRangeAddress())
     first = document.Sheets.getByIndex(0)
     for address, formula in task.get("formulas", []):
         target = first.getCellRangeByName(address)

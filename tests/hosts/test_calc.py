@@ -398,6 +398,29 @@ CHANGES: dict[str, dict[tuple[str, str, int], object]] = {
 }
 
 
+CUTS: dict[str, tuple[tuple[str, int, int], ...]] = {
+    "moved": (("products", 1, 6), ("layers", 1, 10), ("working", 2, 8), ("doing", 4, 7)),
+    "edge": (("products", 0, 6),),
+}
+"""Rows that are cut and put elsewhere: table, from which row, to which."""
+
+
+def _cut(plan: Plan, table: str, source: int, goal: int) -> list[str]:
+    """Return the cells of a row that are typed, and where the first of them goes."""
+    typed = [f.id for f in plan.block(table).columns if f.is_typed]
+    first, last = (plan.cell(table, typed[n], source) for n in (0, -1))
+    goal_cell = plan.cell(table, typed[0], goal)
+    return [first.sheet, f"{first.address}:{last.address}", goal_cell.address]
+
+
+def _after(
+    plan: Plan, entries: Mapping[Any, object], cuts: tuple[tuple[str, int, int], ...]
+) -> dict[Any, object]:
+    """Return the entries once the rows are cut and put elsewhere."""
+    to = {(table, source): goal for table, source, goal in cuts}
+    return {(b, f, to.get((b, row), row)): value for (b, f, row), value in entries.items()}
+
+
 @pytest.fixture(scope="module")
 def live(
     oxt: Path,
@@ -426,6 +449,11 @@ def live(
         tasks.append({"open": str(demo_us), "set": cells, "hard": False})
         changed[name] = folder / f"{name}.xlsx"
         filled = {**job.defaults(plan_us), **scenario_us.entries, **entries}
+        build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
+    for name, cuts in CUTS.items():
+        tasks.append({"open": str(demo_us), "cut": [_cut(plan_us, *cut) for cut in cuts]})
+        changed[name] = folder / f"{name}.xlsx"
+        filled = {**job.defaults(plan_us), **_after(plan_us, scenario_us.entries, cuts)}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     task = folder / "job.json"
     task.write_text(
@@ -508,6 +536,20 @@ class TestLive:
         status = plan_us.cell("rooms", "status", 0)
         assert sheets[status.sheet][status.address].startswith("! Size A")
         apart = _differences(live.changed["refused"], plan_us, sheets)
+        assert not apart, f"(fast engine, Calc): {apart}"
+
+    def test_rows_cut_and_put_elsewhere_mix_nothing(self, live: Live, plan_us: Plan) -> None:
+        """All is as if the rows had been typed where they were put."""
+        sheets = live.tasks[6]["sheets"]
+        layer = plan_us.cell("layers", "layer", 10)
+        assert sheets[layer.sheet].get(layer.address), "the row was cut"
+        apart = _differences(live.changed["moved"], plan_us, sheets)
+        assert not apart, f"(fast engine, Calc): {apart}"
+
+    def test_a_row_cut_at_the_edge_of_a_table_mixes_nothing(
+        self, live: Live, plan_us: Plan
+    ) -> None:
+        apart = _differences(live.changed["edge"], plan_us, live.tasks[7]["sheets"])
         assert not apart, f"(fast engine, Calc): {apart}"
 
     def test_saved_file_has_its_formulas_back(self, live: Live, demo_us: Path) -> None:

@@ -503,6 +503,14 @@ def test_digest_and_seal_outlive_libreoffice(
 _RANGE = re.compile(r"(?:'([^']+)'!|([A-Za-z]+)!)?(\$?[A-Z]{1,3}\$?\d+(?::\$?[A-Z]{1,3}\$?\d+)?)")
 
 
+_ASIDE = re.compile(r'"[^"]*"|ROWS\([^()]*\)')
+"""What stands in a formula and is no content of a cell."""
+
+
+def _named(cell: PlannedCell) -> str:
+    return cell.field.id if cell.field else ""
+
+
 def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Plan) -> None:
     """Follow every formula back from the frozen figures and from Quote to what is typed."""
     leads = {c.block: c for c in plan_us.cells if c.array}
@@ -521,11 +529,16 @@ def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Plan) -> None:
         seen.add((cell.sheet, cell.address))
         if cell.role == "entry":
             typed.add(cell.sheet)
+        if cell.fill == "words":  # a word is that of one cell beside it, not of the whole table
+            assert cell.field is not None
+            block, _, name = cell.field.id.removeprefix("word_").partition("_")
+            todo += [c for c in plan_us.cells if c.block == block and _named(c) == name]
+            continue
         if cell.fill:
             todo.append(leads[cell.fill])
         if cell.role == "check" and not cell.block:
             continue  # the overall check at the top looks at everything
-        for quotes, plain, area in _RANGE.findall(re.sub(r'"[^"]*"', "", cell.formula)):
+        for quotes, plain, area in _RANGE.findall(_ASIDE.sub("", cell.formula)):
             where = quotes or plain or cell.sheet
             for address in range_cells(area.replace("$", "")):
                 if (where, address) in plan_us.by_address:

@@ -82,10 +82,10 @@ def test_no_price_amount_or_card_prints_over_dead_tables(
         words = said in {"", None} or (isinstance(said, str) and said.startswith(FAILED + " see "))
         assert words, f"{cell.sheet}!{cell.address} prints {said!r}"
     net = plan_us.cell("quote_price", "net")
-    assert found[net.sheet, net.address] == "! see Rooms"
+    assert found[net.sheet, net.address] == "! see Checks"
     for cell in cards(plan_us):
         said = found[cell.sheet, cell.address]
-        titled = cell.field is not None and cell.field.id == "title" and said == "! see Rooms"
+        titled = cell.field is not None and cell.field.id == "title" and said == "! see Checks"
         assert titled or said in {"", None}, f"{cell.sheet}!{cell.address} prints {said!r}"
 
 

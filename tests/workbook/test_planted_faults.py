@@ -35,7 +35,8 @@ class Fault:
     """What is changed, and which checks must say so.
 
     ``entries`` are typed over the demo's (None clears a cell); ``typed_over`` is a computed cell
-    (block, field, index) that gets ``by`` added to it, or becomes that text. ``fires`` names every
+    (block, field, index) that gets ``by`` added to it, or becomes that text. ``moved`` is a range
+    and what a program makes of it in every formula when its edge is cut. ``fires`` names every
     check that must fire: the one under test, and those that cannot hold once it does not. ``at``
     is how far the demo has come: ``quoted``, ``accepted`` or ``logged`` (accepted, then mixed,
     bought and counted as its scenario says, so that Settle works).
@@ -46,6 +47,7 @@ class Fault:
     entries: tuple[tuple[tuple[str, str, int], object], ...] = ()
     typed_over: tuple[str, str, int] | None = None
     by: float | str = 1.0
+    moved: tuple[str, str] = ("", "")
     also: tuple[str, ...] = ()
     at: str = "quoted"
 
@@ -110,15 +112,18 @@ _BATCH = _row(
 _NO_FIFTH_BATCH = tuple(
     ((block, name, 4), None) for (block, name, _), _ in (*_BATCH, *_row("log", 4, batch=None))
 )
-_RENAMED = tuple(
-    ((block, "product", i), "Other top")
-    for block, rows in {
-        "products": (3,),
-        "layers": (2, 5),
-        "packs": (7, 8),
-        "tests": range(4),
-    }.items()
-    for i in rows
+_RENAMED = (
+    (("working", "name", 3), "Other top"),
+    *(
+        ((block, "product", i), "Other top")
+        for block, rows in {
+            "products": (3,),
+            "layers": (2, 5),
+            "packs": (7, 8),
+            "tests": range(4),
+        }.items()
+        for i in rows
+    ),
 )
 _PACK = ("product", "holds", "contents", "price", "shelf_life", "most")
 
@@ -346,6 +351,11 @@ FAULTS = (
         ),
         also=("issued",),  # nothing was bought that could be left
     ),
+    Fault(
+        "tables",
+        "the first area cut, as Excel moves the range",
+        moved=("Used!$C$232:$C$243", "Used!$C$233:$C$243"),
+    ),
     Fault("words", "a word that is an error", typed_over=("words", "words_status", 3), by="! a"),
     *(
         Fault("accepted_days", what, ((key, day),), at="logged")
@@ -433,6 +443,21 @@ def _type_over(path: Path, layout: Plan, fault: Fault, sound: Mapping[Address, V
     else:
         assert isinstance(before, float)
         page[cell.address] = before + fault.by
+    book.save(path)
+
+
+def _move(path: Path, before: str, after: str) -> None:
+    """Change a range in every formula."""
+    book = openpyxl.load_workbook(path)
+    count = 0
+    for cell in (c for page in book for row in page.iter_rows() for c in row):
+        formula = cell.value.text if isinstance(cell.value, ArrayFormula) else cell.value
+        if isinstance(formula, str) and formula.startswith("=") and before in formula:
+            count += 1
+            formula = formula.replace(before, after)
+            array = isinstance(cell.value, ArrayFormula)
+            cell.value = ArrayFormula(cell.value.ref, formula) if array else formula
+    assert count > 1
     book.save(path)
 
 
@@ -529,7 +554,11 @@ def test_fault_fires_its_check(
 ) -> None:
     values: Mapping[Address, Value]
     base: Entries = {**scenario_us.entries, **more[fault.at]}
-    if fault.typed_over:
+    if fault.moved[0]:
+        path = write_bare(plan_us, base)
+        _move(path, *fault.moved)
+        values = _recompute(path, plan_us, "fast")
+    elif fault.typed_over:
         path = write_bare(plan_us, base)
         _type_over(path, plan_us, fault, sounds[fault.at])
         values = _recompute(path, plan_us, "fast")

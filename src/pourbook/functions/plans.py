@@ -8,9 +8,11 @@ at the site's temperature less the mixing time. It is the one plan behind batche
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NoReturn
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
@@ -30,8 +32,8 @@ from pourbook.functions.values import (
     is_blank,
     number,
     refuse_errors,
-    same_length,
 )
+from pourbook.functions.words import word
 from pourbook.functions.working import MINUTE, Working
 from pourbook.trade import batch_limit, batch_plan
 from pourbook.trade.batch_plan import Piece, Plan
@@ -286,22 +288,45 @@ def plan_all(
     system: units.System,
 ) -> list[Planned | PourbookError | None]:
     """Plan every row of the Layers table: a plan, its refusal, or None for a blank row."""
-    same_length(layers, doing)
     worked = work_out_all(layers, products, room_rows, system)
     known = working_table.working_by_name(working, system)
     kelvin = units.to_si(temperature, system.temperature)
     found: list[Planned | PourbookError | None] = []
-    for layer, cells in zip(worked, doing, strict=True):
-        row = as_mapping(cells, DOING)
+    rows = _by_layer(doing)
+    for layer, cells in zip(worked, layers, strict=True):
+        own = as_mapping(cells, layer_table.COLUMNS)
+        how_rows = rows[word(own["option"]), word(own["layer"])]
+        how_row = how_rows.pop(0) if how_rows else None
         if not isinstance(layer, Layer):
             found.append(layer)
             continue
         try:
-            how = read_doing(row, crew, system)
+            how = read_doing(how_row or _nowhere(layer), crew, system)
             found.append(plan_layer(layer, how, _working_of(known, layer), kelvin, system))
         except PourbookError as error:
             found.append(error)
     return found
+
+
+_DoingRows = dict[tuple[str, str], list[dict[str, Value]]]
+
+
+def _by_layer(doing: Rows) -> _DoingRows:
+    """Return the rows of the table by the words of option and layer, in the table's order.
+
+    Layers of one option with one name take theirs in turn.
+    """
+    found: _DoingRows = defaultdict(list)
+    for cells in doing:
+        row = as_mapping(cells, DOING)
+        found[word(row["name"]), word(row["layer_name"])].append(row)
+    return found
+
+
+def _nowhere(layer: Layer) -> NoReturn:
+    what = f"no row says how '{layer.name}' of option {layer.option} is mixed and put on"
+    mend = "add its row under How each layer is mixed and put on, on Layers"
+    raise InputError(what, mend, "Layer")
 
 
 def _working_of(known: Mapping[str, Working | PourbookError], layer: Layer) -> Working:

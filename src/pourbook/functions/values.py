@@ -18,6 +18,7 @@ from pourbook.errors import InputError
 Value = None | bool | int | float | str
 Rows = Sequence[Sequence[Value]]
 _NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d*)?|\.\d+)")
+_BLANKS = re.compile(r"[^\S\x1c-\x1f]+")  # what a scanner puts between codes is no blank
 FAILED = "!"
 OK = "ok"
 
@@ -54,10 +55,10 @@ def clean(typed: str) -> str:
         >>> clean(" sand\u00a0220  and\u200b clean ")
         'sand 220 and clean'
     """
-    if typed.isascii():
-        return " ".join(typed.split())
-    shown = "".join(c for c in typed if unicodedata.category(c) != "Cf")
-    return " ".join(unicodedata.normalize("NFC", shown).split())
+    if not typed.isascii():
+        shown = "".join(c for c in typed if unicodedata.category(c) != "Cf")
+        typed = unicodedata.normalize("NFC", shown)
+    return _BLANKS.sub(" ", typed).strip()
 
 
 def text(value: Value) -> str:

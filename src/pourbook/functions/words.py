@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from pourbook.errors import InputError
 from pourbook.functions.catalogue import Argument, Column, Example, Function, Result
 from pourbook.functions.values import FAILED, OK, Rows, Value, as_mapping, refuse_errors, text
 
@@ -72,10 +73,14 @@ def words(*ranges: Rows) -> Result:
 
 
 def _read(name: str, what: str, row: Sequence[Value]) -> str:
-    held = as_mapping(row, (name,))
+    label = what[0].upper() + what[1:]
+    try:
+        held = as_mapping(row, (name,))
+    except InputError as error:
+        raise error.at(label) from None
     if held[name] == FAILED:  # a row that says itself what is wrong with it
         return ""
-    refuse_errors(held, {name: what[0].upper() + what[1:]})
+    refuse_errors(held, {name: label})
     return word(held[name])
 
 

@@ -179,6 +179,10 @@ def working_by_name(rows: Rows, system: units.System) -> dict[str, Working | Pou
         name = text(row["name"]).casefold()
         if not name:
             continue
+        if name in found:
+            what, mend = f"'{text(row['name'])}' has two rows", "leave one under Working and curing"
+            found[name] = InputError(what, mend, "Product")
+            continue
         try:
             found[name] = read_working(row, system)
         except PourbookError as error:

@@ -17,7 +17,7 @@ from pourbook.workbook import marks
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.layout import plan
 from pourbook.workbook.read import RawBook, read_book
-from pourbook.workbook.retired import RETIRED, renewed
+from pourbook.workbook.retired import RETIRED, keyed, renewed
 from pourbook.workbook.structure import check_structure, has_other_layout
 
 Entries = dict[tuple[str, str, int], object]
@@ -83,6 +83,7 @@ def read_entries(path: Path, pieces: int | None = None) -> Carried:
                 if raw and raw.formula:
                     found.worked.append(f"{place.sheet}!{cell}")
     found.entries |= renewed(retired)
+    found.entries |= keyed(found.entries)
     if not has_other_layout(old, book):
         outside = {"structure.below", "structure.stray"}
         found.lost += [

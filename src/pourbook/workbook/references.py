@@ -13,6 +13,7 @@ from pourbook.errors import TemplateError
 from pourbook.workbook.plan import Place, Plan, PlannedCell
 from pourbook.workbook.template import Block, Book
 
+_BOX = re.compile(r"(?:(?:'[^']+'|\w+)!)?\$[A-Z]+\$(\d+):\$[A-Z]+\$(\d+)")
 _REFERENCE = re.compile(r"\{([^{}]+)\}")
 
 
@@ -57,16 +58,21 @@ def _reference(result: Plan, name: str, at: PlannedCell) -> str:
             return a1(place.first - 1, at.column)
         if place.rows:
             return a1(place.rows[_have(place.rows, name[1:], where)], at.column)
-        return f"${letters(place.columns[_have(place.columns, name[1:], where)])}{at.row}"
+        assert own is not None
+        return _cell(own, place, name[1:], at.index, where)
     block, _, rest = name.partition(".")
     if block not in result.places:
         raise TemplateError(f"no block '{block}'", "", where)
     place = result.places[block]
-    prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
     item, _, more = rest.partition(".")
     if more.partition(".")[0] == "word":
         return _word(result, block, item, at, one=more.endswith("@"))
     target = result.book.block(block)
+    prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
+    if target.kind == "table" and more == "@":
+        return _cell(target, place, item, at.index, where, prefix)
+    if target.kind == "checks" and item == "whole":
+        return _whole(result, at)
     if target.kind == "checks" and item == "on":
         return _checks_on(target, place, more, prefix, where)
     finder = {"lines": _in_lines, "form": _in_form}.get(target.kind, _in_table)
@@ -111,6 +117,24 @@ def _checks_on(block: Block, place: Place, sheet: str, prefix: str, where: str) 
     return "AND(" + ",".join(f'{prefix}{cell}="OK"' for cell in cells) + ")"
 
 
+def _whole(result: Plan, at: PlannedCell) -> str:
+    """Say that every range a function or a row reads still has its rows.
+
+    A spreadsheet lets the edge of a range follow the cells that are cut there.
+    """
+    blocks = [block for sheet in result.book.sheets for block in sheet.blocks]
+    names = [
+        f"{b.id}.{f.id}.@" for b in blocks if b.kind == "table" for f in b.columns if f.is_typed
+    ]
+    names += [a.strip("{}") for b in blocks if b.fill for a in b.fill.arguments]
+    found: dict[str, int] = {}
+    for name in names:
+        box = _BOX.search(_reference(result, name, at))
+        if box:
+            found[box[0]] = int(box[2]) - int(box[1]) + 1
+    return "AND(" + ",".join(f"ROWS({box})={rows}" for box, rows in found.items()) + ")"
+
+
 def _in_lines(block: Block, place: Place, item: str, more: str, at: PlannedCell) -> str:
     """Find a row, a column or one cell of a lines block."""
     start, last = place.left + 1, place.left + len(block.instances)
@@ -152,9 +176,33 @@ def _in_table(block: Block, place: Place, item: str, more: str, at: PlannedCell)
     if end:
         other = place.columns[_have(place.columns, end, where)]
         return _box(place.first, column, place.last, other)
-    if more == "@":
-        return f"${letters(column)}{place.first + at.index}"
     return _box(place.first, column, place.last, column)
+
+
+def _cell(block: Block, place: Place, name: str, index: int, where: str, prefix: str = "") -> str:
+    """Find one cell of a row; a typed one by its place in the table, wherever a row was moved to.
+
+    A spreadsheet lets a plain reference follow a cell that is cut and put elsewhere, and rows would
+    mix.
+    """
+    column = place.columns[_have(place.columns, name, where)]
+    typed = next((f for f in block.columns if f.id == name and f.is_typed), None)
+    if typed is None:
+        return f"{prefix}${letters(column)}{place.first + index}"
+    first, last = _typed_beside(block, place, column)
+    table = _box(place.first, first, place.last, last)
+    return f"INDEX({prefix}{table},{index + 1},{column - first + 1})"
+
+
+def _typed_beside(block: Block, place: Place, column: int) -> tuple[int, int]:
+    """Return the first and the last of the typed columns that stand together with one."""
+    typed = {place.columns[f.id] for f in block.columns if f.is_typed}
+    first = last = column
+    while first - 1 in typed:
+        first -= 1
+    while last + 1 in typed:
+        last += 1
+    return first, last
 
 
 def _have(known: dict[str, int], name: str, where: str) -> str:

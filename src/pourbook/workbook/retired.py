@@ -16,6 +16,31 @@ RETIRED = frozenset(_RATIO)
 """Blocks and fields that are no more; :func:`renewed` says where their entries went."""
 
 
+_KEYED = {
+    ("working", "name"): ("products", "product"),
+    ("doing", "name"): ("layers", "option"),
+    ("doing", "layer_name"): ("layers", "layer"),
+}
+
+
+def keyed(entries: Mapping[Key, object]) -> dict[Key, object]:
+    """Return the names of rows that once belonged to the row of another table in the same place.
+
+    Example:
+        >>> keyed({("products", "product", 1): "Binder", ("working", "pot_life", 1): 40})
+        {('working', 'name', 1): 'Binder'}
+    """
+    if any(key[:2] in _KEYED and value is not None for key, value in entries.items()):
+        return {}
+    filled = {(block, row) for (block, _, row), value in entries.items() if value is not None}
+    return {
+        (block, name, row): entries[(*source, row)]
+        for (block, name), source in _KEYED.items()
+        for row in sorted(row for other, row in filled if other == block)
+        if entries.get((*source, row)) is not None
+    }
+
+
 def renewed(old: Mapping[Key, Value]) -> dict[Key, Value]:
     """Return what the entries of retired fields are now.
 

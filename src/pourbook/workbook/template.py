@@ -67,6 +67,11 @@ class Field:
     height: float = 0
     aside: bool = False
 
+    @property
+    def is_typed(self) -> bool:
+        """Return whether a person fills it in."""
+        return self.kind not in {"formula", "index", "fixed", "blank"} and not self.kept
+
 
 @dataclass(frozen=True)
 class Fill:

@@ -326,3 +326,16 @@ failed:
     PB_USED = Err.Description
 End Function
 
+Function PB_WORDS(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes))
+        Exit Function
+    #End If
+failed:
+    PB_WORDS = Err.Description
+End Function
+
