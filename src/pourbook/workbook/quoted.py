@@ -80,8 +80,7 @@ def sheet_digests(plan: Plan, book: RawBook, values: Mapping[Address, Value]) ->
         if cell.sheet not in lines or sheet is None:
             continue
         value = values.get((cell.sheet, cell.address), sheet.value(cell.address))
-        word = cell.field is not None and cell.field.kind == "choice"
-        content = canonical(text(value).casefold() if word else value)
+        content = canonical(cell.field.listed(value) if cell.field else value)
         if content:
             lines[cell.sheet].append(_line(cell, content))
     return {name: _hash(found) for name, found in lines.items()}

@@ -34,9 +34,7 @@ class Reader:
 
     def text(self, block: str, name: str, index: int = 0) -> str:
         """Return what a cell holds as a text; one of a list of words as the list writes it."""
-        held = text(self.value(block, name, index))
-        choices = self.plan.block(block).field(name).choices
-        return next((c for c in choices if c.casefold() == held.casefold()), held)
+        return text(self.plan.block(block).field(name).listed(self.value(block, name, index)))
 
     def number(self, block: str, name: str, index: int = 0) -> float:
         """Return the number a cell holds.

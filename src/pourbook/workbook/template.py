@@ -17,6 +17,7 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from pourbook import resources
 from pourbook.errors import TemplateError
+from pourbook.functions.values import Value, text
 
 SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
 BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart", "cards")
@@ -71,6 +72,11 @@ class Field:
     def is_typed(self) -> bool:
         """Return whether a person fills it in."""
         return self.kind not in {"formula", "index", "fixed", "blank"} and not self.kept
+
+    def listed(self, value: Value) -> Value:
+        """Return a value as the field's list of words writes it; as it is if it is none of them."""
+        held = text(value).casefold()
+        return next((choice for choice in self.choices if choice.casefold() == held), value)
 
 
 @dataclass(frozen=True)
