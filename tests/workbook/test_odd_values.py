@@ -15,6 +15,7 @@ from pourbook.workbook.plan import Plan
 
 ENGINES = ("fast", "plain")
 SCRATCH = "A40"
+NUMBER = "entry.number"
 
 
 def _sheet(book: openpyxl.Workbook, name: str) -> Worksheet:
@@ -76,3 +77,26 @@ def test_a_locked_number_stored_as_text_is_named(
     told = {f.place: f.what for f in check_file(path).findings if f.id == "structure.heading"}
     for cell in chosen:
         assert "is stored as text" in told[f"{cell.sheet}!{cell.address}"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"), [(0.0007, "type 7 for 7 %"), ("7%%", "stored as text"), ("7 %", "type it")]
+)
+def test_a_percentage_means_what_a_person_means_or_is_refused(
+    demo_us: Path, plan_us: Plan, tmp_path: Path, typed: float | str, words: str
+) -> None:
+    """A percent cell of Calc makes 7%% of a typed 7%, and 0.07 % of a typed 0.07."""
+    cells = [c for c in plan_us.entries if c.field and c.field.is_percent and c.index == 0]
+    assert len(cells) > 10
+    book = openpyxl.load_workbook(demo_us)
+    for cell in cells:
+        page = _sheet(book, cell.sheet)
+        page[cell.address] = typed
+        (rule,) = [v for v in page.data_validations.dataValidation if cell.address in v.sqref]
+        assert rule.formula1.startswith(f"AND(ISNUMBER({cell.address}),OR({cell.address}=0,ABS(")
+        assert "7 for 7 %" in rule.error
+    path = tmp_path / "job.xlsx"
+    book.save(path)
+    said = {f.place: f"{f.what}: {f.mend}" for f in check_file(path).findings if f.id == NUMBER}
+    assert said.keys() >= {f"{cell.sheet}!{cell.address}" for cell in cells}
+    assert all(words in said[f"{cell.sheet}!{cell.address}"] for cell in cells)

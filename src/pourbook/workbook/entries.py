@@ -110,6 +110,9 @@ def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] |
         or (item.whole and value != int(value))
     )
     shown = f"{value * 100:g} %" if item.unit == "%" else f"{value:g}"
+    if item.too_little(value):
+        what = f"{shown} is less than any percentage of this kind"
+        return "entry.number", what, f"type {value * 10000:g} for {value * 10000:g} %. {how}"
     return ("entry.number", f"{shown} is out of range", how) if wrong else None
 
 

@@ -19,6 +19,8 @@ from pourbook import resources
 from pourbook.errors import TemplateError
 from pourbook.functions.values import Value, text
 
+LEAST_SHARE = 0.001
+"""The smallest share but nothing that a percentage may be."""
 SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
 BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart", "cards")
 SHARED = "job"  # the book other books may take whole sheets from
@@ -72,6 +74,18 @@ class Field:
     def is_typed(self) -> bool:
         """Return whether a person fills it in."""
         return self.kind not in {"formula", "index", "fixed", "blank"} and not self.kept
+
+    @property
+    def is_percent(self) -> bool:
+        """Return whether it is a typed share, shown as a percentage."""
+        return self.kind == "number" and self.unit == "%" and self.is_typed
+
+    def too_little(self, share: float) -> bool:
+        """Return whether a share can only be a percentage typed as a fraction.
+
+        Where a cell shows percent, a program may take 0.07 for 0.07 %, and nobody means that.
+        """
+        return self.is_percent and 0 < abs(share) < LEAST_SHARE
 
     def listed(self, value: Value) -> Value:
         """Return a value as the field's list of words writes it; as it is if it is none of them."""

@@ -16,7 +16,7 @@ from pourbook.addresses import a1
 from pourbook.workbook import styles
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.references import resolve
-from pourbook.workbook.template import Block, Field, Sheet
+from pourbook.workbook.template import LEAST_SHARE, Block, Field, Sheet
 
 LONGEST_TEXT = 200
 LONGEST_MESSAGE = 225
@@ -92,9 +92,10 @@ def _bare_rule(plan: Plan, item: Field, cell: PlannedCell) -> DataValidation:
         kind = "whole" if item.whole else "decimal"
         low = item.minimum if item.minimum is not None else item.above
         high = item.maximum if item.maximum is not None else item.below
-        if item.above is not None or item.below is not None:
+        if item.above is not None or item.below is not None or item.is_percent:
             at = cell.address
             tests = [f"ISNUMBER({at})"]
+            tests += [f"OR({at}=0,ABS({at})>={LEAST_SHARE:g})"] if item.is_percent else []
             tests += [f"{at}>{item.above:g}"] if item.above is not None else []
             tests += [f"{at}<{item.below:g}"] if item.below is not None else []
             tests += [f"{at}>={item.minimum:g}"] if item.minimum is not None else []
@@ -132,6 +133,7 @@ def mend(plan: Plan, item: Field) -> str:
         if percent:
             what, unit = "a percentage", ""
         words = [f"Type {what}" + (f" in {unit}" if unit else "")]
+        words += ["7 for 7 %"] if percent else []
 
         def show(x: float) -> str:
             return f"{x * 100:g} %" if percent else f"{x:g}"
