@@ -56,7 +56,14 @@ def _job(
         "surfaces": "top + edge",
         "spread": "1 mm",
     }
-    how: dict[str, Value] = {"bucket": "1.2 L", "hands": 1, "pace": 10, "batch_loss": "50 mL"}
+    row = usual | layer
+    keys = {"name": row["option"], "layer_name": row["layer"]}
+    how: dict[str, Value] = keys | {
+        "bucket": "1.2 L",
+        "hands": 1,
+        "pace": 10,
+        "batch_loss": "50 mL",
+    }
     what: dict[str, Value] = {
         "product": "Clear",
         "parts": 2,
@@ -70,7 +77,7 @@ def _job(
     }
     works: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}
     return [
-        [_row(layers.COLUMNS, **usual | layer)],
+        [_row(layers.COLUMNS, **row)],
         [_row(plans.DOING, **how | doing)],
         [_row(products.COLUMNS, **what | (product or {}))],
         [_row(working.COLUMNS, **works | (work or {}))],

@@ -747,7 +747,8 @@ def test_batches_add_up_to_the_layer_planned(table: Table, passes: int, bucket: 
     """PB_PLAN, its rows in PB_AMOUNTS and PB_PARTS, and the list of PB_BATCHES agree."""
     measured = [_with(row, rooms.COLUMNS.index("may_split"), "yes") for row in _measured(table)]
     layers = [_layer(passes=passes, loss=0.1, take_up="20 mL/m²", pigment="3 % mass")]
-    cells: dict[str, Value] = {"bucket": bucket, "hands": 4, "pace": 900, "batch_loss": "40 mL"}
+    cells: dict[str, Value] = {"name": "A", "layer_name": "Flood", "bucket": bucket}
+    cells |= {"hands": 4, "pace": 900, "batch_loss": "40 mL"}
     doing: Table = [[cells.get(c) for c in plans.DOING]]
     works: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}
     work: Table = [[works.get(c) for c in working.COLUMNS]]

@@ -163,27 +163,51 @@ def test_largest_tame_batch_is_on_the_edge(seconds: float, limit: float) -> None
         assert "was considered" in found.assumptions[0]
 
 
+def _gel(mix: Kinetics, film: float, mass: float, kelvin: float) -> float:
+    """Return the time to gel of a bucket of one shape, by the heat balance."""
+    area = 0.012 * (mass / 0.1) ** (2.0 / 3.0)
+    batch = Bucket(mass, area, film, 4.5e5, 1900.0, kelvin, kelvin)
+    low, high = 0.0, 4e6
+    for _ in range(28):
+        middle = (low + high) / 2.0
+        gelled = bucket_history(mix, batch, [middle])[0].conversion >= 0.577
+        low, high = (low, middle) if gelled else (middle, high)
+    return high
+
+
 @settings(max_examples=8, deadline=None)
 @given(MIXES, st.floats(4.0, 15.0), st.floats(1.01, 100.0))
 def test_the_mass_rule_is_never_longer_than_the_heat_balance(
     mix: Kinetics, film: float, times_larger: float
 ) -> None:
     """Time to gel of a larger bucket of the same shape against the proportional rule."""
-
-    def gel(mass: float) -> float:
-        area = 0.012 * (mass / 0.1) ** (2.0 / 3.0)
-        batch = Bucket(mass, area, film, 4.5e5, 1900.0, ROOM, ROOM)
-        low, high = 0.0, 4e5
-        for _ in range(24):
-            middle = (low + high) / 2.0
-            gelled = bucket_history(mix, batch, [middle])[0].conversion >= 0.577
-            low, high = (low, middle) if gelled else (middle, high)
-        return high
-
-    stated = gel(0.1)
+    stated = _gel(mix, film, 0.1, ROOM)
     sheet = {"stated": stated, "stated_mass": 0.1, "reference": ROOM, "energy": 55e3}
     promised = pot_life_of_batch(0.1 * times_larger, ROOM, **sheet).value
-    assert promised <= gel(0.1 * times_larger) * (1.0 + 1e-3)
+    assert promised <= _gel(mix, film, 0.1 * times_larger, ROOM) * (1.0 + 1e-3)
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    MIXES,
+    st.floats(4.0, 15.0),
+    st.floats(0.5, 20.0),
+    st.floats(278.15, 308.15),
+    st.floats(0.05, 0.5),
+)
+def test_the_pot_life_of_another_mass_at_another_temperature_is_never_too_long(
+    mix: Kinetics, film: float, times: float, kelvin: float, stated_mass: float
+) -> None:
+    stated = _gel(mix, film, stated_mass, ROOM)
+    sheet = {"stated_mass": stated_mass, "reference": ROOM, "energy": mix.e1}
+    promised = pot_life_of_batch(stated_mass * times, kelvin, stated=stated, **sheet).value
+    assert promised <= _gel(mix, film, stated_mass * times, kelvin) * (1.0 + 1e-3)
+
+
+def test_at_the_stated_temperature_and_mass_it_is_the_stated_one() -> None:
+    sheet = {"stated": 2400.0, "reference": ROOM, "energy": 55e3}
+    assert pot_life_of_batch(0.5, ROOM, stated_mass=0.5, **sheet).value == 2400.0
+    assert pot_life_of_batch(50.0, ROOM, stated_mass=None, **sheet).value == 2400.0
 
 
 @given(st.floats(0.01, 100.0), st.floats(0.01, 100.0))

@@ -99,7 +99,7 @@ _BATCH = _row(
     0,
     layer="Tinted base",
     started=_at(12, 8, 31),
-    ended=_at(12, 9, 11),
+    ended=_at(12, 9, 4),
     lot_a="T-0588",
     lot_b="T-0588",
     mass_a=1086,

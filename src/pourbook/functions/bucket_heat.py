@@ -251,7 +251,8 @@ def _shown(
         blank: list[Value] = [""] * (len(RESULTS) - 3)
         return [OK, mass, *blank, _scaled(plan)]
     most = max(plan.limit, batch)
-    found = heated(data, batch, product.density, kelvin, plan.pot_life, most)
+    standing = plan.working.standing_at(kelvin, plan.pot_life)
+    found = heated(data, batch, product.density, kelvin, standing, most)
     return [
         _status(found, batch, system),
         mass,

@@ -83,6 +83,16 @@ class Working:
             return self.energy
         return curing.ten_degree_energy(reference, reference + TEN_DEGREES)
 
+    def standing_at(self, kelvin: float, pot_life: float) -> float:
+        """Return how long a mix may stand by its rate alone, s, from its cautious pot life.
+
+        What is judged for heat is judged over the longer of the two.
+        """
+        if self.pot_temp is None:
+            return pot_life
+        energy = self.energy_at(self.pot_temp)
+        return pot_life * heat.self_heating_caution(kelvin, self.pot_temp, energy)
+
     def pot_life_at(self, kelvin: float, mass: float) -> float:
         """Return the pot life of a batch, s: moved to its temperature, and cut if it is large.
 
@@ -100,8 +110,6 @@ class Working:
             mend = "type the temperature the pot life is stated at"
             raise InputError("it is blank", mend, f"Pot life of {self.name}, at")
         energy = self.energy_at(self.pot_temp)
-        if self.pot_mass is None:
-            return curing.pot_life(kelvin, self.pot_life, self.pot_temp, energy)
         return heat.pot_life_of_batch(
             mass,
             kelvin,

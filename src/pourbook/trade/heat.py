@@ -15,13 +15,16 @@ from dataclasses import dataclass, replace
 from pourbook.errors import InputError
 from pourbook.trade._guards import degrees, number, positive, temperature
 from pourbook.trade._ode import Knot, between, crossing, integrate
-from pourbook.trade.curing import COLDEST, HIGHEST_ENERGY, HOTTEST, R_GAS, pot_life
+from pourbook.trade.curing import COLDEST, HIGHEST_ENERGY, HOTTEST, R_GAS, pot_life, rate_ratio
 from pourbook.trade.kinetics import TOLERANCE, Kinetics
 
 SAFETY = (
     "a batch left in its bucket can get hot enough to burn, smoke or catch fire: follow the"
     " product's safety data sheet, sections 5 and 7"
 )
+_WARMER, _COLDER = 1.6, 1.25
+"""At most so many times less time when warmer, and less gain when colder, than the rate alone gives
+(assumed; see :func:`pot_life_of_batch`)."""
 SEMENOV_CRITICAL = 1.0 / math.e
 """Critical Semenov number. Heat made equals heat lost where psi·exp(x) = x, x being the rise times
 E/(R·Ta²); the last balance, where the curves touch, also has psi·exp(x) = 1, so x = 1 and
@@ -338,12 +341,32 @@ def largest_tame_batch(
     return Figure(low, assumptions)
 
 
+def self_heating_caution(kelvin: float, reference: float, energy: float) -> float:
+    """Return how many times less time a mix has away from its sheet's temperature than by its rate.
+
+    Assumed; see :func:`pot_life_of_batch`, which says what it was held against.
+
+    Args:
+        kelvin: Temperature of the mix, K, from 200 to 700.
+        reference: Temperature the pot life is stated at, K.
+        energy: Activation energy, J/mol.
+
+    Example:
+        >>> self_heating_caution(298.15, 298.15, 55000.0)
+        1.0
+        >>> round(self_heating_caution(303.15, 298.15, 55000.0), 2)
+        1.44
+    """
+    ratio = rate_ratio(energy, reference, kelvin)
+    return min(ratio, _WARMER) if ratio >= 1.0 else min(1.0 / ratio, _COLDER)
+
+
 def pot_life_of_batch(
     mass: float,
     kelvin: float,
     *,
     stated: float,
-    stated_mass: float,
+    stated_mass: float | None,
     reference: float,
     energy: float,
 ) -> Figure:
@@ -353,14 +376,18 @@ def pot_life_of_batch(
     proportion when the batch is larger than the mass it was stated for; a smaller batch gets no
     credit. The proportion is an assumption, not a measurement: no published pair of pot lives at
     two masses was found outside sellers' sheets. ASTM D2471 only says that the time varies with
-    the volume mixed (read). Against the heat balance of this module, run to gel over the kinetics
-    the tests draw, it never promised more time than computed; a cube-root rule did.
+    the volume mixed (read). A mass that heats itself answers to the room more than the rate alone:
+    a warmer mix is cut once more by the ratio of the rates, at most by 1.6, and a colder one gains
+    less by at most 1.25; both assumed. Against the heat balance of this module, run to gel over the
+    kinetics the tests draw, from 5 to 35 °C and half to twenty times the mass, it never promised
+    more time than computed; a cube-root rule did, and the rate alone.
 
     Args:
         mass: Mass of the batch, kg, above 0.
         kelvin: Temperature of the mix when mixed, K, from 200 to 700.
         stated: Stated pot life, s, above 0.
-        stated_mass: Mass the pot life is stated for, kg, above 0.
+        stated_mass: Mass the pot life is stated for, kg, above 0; None where none is stated, and
+            the mass then cuts nothing.
         reference: Temperature the pot life is stated at, K.
         energy: Activation energy, J/mol.
 
@@ -373,13 +400,22 @@ def pot_life_of_batch(
         600.0
         >>> round(pot_life_of_batch(0.05, 298.15, **sheet).value, 6)
         2400.0
+        >>> round(pot_life_of_batch(0.1, 303.15, **sheet).value / 60.0, 1)
+        19.2
     """
-    share = min(1.0, positive("stated mass in kg", stated_mass) / positive("mass in kg", mass))
+    share = 1.0
+    if stated_mass is not None:
+        of_mass = positive("stated mass in kg", stated_mass)
+        share = min(1.0, of_mass / positive("mass in kg", mass))
+    caution = self_heating_caution(kelvin, reference, energy)
+    what = "no mass" if stated_mass is None else f"{stated_mass:g} kg"
     return Figure(
-        share * pot_life(kelvin, stated, reference, energy),
+        share * pot_life(kelvin, stated, reference, energy) / caution,
         (
-            f"the pot life was stated for {stated_mass:g} kg at {degrees(reference)}",
+            f"the pot life was stated for {what} at {degrees(reference)}",
             "assumed: a larger batch has proportionally less time, a smaller one no more",
+            f"assumed: away from {degrees(reference)} the mix has {caution:.2f} times less time"
+            " than its rate alone gives, since it heats itself",
             SAFETY,
         ),
     )
