@@ -74,8 +74,8 @@ def test_a_missing_base_is_a_fault_and_no_crash() -> None:
 
 def test_pot_life_by_hand() -> None:
     # 40 min at 25 °C; at 35 °C and 55 kJ/mol the rate is exp(55000 / 8.314462618 x
-    # (1 / 298.15 - 1 / 308.15)) = 2.0544 times, so 2400 / 2.0544 = 1168.2 s by the rate, and 1.6 times less since it heats
-    # itself: 730.1 s or 12.2 min
+    # (1 / 298.15 - 1 / 308.15)) = 2.0544 times, so 2400 / 2.0544 = 1168.2 s by the rate, and 1.6
+    # times less since it heats itself: 730.1 s or 12.2 min
     limit = check_pot_life(0.0, 0.0, 1.0, ZERO + 35.0, SHEET).limit
     assert limit == pytest.approx(730.1, abs=0.1)
     assert check_pot_life(100.0, 100.0 + 12 * 60.0, 1.0, ZERO + 35.0, SHEET).holds

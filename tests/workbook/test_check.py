@@ -551,7 +551,7 @@ FAULTS = (
         "job.check",
         "a high loss",
         typed({("layers", "loss", 0): 0.35}),
-        ("checks", "result", 12),
+        ("checks", "result", 14),
         ("No loss is out of the ordinary",),
     ),
     Fault(

@@ -28,7 +28,9 @@ COUNT = """
 import sys
 from pathlib import Path
 from pourbook.workbook import files
+from pourbook.workbook import held as locks
 from pourbook.workbook.held import held
+locks.PATIENCE = 300.0  # what is asked here is that nothing is lost, however slow the machine
 path = Path(sys.argv[1])
 for _ in range(int(sys.argv[2])):
     with held(path):

@@ -126,7 +126,7 @@ def test_figures_are_converted(reader: Reader, plan_metric: Plan) -> None:
     assert taken["rates", "labour", 0] == 46
     assert taken["pace", "sand", 0] == pytest.approx(45 * foot, rel=1e-11)
     assert taken["products", "coldest", 0] == pytest.approx(28 / 1.8, rel=1e-11)
-    assert taken["working", "pot_temp", 0] == pytest.approx(43 / 1.8, rel=1e-11)
+    assert taken["working", "pot_temp", 0] == pytest.approx(38 / 1.8, rel=1e-11)
     assert taken["kinetics", "hottest", 0] == pytest.approx(60, rel=1e-11)
     assert taken["products", "density_a", 0] == "1.18 kg/L"
     assert taken["working", "safe_mix", 3] == "0.75 US gal"

@@ -22,9 +22,7 @@ SAFETY = (
     "a batch left in its bucket can get hot enough to burn, smoke or catch fire: follow the"
     " product's safety data sheet, sections 5 and 7"
 )
-_WARMER, _COLDER = 1.6, 1.25
-"""At most so many times less time when warmer, and less gain when colder, than the rate alone gives
-(assumed; see :func:`pot_life_of_batch`)."""
+_WARMER, _COLDER = 1.6, 1.25  # assumed; see pot_life_of_batch
 SEMENOV_CRITICAL = 1.0 / math.e
 """Critical Semenov number. Heat made equals heat lost where psi·exp(x) = x, x being the rise times
 E/(R·Ta²); the last balance, where the curves touch, also has psi·exp(x) = 1, so x = 1 and

@@ -19,9 +19,12 @@ from lxml import etree
 
 from pourbook import __version__
 from pourbook.errors import UsageError
+from pourbook.functions.values import Value
 from pourbook.hosts import headless
+from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import files, inject, macros, print_ends
 from pourbook.workbook.held import held
+from pourbook.workbook.own_formulas import left_alone
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import COPY_MARK, KINDS, RawBook, formula_cells, read_book
 from pourbook.workbook.structure import refuse_dead_tables, refuse_other_layout
@@ -59,15 +62,22 @@ def store(path: Path, target: Path, *, force: bool) -> int:
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
     with held(target):
         book = read_book(path)
-        _refuse_unlike(book.plan(*KINDS), book)
-        wanted = formula_cells(book)
-        values = headless.engine("fast").recompute(path, wanted).values
+        layout = book.plan(*KINDS)
+        _refuse_unlike(layout, book)
+        values = _worked_out(path, layout, book)
 
         def write(new: Path) -> None:
             inject.inject(path, new, values)
 
         files.replace_file(target, write, force=force)
-    return len(wanted)
+    return len(values)
+
+
+def _worked_out(path: Path, layout: Plan, book: RawBook) -> dict[Address, Value]:
+    """Return what every formula gives but the estimator's own that are not ours to work out."""
+    values = headless.engine("fast").recompute(path, formula_cells(book)).values
+    alone = left_alone(layout, book, values)
+    return {at: value for at, value in values.items() if at not in alone}
 
 
 def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> int:
@@ -92,7 +102,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
     layout = book.plan(*KINDS)
     _refuse_unlike(layout, book)
     first = layout.book.sheets[0].sheet
-    values = headless.engine("fast").recompute(path, formula_cells(book)).values
+    values = _worked_out(path, layout, book)
     note = (
         f"Books copy of {path.name}, made {made:%Y-%m-%d %H:%M} by Pourbook {__version__}: what "
         "its functions gave are values here, every other formula is live. Change the job itself."

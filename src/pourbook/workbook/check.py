@@ -18,6 +18,7 @@ from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address, Recomputed
 from pourbook.workbook.entries import check_entries
 from pourbook.workbook.findings import Finding
+from pourbook.workbook.own_formulas import left_alone
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.quoted_check import check_quoted
 from pourbook.workbook.read import KINDS, RawBook, formula_cells, read_book
@@ -77,9 +78,11 @@ def check_file(
         done.append(headless.engine(name).recompute(path, wanted))
     values = done[0].values
     findings += _reasons(book, done[0])
-    findings += _stored(plan, book, values)
+    alone = left_alone(plan, book, values)
+    judged = {at: value for at, value in values.items() if at not in alone}
+    findings += _stored(plan, book, judged)
     for name, other in zip(engines[1:], done[1:], strict=True):
-        findings += _agreement(book, values, other.values, f"{engines[0]} and {name}")
+        findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, findings)
     findings += _job_checks(plan, book, values)
     if plan.book.book == "job":
