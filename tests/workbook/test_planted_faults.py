@@ -194,7 +194,7 @@ FAULTS = (
     ),
     Fault("loss", "a loss of 35 %", ((("layers", "loss", 0), 0.35),)),
     Fault("temperature", "too cold", ((("site", "temperature", 0), 64.0),), also=("air",)),
-    Fault("temperature", "too warm", ((("products", "warmest", 0), 69.0),), also=("air",)),
+    Fault("temperature", "too warm", ((("products", "warmest", 0), 69.0),), also=("air", "survey")),
     Fault("humidity", "too damp", ((("site", "humidity", 0), 0.71),), also=("air",)),
     Fault(
         "labour",
