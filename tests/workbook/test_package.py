@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import random
+import re
 import signal
 import struct
 import subprocess
@@ -14,9 +16,11 @@ from pathlib import Path
 import pytest
 
 from pourbook.errors import FileUnreadableError
-from pourbook.workbook import package
+from pourbook.workbook import books, macros, package
 from pourbook.workbook import read as read_module
+from pourbook.workbook.accept import accept
 from pourbook.workbook.check import check_file
+from pourbook.workbook.fill import fill
 from pourbook.workbook.read import read_book
 from pourbook.workbook.template import load_book
 
@@ -386,3 +390,73 @@ def test_reading_a_sound_file_gives_every_sheet(demo_us: Path) -> None:
     assert list(book.sheets) == [sheet.sheet for sheet in load_book("job").sheets]
     assert not book.has_macros
     assert not book.has_links
+
+
+def test_every_chart_says_what_excel_would_else_make_up(demo_us: Path) -> None:
+    """No title over the plot, no round corners, and the legend beside it."""
+    with zipfile.ZipFile(demo_us) as job:
+        charts = [job.read(n).decode() for n in job.namelist() if n.startswith("xl/charts/chart")]
+    assert len(charts) == 4
+    for chart in charts:
+        assert '<roundedCorners val="0"' in chart
+        assert '<autoTitleDeleted val="1"' in chart
+        assert "<ser>" in chart
+        assert chart.count("<overlay") == len(re.findall('<overlay val="0"', chart)) > 1
+
+
+CHAIN = (
+    '<calcChain xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+    '<c r="B3" i="1"/></calcChain>'
+)
+SETTINGS = "xl/printerSettings/printerSettings1.bin"
+
+
+@pytest.fixture
+def excels(demo_us: Path, repack: Repack, tmp_path: Path) -> Path:
+    """A job with the parts that Excel adds when it saves: an order of calculation, a printer."""
+    relation = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/calcChain"
+    kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.calcChain+xml"
+    bare = repack(
+        demo_us,
+        tmp_path / "bare.xlsx",
+        {
+            "xl/_rels/workbook.xml.rels": lambda c: c.replace(
+                b"</Relationships>",
+                f'<Relationship Id="rId99" Type="{relation}" Target="calcChain.xml"/>'.encode()
+                + b"</Relationships>",
+            ),
+            "[Content_Types].xml": lambda c: c.replace(
+                b"</Types>",
+                f'<Override PartName="/xl/calcChain.xml" ContentType="{kind}"/>'.encode()
+                + b'<Default Extension="bin" ContentType="application/octet-stream"/></Types>',
+            ),
+        },
+    )
+    with zipfile.ZipFile(bare, "a") as job:
+        job.writestr("xl/calcChain.xml", CHAIN)
+        job.writestr(SETTINGS, b"\x00printer")
+    return bare
+
+
+@pytest.mark.parametrize("command", ["books", "fill", "accept", "xlsm"])
+def test_no_order_of_calculation_outlives_its_formulas(
+    excels: Path, tmp_path: Path, command: str
+) -> None:
+    target = tmp_path / ("new.xlsm" if command == "xlsm" else "new.xlsx")
+    if command == "books":
+        books.books_copy(excels, target, force=False, made=dt.datetime(2027, 1, 1))
+    elif command == "fill":
+        fill(excels, target, {("site", "crew", 0): 3.0}, force=False)
+    elif command == "accept":
+        accept(excels, target, on=dt.date(2026, 12, 1))
+    else:
+        macros.enable(excels, target)
+    with zipfile.ZipFile(target) as done:
+        names = set(done.namelist())
+        named = done.read("[Content_Types].xml") + done.read("xl/_rels/workbook.xml.rels")
+        assert done.read(SETTINGS) == b"\x00printer", "what Excel keeps there stays"
+    kept = "xl/calcChain.xml" in names
+    assert kept == (named.count(b"calcChain.xml") == 2)
+    assert kept == (b"calcChain" in named)
+    assert kept == (command == "xlsm"), "all its formulas are still there"
+    assert check_file(excels).findings == ()

@@ -124,6 +124,10 @@ def test_figures_are_converted(reader: Reader, plan_metric: Plan) -> None:
     foot = 0.3048**2
     assert taken["rates", "replace_low", 0] == pytest.approx(65 / foot, rel=1e-11)
     assert taken["rates", "labour", 0] == 46
+    assert taken["labour", "hours", 0] == 5, "for the job"
+    assert taken["labour", "hours", 1] == pytest.approx(0.022 / foot, rel=1e-11)
+    assert taken["labour", "hours", 6] == 0.25, "for a batch"
+    assert taken["sundries", "quantity", 2] == pytest.approx(0.04 / foot, rel=1e-11)
     assert taken["pace", "sand", 0] == pytest.approx(45 * foot, rel=1e-11)
     assert taken["products", "coldest", 0] == pytest.approx(28 / 1.8, rel=1e-11)
     assert taken["working", "pot_temp", 0] == pytest.approx(38 / 1.8, rel=1e-11)
@@ -423,3 +427,21 @@ def test_the_wrong_kind_of_workbook_is_refused(demo_shop: Path, make_job: MakeJo
         stock_job.book(demo_shop, demo_shop, dry_run=False)
     with pytest.raises(FileUnreadableError, match="this is a shop workbook"):
         read_book(demo_shop).plan()
+
+
+def test_labour_is_the_same_in_other_units(
+    reader: Reader, plan_us: Plan, plan_metric: Plan, demo_us: Path, demo_metric: Path
+) -> None:
+    """The rates of the shop in the metric twin cost what the metric demo's own do."""
+    for name in ("labour", "sundries"):
+        both = []
+        for path, layout in ((demo_us, plan_us), (demo_metric, plan_metric)):
+            cell = layout.cell("price", name, 0)
+            both.append(read_book(path).sheets[cell.sheet].value(cell.address))
+        assert both[0] == pytest.approx(both[1], abs=0.011)
+    taken = shop.entries_for(reader, "metric", QUOTED).entries
+    sheets = read_book(demo_metric).sheets
+    for key in taken:
+        if key[:2] in {("labour", "hours"), ("sundries", "quantity")}:
+            cell = plan_metric.cell(*key)
+            assert taken[key] == pytest.approx(sheets[cell.sheet].value(cell.address), rel=1e-9)

@@ -22,7 +22,7 @@ from pourbook.errors import UsageError
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import files, inject, macros, print_ends
+from pourbook.workbook import calc_chain, files, inject, macros, print_ends
 from pourbook.workbook.held import held
 from pourbook.workbook.own_formulas import left_alone
 from pourbook.workbook.plan import Plan
@@ -151,9 +151,10 @@ def without_functions(
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         parts = inject.sheet_parts(old)
         for item in old.infolist():
-            if macros.is_part(item.filename):
+            if macros.is_part(item.filename) or item.filename == calc_chain.PART:
                 continue
             content = macros.without(item.filename, old.read(item))
+            content = calc_chain.without(item.filename, content)
             if item.filename in parts:
                 root = etree.fromstring(content)
                 changed += _take_out(root)

@@ -6,6 +6,10 @@ units and a legend, and is made so that Excel and LibreOffice both draw it (no t
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
 from openpyxl.chart import BarChart, Reference
 from openpyxl.chart import Series as ChartSeries
 from openpyxl.chart.label import DataLabelList
@@ -40,10 +44,21 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
             page.add_chart(chart, a1(place.first, place.left))
 
 
+def _untitled(write: Callable[[], Any]) -> Any:
+    """Write a chart with no title but what is set: Excel else takes the name of a lone series."""
+    tree = write()
+    held = next(child for child in tree if child.tag.endswith("chart"))
+    mark = held.makeelement(held.tag.removesuffix("chart") + "autoTitleDeleted", {"val": "1"})
+    held.insert(0, mark)
+    return tree
+
+
 def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
     if block.chart not in {"stacked columns", "stacked bars", CALENDAR, WATERFALL}:
         raise TemplateError(f"unknown chart '{block.chart}'", "", block.id)
     chart = BarChart()
+    chart._write = partial(_untitled, chart._write)
+    chart.roundedCorners = False
     chart.type = "bar" if block.chart in {"stacked bars", CALENDAR} else "col"
     chart.grouping, chart.overlap, chart.gapWidth = "stacked", 100, 60
     chart.title = None
@@ -52,7 +67,9 @@ def _stacked(plan: Plan, sheet: Sheet, block: Block) -> BarChart:
     chart.y_axis.delete = chart.x_axis.delete = False
     chart.y_axis.number_format = "#,##0"
     chart.y_axis.majorGridlines = chart.y_axis.majorGridlines
+    chart.y_axis.title.overlay = False
     chart.legend.position = "r"
+    chart.legend.overlay = False
     at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
     for number, item in enumerate(block.series):
         series = ChartSeries(_reference(plan, item.values, at), title=None)

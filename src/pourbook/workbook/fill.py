@@ -19,7 +19,7 @@ from openpyxl.utils.datetime import to_excel
 from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import files, inject
+from pourbook.workbook import calc_chain, files, inject
 from pourbook.workbook.held import held
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import KINDS, formula_cells, read_book
@@ -95,7 +95,9 @@ def _type(source: Path, target: Path, placed: Mapping[str, Mapping[str, Value]])
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         parts = inject.sheet_parts(old)
         for item in old.infolist():
-            content = old.read(item)
+            if item.filename == calc_chain.PART:
+                continue  # an entry that was a formula is a value now
+            content = calc_chain.without(item.filename, old.read(item))
             values = placed.get(parts.get(item.filename, ""))
             if values:
                 root = etree.fromstring(content)

@@ -36,6 +36,8 @@ STATUSES = (
     ("lots", "lot_state"),
 )
 DIFFERENCES = {("working", "margin")}  # temperatures that are a distance between two
+GOES_BY = {("labour", "hours"): "per", ("sundries", "quantity"): "item_per"}
+"""Figures for each unit of a quantity of the job, and the column that names the quantity."""
 NOISE = 1e-6
 _ROLE = re.compile(r"@([a-z_]+)")
 
@@ -98,10 +100,19 @@ def _converted(
             return measure(value, item, old, new)
         if item.kind == "number" and isinstance(value, int | float):
             apart = (block, item.id) in DIFFERENCES
-            return number(float(value), item.unit, old, new, difference=apart)
+            unit = item.unit
+            if (block, item.id) in GOES_BY:
+                unit = "each/" + _unit_of(target, shop.text(block, GOES_BY[block, item.id], index))
+            return number(float(value), unit, old, new, difference=apart)
     except PourbookError as error:
         raise InputError(error.what, error.mend, shop.place(block, item.id, index)) from None
     return value
+
+
+def _unit_of(target: Plan, quantity: str) -> str:
+    """Return the unit of a quantity that hours and sundries go by, as templates write it."""
+    lines = target.block("quant").columns
+    return next((line.unit for line in lines if line.header == quantity), "")
 
 
 def number(value: float, unit: str, old: System, new: System, *, difference: bool = False) -> float:
