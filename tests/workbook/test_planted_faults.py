@@ -395,6 +395,12 @@ FAULTS = (
     Fault("settle_journal", "a debit typed over", typed_over=("journal", "debit", 0), at="logged"),
     Fault(
         "settle_waste",
+        "a rate typed over: no residual, since waste takes what is left",
+        typed_over=("settle_money", "rate", 0),
+        at="logged",
+    ),
+    Fault(
+        "settle_waste",
         "waste typed over by 3 cents",
         typed_over=("settle_rates", "own_waste", 0),
         by=0.03,

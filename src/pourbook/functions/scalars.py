@@ -90,7 +90,7 @@ def film_of(spread: str, unit: str, density: Value = None) -> float:
     if kind == "area_per_volume":
         return _out(1 / _above_0(_read(spread, kind, "spread"), "spread"), unit, "film")
     if kind == "volume_per_area":
-        return _out(_read(spread, kind, "spread"), unit, "film")
+        return _out(_above_0(_read(spread, kind, "spread"), "spread"), unit, "film")
     if kind == "mass_per_area":
         if density is None:
             raise InputError("it is blank", "a spread by weight needs the mix density", "density")

@@ -1,0 +1,135 @@
+"""Edges that no other test holds: each figure worked out by hand beside it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import pytest
+
+from pourbook.errors import InputError
+from pourbook.functions import cards, packs, parts, rooms
+from pourbook.functions.catalogue import evaluate
+from pourbook.functions.lots import Lot, Scanned, judge
+from pourbook.functions.products import Product
+from pourbook.functions.reading import Dose
+from pourbook.functions.values import FAILED, Value
+from pourbook.trade import film
+from pourbook.trade.history import Temperatures
+from pourbook.trade.proof import TESTS, Limit, better_angle, holds
+from pourbook.units import SYSTEMS
+
+HOUR = 3600.0
+PRODUCT = Product("x", "volume", (2.0, 1.0), (1100.0, 1000.0), 1.0, "A")
+
+
+@dataclass
+class _Coat:
+    """As much of a layer as its doses need."""
+
+    pigment: Dose
+    thinner: Dose
+    broadcast: Dose
+    product: Product = PRODUCT
+
+
+def test_each_kind_of_dose_has_its_own_size() -> None:
+    """0.006 m³ of mix of (2 x 1100 + 1000) / 3 kg/m³ in three batches over 12 m²."""
+    mixed, mass = 0.006, 0.006 * 3200 / 3
+    sizes = {"share": 0.03, "per batch": 0.05, "per area": 0.2}
+    by_mass = {"share": 0.03 * mass, "per batch": 3 * 0.05, "per area": 12 * 0.2}
+    by_volume = by_mass | {"share": 0.03 * mixed}
+    for basis, amount in sizes.items():
+        dose = Dose(basis, amount, "")  # type: ignore[arg-type]
+        coat = _Coat(dose, dose, dose)
+        found = parts.doses(coat, mixed, 3, 12.0)  # type: ignore[arg-type]
+        wanted = (by_mass[basis], by_volume[basis], by_mass[basis])
+        assert found == pytest.approx(wanted, rel=1e-12), basis
+    assert len({*by_mass.values(), by_volume["share"]}) == 4, "no two could be swapped unseen"
+
+
+def test_day_and_night_turn_off_the_hour() -> None:
+    """Day from 7:30 to 18:45, for a job whose clock begins at 6:15."""
+    warm = Temperatures.day_night(295.0, 285.0, 7.5, 18.75, 6.25)
+    for clock, wanted in (
+        (6.25, 285.0),
+        (7.49, 285.0),
+        (7.51, 295.0),
+        (18.74, 295.0),
+        (18.76, 285.0),
+        (30.2, 285.0),  # 6:12 of the next morning
+        (31.6, 295.0),
+    ):
+        assert warm.at((clock - 6.25) * HOUR) == wanted, clock
+
+
+def test_a_lot_may_be_used_on_its_last_day() -> None:
+    known = {("x", "l"): Lot(46000, 46100, {"kit"})}
+    used = [("A", Scanned("L"))]
+    assert judge("X", used, 46100, known) == ([], [])
+    assert judge("X", used, 46101, known)[0] == ["lot L was past its use-by day"]
+    scanned = [("A", Scanned("L", 46050))]
+    assert judge("X", scanned, 46050, known) == ([], [])
+    assert judge("X", scanned, 46051, known)[0] == ["lot L was past its use-by day"]
+
+
+def _room(cutouts: str) -> Value:
+    cells: dict[str, Value] = {
+        "room": "Bar", "piece": "Top", "shape": "rectangle", "a": "2 m", "b": "0.6 m",
+        "cutouts": cutouts,
+    }  # fmt: skip
+    found = evaluate("PB_ROOMS", [[[cells.get(c) for c in rooms.COLUMNS]], "metric"])
+    assert isinstance(found, list)
+    return found[0][-1] if str(found[0][-1]).startswith(FAILED) else found[0][0]
+
+
+def test_cutouts_are_smaller_than_the_piece() -> None:
+    assert _room("1 m x 0.5 m") == pytest.approx(2 * 0.6 - 0.5)
+    assert str(_room("2 m x 0.7 m")).startswith("! Cutouts")
+    assert str(_room("1 m x 0.6 m; 1 m x 0.61 m")).startswith("! Cutouts")
+
+
+def test_a_kit_of_which_nothing_is_left_holds_nothing_of_any_part() -> None:
+    assert packs.in_parts(PRODUCT, "kit", 0.0) == (0.0, 0.0)
+    assert packs.in_parts(PRODUCT, "B", 0.0) == (0.0, 0.0)
+    assert packs.in_parts(PRODUCT, "kit", 0.003) == pytest.approx((0.002, 0.001))
+
+
+def test_notches_go_by_their_pitch() -> None:
+    """Half of w d, and w (d - w/2) + pi w² / 8, once for each pitch."""
+    for pitch in (0.005, 0.01):
+        assert film.notch_film_v(0.004, 0.006, pitch) == pytest.approx(12e-6 / pitch)
+        section = 0.004 * 0.004 + math.pi * 0.004**2 / 8
+        assert film.notch_film_u(0.004, 0.006, pitch) == pytest.approx(section / pitch)
+    for make in (film.notch_film_v, film.notch_film_u):
+        with pytest.raises(InputError, match="overlap"):
+            make(0.004, 0.006, 0.0039)
+
+
+@pytest.mark.parametrize("spread", ["0 L/m²", "0 mm", "0 g/m²"])
+def test_a_spread_of_nothing_leaves_no_film(spread: str) -> None:
+    said = evaluate("PB_FILM", [spread, "mm", "1.2 kg/L"])
+    assert isinstance(said, str)
+    assert said.startswith(FAILED)
+
+
+def test_a_shape_of_one_size() -> None:
+    assert evaluate("PB_AREA", ["m²", "circle", "2 m"]) == pytest.approx(math.pi)
+    said = evaluate("PB_AREA", ["m²", "rectangle", "2 m"])
+    assert isinstance(said, str)
+    assert said.startswith(FAILED)
+    assert "the shape rectangle needs it" in said
+
+
+@pytest.mark.parametrize(
+    ("litres", "shown"), [(0.00437, "4.4 mL"), (0.00434, "4.3 mL"), (0.0996, "100 mL")]
+)
+def test_thinner_is_shown_to_a_mark_that_can_be_read(litres: float, shown: str) -> None:
+    said = cards._thinner(litres / 1000, SYSTEMS["metric"])
+    assert said == shown
+
+
+def test_gloss_holds_between_its_limits_and_on_them() -> None:
+    test, limit = TESTS["gloss at 60°"], Limit(35.0, 70.0)
+    assert [holds(test, g, limit) for g in (34.9, 35.0, 70.0, 70.1)] == [False, True, True, False]
+    assert [better_angle(g) for g in (9.9, 10.0, 70.0, 70.1)] == [85, 60, 60, 20]
