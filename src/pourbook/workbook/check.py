@@ -7,6 +7,7 @@ A file that cannot be read is a :class:`~pourbook.errors.FileUnreadableError`, n
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from pathlib import Path
 
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.values import FAILED, CellError, Value, text
+from pourbook.functions.words import word
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address, Recomputed
 from pourbook.workbook.entries import check_entries
@@ -26,6 +28,9 @@ from pourbook.workbook.second_look import second_look
 from pourbook.workbook.structure import check_structure, describe, has_other_layout
 
 NEARLY = 1e-9
+_CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
+_NAMED = (("working", "name"), ("products", "product"))
+"""Tables whose rows are named in what other sheets say of them, and the column that names them."""
 FEW = 3
 
 
@@ -65,9 +70,10 @@ def check_file(
     findings = [*check_structure(plan, book)]
     if has_other_layout(plan, book):
         return Checked(book, plan, {}, tuple(findings))
-    if any(f.id == "structure.sheet" for f in findings):
-        # Without one of its sheets nothing else can be judged: name the cause alone.
-        causes = [f for f in findings if f.id in {"structure.sheet", "structure.version"}]
+    if any(f.id in {"structure.sheet", "structure.moved"} for f in findings):
+        # Without a sheet, or with one whose cells stand elsewhere, nothing else can be judged:
+        # name the cause alone.
+        causes = [f for f in findings if f.id in _CAUSES]
         return Checked(book, plan, {}, tuple(causes))
     step("checking entries")
     findings += check_entries(plan, book)
@@ -84,7 +90,7 @@ def check_file(
     for name, other in zip(engines[1:], done[1:], strict=True):
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, findings)
-    findings += _job_checks(plan, book, values)
+    findings += _waiting(plan, book, _job_checks(plan, book, values), findings)
     if plan.book.book == "job":
         findings += second_look(plan, book, values)
         findings += check_quoted(plan, book, values)
@@ -209,7 +215,9 @@ def _rows(
             continue
         if plan.block(cell.block).kind != "table":
             continue  # a total that waits for its rows
-        place = _entry_of(plan, cell.block, cell.index, str(value))
+        place = _entry_of(plan, cell.block, cell.index, str(value)) or _named_entry(
+            plan, book, str(value)
+        )
         sheet, address = place or (cell.sheet, cell.address)
         if (sheet, address) in seen or value in told:
             continue  # the same refusal stands in every block that needs this one
@@ -247,9 +255,48 @@ def _entry_of(plan: Plan, block_id: str, index: int, refusal: str) -> Address | 
     return (entry.sheet, entry.address) if entry else None
 
 
+_OF_NAME = re.compile(
+    re.escape(FAILED) + r" (?:Option [A-C], )?(?P<heading>.+?) of (?P<name>.+?): "
+)
+
+
+def _named_entry(plan: Plan, book: RawBook, refusal: str) -> Address | None:
+    """Return the entry of the row that a refusal names, as in 'Pot life of Clear flood: ...'."""
+    found = _OF_NAME.match(refusal)
+    for block, key in _NAMED if found and plan.book.book == "job" else ():
+        assert found is not None
+        items = [i for i in plan.block(block).columns if plan.text(i.header) == found["heading"]]
+        for index in range(plan.block(block).rows) if items else ():
+            name = plan.cell(block, key, index)
+            if word(book.sheets[name.sheet].value(name.address)) == word(found["name"]):
+                entry = plan.entry_at.get((block, items[0].id, index))
+                return (entry.sheet, entry.address) if entry else None
+    return None
+
+
 def _begins(words: str, heading: str) -> bool:
     """Return whether a refusal speaks of a column: 'Surfaces' is not the column 'Surface'."""
     return words.startswith(heading) and not words[len(heading) :][:1].isalnum()
+
+
+def _waiting(
+    plan: Plan, book: RawBook, checks: Iterator[Finding], known: list[Finding]
+) -> Iterator[Finding]:
+    """Tell the checks one by one, or in one line while a cause is named where it was typed."""
+    failing = list(checks)
+    typed = {(cell.sheet, cell.address) for cell in plan.entries}
+    causes = [f for f in known if (f.sheet, f.cell) in typed and f.id != "job.look"]
+    if len(failing) < 2 or not causes:
+        yield from failing
+        return
+    labels = "; ".join(f.what.removeprefix(_NO_HOLD) for f in failing)
+    first = failing[0]
+    what = f"{len(failing)} checks do not hold, and may only wait for {causes[0].place}: {labels}"
+    mend = "mend what is named at the cells that were typed, then check again"
+    yield Finding("job.check", book.path.name, first.sheet, first.cell, what, mend)
+
+
+_NO_HOLD = "does not hold: "
 
 
 def _job_checks(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
@@ -258,7 +305,7 @@ def _job_checks(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> I
             continue
         if values.get((cell.sheet, cell.address)) != "OK":
             check = plan.block(cell.block).checks[cell.index]
-            what = f"does not hold: {plan.text(check.label)}"
+            what = _NO_HOLD + plan.text(check.label)
             yield Finding(
                 "job.check", book.path.name, cell.sheet, cell.address, what, plan.text(check.mend)
             )
