@@ -21,7 +21,7 @@ from pourbook.hosts.excel.arguments import parameter, shown, taken
 from pourbook.hosts.headless.engine import Recomputed, call
 
 CATEGORY = "Pourbook"
-UNREAD = "! Excel was busy and did not hand over a range: press F9"
+UNREAD = "! Excel was busy and did not hand over a range: press Ctrl+Alt+F9"
 _WIDEST = 255  # what Excel's function wizard shows
 
 
