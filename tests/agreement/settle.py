@@ -64,7 +64,7 @@ def _layer(p: Pipeline, index: int) -> Row:
     def quoted(name: str) -> float:
         return cells.number(p.get("quoted_layers", name, index))
 
-    done = cells.numbers([p.get("coated", "done", index)])
+    done = cells.numbers([p.get("coated", "done", index), p.get("coated", "by_log", index)])
     area = done[0] if done else quoted("coated")
     share = area / quoted("coated") if quoted("coated") > 0 else 0.0
     films = zip(p.column("log", "layer"), p.column("log", "wet"), strict=True)
@@ -78,6 +78,7 @@ def _layer(p: Pipeline, index: int) -> Row:
         "allowed": quoted("mixed") * share,
         "logged": used.of_product(p, ("used", "used_volume"), ("log", "layer"), layer),
         "product": p.get("quoted_layers", "product", index),
+        "unmeasured": ("" if done else "area ") + ("" if read else "film"),
     }  # fmt: skip
 
 
@@ -133,7 +134,10 @@ def _account(p: Pipeline, product: str) -> Account:
     )
     shelf = round_money(shelved * price_paid)
     actual = round_money(paid - shelf)
+    lacking = [str(f["unmeasured"]) for f in films if f and cells.same(f["product"], product)]
     money: Row = {
+        "unmeasured": ("area " if any("area" in f for f in lacking) else "")
+        + ("rate" if any("film" in f for f in lacking) else ""),
         "product": product, "quoted": cost, "area": round_money(area), "rate": round_money(rate),
         "price": round_money(dearer if had else actual - charged * price_quoted),
         "actual": actual, "difference": round_money(actual - cost),

@@ -205,7 +205,21 @@ def _issued(p: Pipeline, name: str, index: int) -> Value:
 def _coated(p: Pipeline, name: str, index: int) -> Value:
     if cells.empty(p.get("quoted_layers", "layer", index)):
         return ""
-    return p.get("quoted_layers", "layer" if name == "layer" else "coated", index)
+    layer = p.get("quoted_layers", "layer", index)
+    if name not in {"by_log", "taken"}:
+        return layer if name == "layer" else p.get("quoted_layers", "coated", index)
+    spread = [
+        over
+        for of, over in zip(p.column("log", "layer"), p.column("log", "spread_over"), strict=True)
+        if cells.same(of, str(layer))
+    ]
+    alike = cells.count(p.column("quoted_layers", "layer"), str(layer))
+    whole = bool(spread) and alike == 1 and len(cells.numbers(spread)) == len(spread)
+    if name == "by_log":
+        return cells.total(spread) if whole else ""
+    if cells.numbers([p.get("coated", "done", index)]):
+        return "coated"
+    return "log" if whole else "quote: not measured"
 
 
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {

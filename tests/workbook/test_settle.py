@@ -23,6 +23,7 @@ from pourbook.workbook.summary import Reader
 from pourbook.workbook.template import load_book
 
 CENT = 0.01
+FIRST_LAYER = "Tinted base"
 FEW = settings(max_examples=12)
 
 
@@ -335,3 +336,36 @@ def test_a_change_in_the_job_itself_moves_settle(
     assert isinstance(old, int | float)
     assert isinstance(count, int | float)
     assert new - old == pytest.approx(count)
+
+
+def test_what_nobody_measured_is_said_beside_the_figure_it_went_into(bench: Bench) -> None:
+    """Without a typed area the log's own is taken if every batch has it; else none is measured."""
+    reader = Reader(bench.run({("coated", "done", 0): None}))
+    rows = [i for i in range(60) if reader.value("log", "layer", i) == FIRST_LAYER]
+    assert len(rows) > 1
+    assert reader.value("coated", "taken", 0) == "quote: not measured"
+    assert reader.value("settle_layers", "unmeasured", 0) == "area "
+    product = reader.value("settle_layers", "product", 0)
+    at = next(i for i in range(12) if reader.value("settle_money", "product", i) == product)
+    assert reader.value("settle_money", "area", at) == 0
+    assert reader.value("settle_money", "unmeasured", at) == "area "
+
+    noted: dict[Entry, object] = {("coated", "done", 0): None}
+    noted |= {("log", "spread_over", row): 11.0 for row in rows}
+    reader = Reader(bench.run(noted))
+    assert reader.value("coated", "taken", 0) == "log"
+    assert reader.value("settle_layers", "area_done", 0) == 11.0 * len(rows)
+    assert reader.value("settle_layers", "unmeasured", 0) == ""
+    assert reader.value("settle_money", "area", at) != 0
+
+    reader = Reader(bench.run({**noted, ("log", "spread_over", rows[0]): None}))
+    assert reader.value("coated", "taken", 0) == "quote: not measured"
+
+
+def test_a_film_nobody_read_is_said(bench: Bench, sound: Checked) -> None:
+    rows = [i for i in range(60) if Reader(sound).value("log", "layer", i) == FIRST_LAYER]
+    reader = Reader(bench.run({("log", "wet", row): None for row in rows}))
+    assert reader.value("settle_layers", "unmeasured", 0) == "film"
+    product = reader.value("settle_layers", "product", 0)
+    at = next(i for i in range(12) if reader.value("settle_money", "product", i) == product)
+    assert reader.value("settle_money", "unmeasured", at) == "rate"
