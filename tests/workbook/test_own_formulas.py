@@ -34,7 +34,7 @@ def noted(demo_us: Path, tmp_path: Path) -> Path:
 
 
 def test_they_are_no_finding(noted: Path) -> None:
-    assert check_file(noted, ("fast", "plain")).findings == ()
+    assert check_file(noted).findings == ()
 
 
 def test_they_keep_their_values(noted: Path) -> None:
