@@ -14,6 +14,8 @@ from pourbook.functions.lots import Lot, Scanned, judge
 from pourbook.functions.products import Product
 from pourbook.functions.reading import Dose
 from pourbook.functions.values import FAILED, Value
+from pourbook.functions.working import COLUMNS as WORKING
+from pourbook.functions.working import read_working
 from pourbook.trade import film
 from pourbook.trade.history import Temperatures
 from pourbook.trade.proof import TESTS, Limit, better_angle, holds
@@ -133,3 +135,20 @@ def test_gloss_holds_between_its_limits_and_on_them() -> None:
     test, limit = TESTS["gloss at 60°"], Limit(35.0, 70.0)
     assert [holds(test, g, limit) for g in (34.9, 35.0, 70.0, 70.1)] == [False, True, True, False]
     assert [better_angle(g) for g in (9.9, 10.0, 70.0, 70.1)] == [85, 60, 60, 20]
+
+
+@pytest.mark.parametrize(
+    ("typed", "seconds"),
+    [(120, 7200), ("120 min", 7200), ("2 h", 7200), (" 120 ", 7200), ("1 day", 86400)],
+)
+def test_a_time_is_read_with_a_unit_of_its_own(typed: Value, seconds: float) -> None:
+    row: dict[str, Value] = dict.fromkeys(WORKING) | {"name": "x", "pot_life": typed}
+    assert read_working(row, SYSTEMS["us"]).pot_life == seconds
+
+
+@pytest.mark.parametrize("typed", ["2:30", "2 gal", "-3", 0, "soon"])
+def test_what_is_no_time_is_refused(typed: Value) -> None:
+    """2:30 is two hours and a half to one and two minutes and a half to another."""
+    row: dict[str, Value] = dict.fromkeys(WORKING) | {"name": "x", "pot_life": typed}
+    with pytest.raises(InputError):
+        read_working(row, SYSTEMS["us"])

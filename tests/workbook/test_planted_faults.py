@@ -150,7 +150,6 @@ FAULTS = (
             *_row("rooms", 14, room="Garage", piece="Bench", a=10, b=10),
             *((("layers", "rooms", i), "Kitchen; Bar; Bath") for i in range(6)),
         ),
-        also=("surfaces",),  # a total over an unmeasured piece is no number
     ),
     Fault("surfaces", "a total typed over", typed_over=("measured", "total", 0)),
     Fault("surfaces", "a total of tops typed over", typed_over=("measured", "top", 0)),

@@ -7,6 +7,7 @@ Contract: :data:`CATALOGUE` maps a function's name to its :class:`Function`;
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -167,9 +168,15 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
             if argument.kind != "rows" and isinstance(value, str) and value.startswith(FAILED):
                 return value
             values.append(_accept(argument, value))
-        return function.compute(*values)
+        return _finite(function.compute(*values))
     except PourbookError as error:
         return error.cell_text()
+
+
+def _finite(result: Result) -> Result:
+    if isinstance(result, float) and not math.isfinite(result):
+        raise InputError("a figure is beyond all sense", "check every figure")
+    return result
 
 
 def _accept(argument: Argument, value: Value | Rows) -> object:

@@ -128,13 +128,13 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
     """
     refuse_errors(row, LABELS)
 
-    def figure(name: str, scale: float) -> float | None:
+    def time(name: str, unit: str) -> float | None:
         if is_blank(row[name]):
             return None
-        value = number(row[name], LABELS[name])
-        if value < 0 or (value == 0 and name != "recoat_from"):
-            raise InputError(f"it is {value:g}", "type a number above 0", LABELS[name])
-        return value * scale
+        value = reading.labelled(row[name], "time", LABELS[name], unit, system.fluids)
+        if value == 0 and name != "recoat_from":
+            raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
+        return value
 
     def kelvin(name: str) -> float | None:
         if is_blank(row[name]):
@@ -149,26 +149,36 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
             raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
         return value
 
-    opens, closes = figure("recoat_from", HOUR), figure("recoat_until", HOUR)
+    opens, closes = time("recoat_from", "h"), time("recoat_until", "h")
     if opens is not None and closes is not None and closes <= opens:
         mend = "check both against the data sheet"
         raise InputError("the window closes before it opens", mend, "Recoat until")
     return Working(
         name=text(row["name"]),
-        pot_life=figure("pot_life", MINUTE),
+        pot_life=time("pot_life", "min"),
         pot_mass=measure("pot_mass", "mass", system.small_mass),
         pot_temp=kelvin("pot_temp"),
         safe_mix=measure("safe_mix", "volume", system.volume),
         tolerance=number(row["tolerance"], LABELS["tolerance"], USUAL_TOLERANCE),
         cure_temp=kelvin("cure_temp"),
-        touch=figure("touch", HOUR),
+        touch=time("touch", "h"),
         recoat_from=opens,
         recoat_until=closes,
-        light=figure("light", HOUR),
-        full=figure("full", HOUR),
-        energy=figure("energy", 1000.0),
+        light=time("light", "h"),
+        full=time("full", "h"),
+        energy=_energy(row),
         margin=_margin(row, system),
     )
+
+
+def _energy(row: dict[str, Value]) -> float | None:
+    """Return the activation energy, J/mol, from kJ/mol."""
+    if is_blank(row["energy"]):
+        return None
+    value = number(row["energy"], LABELS["energy"])
+    if value <= 0:
+        raise InputError(f"it is {value:g}", "type a number above 0", LABELS["energy"])
+    return value * 1000.0
 
 
 def _margin(row: dict[str, Value], system: units.System) -> float:

@@ -96,7 +96,7 @@ def _converted(
     if old.name == new.name:
         return value
     try:
-        if item.kind == "measure" and item.dimension:
+        if item.kind == "measure" and item.dimension and item.unit.startswith("@"):
             return measure(value, item, old, new)
         if item.kind == "number" and isinstance(value, int | float):
             apart = (block, item.id) in DIFFERENCES
