@@ -69,7 +69,7 @@ def _traces(reader: Cells) -> Iterator[Trace]:
     for block, names, at in (("log", _BATCH, "layer"), ("receipts", _LINE, "document")):
         for row in range(reader.plan.block(block).rows):
             cells = [reader.value(block, name, row) for name in names]
-            if any(is_blank(reader.value(block, name, row)) for name in _FEWEST[block]):
+            if any(is_blank(cells[names.index(name)]) for name in _FEWEST[block]):
                 continue
             cell = reader.plan.cell(block, at, row)
             what = f"the receipt {text(cells[1])}, {text(cells[4])}"

@@ -49,7 +49,7 @@ _PLAIN = re.compile(r"(?!(true|false)$|[^\W\d_]+\.? ?[0-9]{1,4}(,? ?[0-9]{1,4})?
 
 
 def word(value: Value) -> str:
-    r"""Return the form in which words are compared; an error value has none.
+    r"""Return the form in which words are compared.
 
     Example:
         >>> word(" Sand\u00a0220 and clean"), word("A "), word("<1 mm base"), word(12.0)

@@ -28,6 +28,7 @@ from pourbook.workbook.second_look import second_look
 from pourbook.workbook.structure import check_structure, describe, has_other_layout
 
 NEARLY = 1e-9
+_NO_HOLD = "does not hold: "
 _CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
 _NAMED = (("working", "name"), ("products", "product"))
 """Tables whose rows are named in what other sheets say of them, and the column that names them."""
@@ -294,9 +295,6 @@ def _waiting(
     what = f"{len(failing)} checks do not hold, and may only wait for {causes[0].place}: {labels}"
     mend = "mend what is named at the cells that were typed, then check again"
     yield Finding("job.check", book.path.name, first.sheet, first.cell, what, mend)
-
-
-_NO_HOLD = "does not hold: "
 
 
 def _job_checks(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:

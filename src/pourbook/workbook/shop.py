@@ -68,7 +68,7 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
         _put(entries, ("start", name, 0), shop.value("start", name))
     for block in (*FORMS, *TABLES):
         for item in shop.plan.block(block).columns:
-            if item.kind in {"formula", "index", "fixed"}:
+            if not item.is_typed:
                 continue
             rows = range(max(shop.plan.block(block).rows, 1))
             for index in rows:

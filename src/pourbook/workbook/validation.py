@@ -27,7 +27,7 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
     """Add the rules of one sheet."""
     for block in sheet.blocks:
         for item in block.all_fields():
-            if item.kind in {"formula", "index", "fixed", "blank"}:
+            if not item.is_typed:
                 continue
             first = plan.cell(block.id, item.id)
             if first.role != "entry":
