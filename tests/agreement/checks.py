@@ -203,7 +203,9 @@ def _check_unchanged(p: Pipeline) -> bool:
     said = [v for block in blocks for v in p.column(block, "changed")]
     option = p.get("quoted", "option")
     same = isinstance(option, str) and cells.same(p.get("rates", "option"), option)
-    return not _is_accepted(p) or (same and cells.count(said, "changed") == 0)
+    typed = p.column("entered", "entered_since")
+    left = same and cells.count(said, "changed") == 0 and set(typed) == {"same"}
+    return not _is_accepted(p) or left
 
 
 def _one(value: Value) -> bool:

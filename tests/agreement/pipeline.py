@@ -126,7 +126,7 @@ class Pipeline:
     def _argument(self, named: str) -> Value | Rows:
         block, _, name = named.partition(".")
         declared = self.plan.block(block)
-        if declared.kind == "form":
+        if declared.kind == "form" and ":" not in name:
             return self.get(block, name)
         filled = declared.fill.columns if declared.fill else ()
         results = [f.id for f in filled if not f.aside]
@@ -135,6 +135,8 @@ class Pipeline:
         span = typed[typed.index(first) : typed.index(last) + 1] if ranged else [name]
         lists = {"entries": typed, "results": results, "all": typed + results}
         columns = lists.get(name, span)
+        if declared.kind == "form":
+            return [[self.get(block, line)] for line in columns]
         rows = range(self._rows(block))
         return [[self.get(block, column, index) for column in columns] for index in rows]
 

@@ -356,12 +356,18 @@ FAULTS = (
         moved=("Used!$C$232:$C$243", "Used!$C$233:$C$243"),
     ),
     Fault("words", "a word that is an error", typed_over=("words", "words_status", 3), by="! a"),
-    *(
-        Fault("accepted_days", what, ((key, day),), at="logged")
-        for what, key, day in (
-            ("accepted after the quote ended", ("start", "until", 0), dt.date(2026, 11, 30)),
-            ("a rest counted in 2072", ("left", "date", 0), dt.date(2072, 1, 18)),
-        )
+    Fault(
+        "accepted_days",
+        "accepted after the quote ended",
+        ((("start", "until", 0), dt.date(2026, 11, 30)),),
+        also=("unchanged",),
+        at="logged",
+    ),
+    Fault(
+        "accepted_days",
+        "a rest counted in 2072",
+        ((("left", "date", 0), dt.date(2072, 1, 18)),),
+        at="logged",
     ),
     Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), at="accepted"),
     Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), at="accepted"),
@@ -369,6 +375,12 @@ FAULTS = (
         "unchanged",
         "more mix, from the same packs",
         ((("doing", "batch_loss", 2), "2.1 US fl oz"),),
+        at="accepted",
+    ),
+    Fault(
+        "unchanged",
+        "other solids, which no price rests on",
+        ((("products", "solids", 0), 0.97),),
         at="accepted",
     ),
     Fault(

@@ -806,6 +806,7 @@ FILLS = {
     "used": "PB_USED",
     "proofs": "PB_PROOF",
     "words": "PB_WORDS",
+    "entered": "PB_ENTERED",
 }
 
 

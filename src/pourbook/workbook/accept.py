@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook.errors import InputError, UsageError
+from pourbook.functions.entered import RESTS_ON
 from pourbook.functions.site import from_serial
 from pourbook.functions.values import Value, text
 from pourbook.workbook import files, quoted
@@ -25,7 +26,7 @@ from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.quoted import Key
 
-_WORKED_OUT = {*quoted.RESTS_ON, "Amounts", "Batches", quoted.SHEET}
+_WORKED_OUT = {*RESTS_ON, "Amounts", "Batches", quoted.SHEET}
 
 
 @dataclass(frozen=True)
@@ -167,7 +168,7 @@ def _refuse_unless_sound(checked: Checked) -> None:
     stopping = [
         f
         for f in checked.findings
-        if (f.id.startswith("entry.") and f.sheet in quoted.RESTS_ON)
+        if (f.id.startswith("entry.") and f.sheet in RESTS_ON)
         or (f.id.startswith("structure.") and f.sheet in _WORKED_OUT)
         or f.id in {"structure.sheet", "function.failed"}
     ]
@@ -206,7 +207,7 @@ def _stands(plan: Plan, before: Mapping[Key, Value], fresh: Mapping[Key, Value])
 
 def _left_to_the_day(key: Key) -> bool:
     block, name, row = key
-    seals = block == "quoted_sheets" and row >= len(quoted.RESTS_ON)
+    seals = block == "quoted_sheets" and row >= len(RESTS_ON)
     return seals or (block == "quoted" and name in quoted.OF_THE_DAY)
 
 

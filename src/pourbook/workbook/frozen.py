@@ -14,6 +14,7 @@ from openpyxl.utils.datetime import to_excel
 
 from pourbook import units
 from pourbook.errors import InputError
+from pourbook.functions.entered import RESTS_ON
 from pourbook.functions.values import FAILED, OK, Value, is_blank, text
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import quoted
@@ -196,7 +197,7 @@ def entries_of(
     new["quoted", "accepted_by", 0] = by or None
     new["quoted", "change", 0] = change or None
     _earlier(plan, before, new)
-    rows = len(quoted.RESTS_ON)
+    rows = len(RESTS_ON)
     seals = quoted.table_seals(plan, new).items()
     for index, (title, digest) in enumerate(seals, start=rows):
         new["quoted_sheets", "name", index] = title

@@ -1,54 +1,27 @@
 """The sheet Quoted read back, and the digests that tell whether anything has changed since.
 
-Contract: digests are the first :data:`DIGITS` hexadecimal digits of SHA-256 over what is typed,
-written in one way whatever program saved the file. They tell an honest change from none; they keep
-nobody from writing a new digest on purpose. Nothing here changes a file.
+Contract: digests are those of :mod:`pourbook.functions.entered`, over what is typed and over what
+commands wrote. Nothing here changes a file.
 """
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Mapping
 
-from pourbook.functions.values import Value, clean, is_blank, text
+from pourbook.functions import entered
+from pourbook.functions.entered import canonical, digest
+from pourbook.functions.values import Value, is_blank, text
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.read import RawBook
 
 SHEET = "Quoted"
-RESTS_ON = ("Start", "Rooms", "Layers", "Products", "Buying", "Price")
-"""The sheets whose entries a quote rests on: every entry a price or a line of Quote is reckoned
-from stands there. Survey, Days and Hours plan the work and may change until it is done."""
-DIGITS = 16
 OF_THE_DAY = {"revision", "accepted_on", "accepted_by", "change", "seal"}
 """Fields of the form that do not come from the job itself."""
 
 Key = tuple[str, str, int]
 Kept = Mapping[Key, Value]
-
-
-def canonical(value: Value) -> str:
-    """Return a cell's content in the one form that is digested; nothing for a blank.
-
-    A number is cut to 15 digits, which is what LibreOffice stores, and then to 12, so that the
-    noise of one program's arithmetic against another's does not count.
-
-    Example:
-        >>> canonical(0.1 + 0.2) == canonical(0.3), canonical(" Bar "), canonical("12")
-        (True, 't:Bar', 't:12')
-    """
-    if is_blank(value):
-        return ""
-    if isinstance(value, bool):
-        return f"b:{value}"
-    if isinstance(value, int | float):
-        return f"n:{float(f'{value:.15g}'):.12g}"
-    return "t:" + clean(str(value))
-
-
-def _hash(lines: list[str]) -> str:
-    return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:DIGITS]
 
 
 def _line(cell: PlannedCell, content: str) -> str:
@@ -74,21 +47,30 @@ def sheet_digests(plan: Plan, book: RawBook, values: Mapping[Address, Value]) ->
         book: The workbook as read.
         values: Its recomputed cells; an entry that is a formula counts by what it gives.
     """
-    lines: dict[str, list[str]] = {name: [plan.system.name] for name in RESTS_ON}
-    for cell in plan.entries:
-        sheet = book.sheets.get(cell.sheet)
-        if cell.sheet not in lines or sheet is None:
-            continue
-        value = values.get((cell.sheet, cell.address), sheet.value(cell.address))
-        content = canonical(cell.field.listed(value) if cell.field else value)
-        if content:
-            lines[cell.sheet].append(_line(cell, content))
-    return {name: _hash(found) for name, found in lines.items()}
+    fill = plan.block("entered").fill
+    assert fill is not None
+    return entered.sheet_digests(_rows(plan, book, values, name) for name in fill.arguments[:-1])
+
+
+def _rows(
+    plan: Plan, book: RawBook, values: Mapping[Address, Value], argument: str
+) -> list[list[Value]]:
+    """Return the cells of a range such as ``{rooms.room:order}``, row by row."""
+    block, _, names = argument.strip("{}").partition(".")
+    first, _, last = names.partition(":")
+    fields = [f.id for f in plan.block(block).columns]
+    fields = fields[fields.index(first) : fields.index(last) + 1]
+    if plan.block(block).kind == "form":
+        return [[value_at(plan, book, values, (block, name, 0))] for name in fields]
+    return [
+        [value_at(plan, book, values, (block, name, index)) for name in fields]
+        for index in range(plan.block(block).rows)
+    ]
 
 
 def whole(digests: Mapping[str, str]) -> str:
     """Return one digest over others."""
-    return _hash([f"{name}={digest}" for name, digest in digests.items()])
+    return digest([f"{name}={digest}" for name, digest in digests.items()])
 
 
 def kept(plan: Plan, book: RawBook) -> dict[Key, Value]:
@@ -115,7 +97,7 @@ def table_seals(plan: Plan, figures: Kept) -> dict[str, str]:
         content = canonical(figures.get(key))
         if key[0] in lines and key[:2] != ("quoted", "seal") and content:
             lines[key[0]].append(_line(cell, content))
-    return {title: _hash(lines[block]) for block, title in tables(plan).items()}
+    return {title: digest(lines[block]) for block, title in tables(plan).items()}
 
 
 def seal(plan: Plan, figures: Kept) -> str:

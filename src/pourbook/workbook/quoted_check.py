@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from pourbook.errors import PourbookError
+from pourbook.functions.entered import RESTS_ON
 from pourbook.functions.values import Value, is_blank, text
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import quoted
@@ -38,7 +39,7 @@ def check_quoted(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> 
     if quoted.whole(now) == text(figures["quoted", "digest", 0]):
         return
     stored = quoted.listed(figures, plan.block("quoted_sheets").rows)
-    names = [name for name in quoted.RESTS_ON if stored.get(name) != now[name]]
+    names = [name for name in RESTS_ON if stored.get(name) != now[name]]
     if not names:
         return  # not the entries, but their digest was changed: the seal has told it
     moved = [

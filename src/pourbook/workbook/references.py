@@ -101,8 +101,10 @@ def _in_form(_block: Block, place: Place, item: str, _more: str, at: PlannedCell
     if item in {"all", "labels"}:
         column = place.left + (item == "all")
         return _box(place.first, column, place.last, column)
-    row = place.rows[_have(place.rows, item, f"{at.sheet}!{at.address}")]
-    return _box(row, place.left + 1, row, place.left + 1)
+    where = f"{at.sheet}!{at.address}"
+    start, _, end = item.partition(":")
+    row, last = (place.rows[_have(place.rows, name, where)] for name in (start, end or start))
+    return _box(row, place.left + 1, last, place.left + 1)
 
 
 def _checks_on(block: Block, place: Place, sheet: str, prefix: str, where: str) -> str:

@@ -105,6 +105,19 @@ failed:
     PB_DOSE = Err.Description
 End Function
 
+Function PB_ENTERED(start, money, site, rooms, layers, doing, products, working, kinetics, packs, stock, sundries, rates, labour, kept)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_ENTERED = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_ENTERED", Array(start, money, site, rooms, layers, doing, products, working, kinetics, packs, stock, sundries, rates, labour, kept), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_ENTERED = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_ENTERED", Array(start, money, site, rooms, layers, doing, products, working, kinetics, packs, stock, sundries, rates, labour, kept))
+        Exit Function
+    #End If
+failed:
+    PB_ENTERED = Err.Description
+End Function
+
 Function PB_FILM(spread, unit, Optional density)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
