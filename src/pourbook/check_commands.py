@@ -17,13 +17,14 @@ from pourbook.commands import print_findings
 from pourbook.errors import FileUnreadableError
 from pourbook.workbook.build import IDENTITY_MARK
 from pourbook.workbook.check import check_file
-from pourbook.workbook.findings import Finding
+from pourbook.workbook.findings import Finding, counted
 from pourbook.workbook.reader import Reader
 
 
 def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool) -> int:
     """Check workbooks and report findings; one unreadable file does not stop the others."""
     findings: list[Finding] = []
+    notes: list[Finding] = []
     listed: list[dict[str, object]] = []
     unreadable = failed = False
     together: dict[str, tuple[str, tuple[Trace, ...]]] = {}
@@ -40,22 +41,24 @@ def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool)
                 mark = checked.book.marks.get(IDENTITY_MARK) or str(path)
                 together[mark] = (path.name, twice.traces(Reader(checked)))
             findings += checked.findings
+            notes += checked.notes
             failed = failed or any(f.id == "function.failed" for f in checked.findings)
             status = "findings" if checked.findings else "ok"
-            count = len(checked.findings)
-            listed.append({"file": str(path), "status": status, "findings": count})
+            count, said = len(checked.findings), counted(checked.findings)
+            listed.append({"file": str(path), "status": status, "findings": count, "said": said})
     findings += _twice(dict(together.values()))
     status = "unreadable" if unreadable else "findings" if findings else "ok"
     if as_json:
-        found = [f.as_json() for f in findings]
-        terminal.print_json({"status": status, "findings": found, "files": listed})
+        found, noted = ([f.as_json() for f in some] for some in (findings, notes))
+        terminal.print_json({"status": status, "findings": found, "notes": noted, "files": listed})
     else:
         print_findings(findings)
+        print_findings(notes)
         screen = terminal.console()
         for entry in listed:
             words = entry.get("message") or {"ok": "OK", "findings": "CHECK"}[str(entry["status"])]
-            to_mend = f", {entry['findings']} to mend" if entry.get("findings") else ""
-            screen.print(escape(f"{entry['file']}: {words}{to_mend}"), soft_wrap=True)
+            said = f", {entry['said']}" if entry.get("said") else ""
+            screen.print(escape(f"{entry['file']}: {words}{said}"), soft_wrap=True)
     return 4 if failed else 3 if unreadable else int(bool(findings))
 
 

@@ -25,7 +25,7 @@ from pourbook.workbook.accept import accept_scenario
 from pourbook.workbook.check import Checked, check_file
 from pourbook.workbook.explain import explain
 from pourbook.workbook.fill import fill
-from pourbook.workbook.findings import Finding
+from pourbook.workbook.findings import LOOK, NOTES, Finding, counted
 from pourbook.workbook.held import held
 from pourbook.workbook.import_headings import LISTS, Asked
 from pourbook.workbook.read import KINDS, MOST_PIECES, read_book
@@ -208,8 +208,8 @@ def run_show(path: Path, *, as_json: bool) -> int:
     else:
         _print_tables(checked)
         if checked.findings:
-            count = len(checked.findings)
-            words = escape(f"\nCHECK: {count} to mend; see: pourbook check {path}")
+            count = counted(checked.findings)
+            words = escape(f"\nCHECK: {count}; see: pourbook check {path}")
             terminal.console().print(words, soft_wrap=True)
     return 0
 
@@ -284,8 +284,8 @@ def run_export(path: Path, target: Path, *, force: bool) -> int:
     screen = terminal.console()
     screen.print(f"Written: {escape(str(target))}", soft_wrap=True)
     if checked.findings:
-        count = len(checked.findings)
-        screen.print(escape(f"CHECK: {count} to mend; see: pourbook check {path}"), soft_wrap=True)
+        count = counted(checked.findings)
+        screen.print(escape(f"CHECK: {count}; see: pourbook check {path}"), soft_wrap=True)
     return 0
 
 
@@ -367,11 +367,13 @@ def _print_tables(checked: Checked) -> None:
 
 
 def print_findings(findings: Sequence[Finding]) -> None:
-    """Print findings, the first of them in full."""
+    """Print findings, the first of them in full, looks after what is to mend."""
     screen = terminal.console()
-    for finding in findings[:MOST_SHOWN]:
+    ordered = sorted(findings, key=lambda f: f.id == LOOK)
+    for finding in ordered[:MOST_SHOWN]:
         place = f"{finding.file}, {finding.place}" if finding.place else finding.file
-        screen.print(escape(f"CHECK  {place}: {finding.what}"), soft_wrap=True)
+        sign = "LOOK" if finding.id == LOOK else "SAID" if finding.id in NOTES else "CHECK"
+        screen.print(escape(f"{sign:<5}  {place}: {finding.what}"), soft_wrap=True)
         screen.print(escape(f"       {finding.mend}  [{finding.id}]"), soft_wrap=True)
     if len(findings) > MOST_SHOWN:
         screen.print(f"... and {len(findings) - MOST_SHOWN} more; see them all with --json")

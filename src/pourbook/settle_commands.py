@@ -18,7 +18,7 @@ from pourbook.errors import UsageError
 from pourbook.journal import to_beancount, to_csv
 from pourbook.workbook import files as files_on_disk
 from pourbook.workbook.check import Checked, check_file
-from pourbook.workbook.findings import Finding
+from pourbook.workbook.findings import Finding, counted
 
 CSV, PLAIN_TEXT = {".csv"}, {".beancount", ".txt"}
 
@@ -56,7 +56,7 @@ def run_settle(
     if contents:
         screen.print(settled.SAID)
     if checked.findings:
-        words = f"CHECK: {len(checked.findings)} to mend; see: pourbook check {path}"
+        words = f"CHECK: {counted(checked.findings)}; see: pourbook check {path}"
         screen.print(escape(words), soft_wrap=True)
     return 0
 

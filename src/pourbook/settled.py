@@ -24,8 +24,8 @@ SHEETS = {"Start", "Products", "Layers", "Quoted", "Used", "Settle"}
 """The sheets whose figures are booked and rolled up, and those they rest on."""
 HARMLESS = {"structure.stray", "structure.hidden", "structure.version"}
 CHECKED = {"Used", "Settle"}
-LOOKS = {"look", "settle_unexplained"}
-"""Checks that only ask for a second look: the figures tie all the same."""
+UNEXPLAINED = "settle_unexplained"
+"""A check that only asks to count again: the figures tie all the same."""
 _DIFFERENCES = ("area", "rate", "waste", "price")
 _ROWS = (("receipts", "receipt_status"), ("used", "used_status"), ("left", "left_status"))
 _DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
@@ -100,7 +100,7 @@ def _spoils(checked: Checked, finding: Finding) -> bool:
     if finding.id == "job.check":
         failed = (c for c in checked.plan.cells if (c.sheet, c.address) == _at(finding))
         return any(
-            check.sheet in CHECKED and check.id not in LOOKS
+            check.sheet in CHECKED and check.id != UNEXPLAINED
             for cell in failed
             for check in checked.plan.block(cell.block).checks[cell.index : cell.index + 1]
         )

@@ -19,7 +19,6 @@ from pourbook.functions.values import Value
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline
 
-HIGH_LOSS = 0.3
 CARDS = 24
 EARLY = "used before it was bought"
 
@@ -263,7 +262,6 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "cards": lambda p: cells.count(p.column("batches", "status"), "ok") <= CARDS,
     "losses": _check_losses,
     "parts": _check_parts,
-    "loss": lambda p: not any(v > HIGH_LOSS for v in cells.numbers(p.column("layers", "loss"))),
     "temperature": _check_temperature,
     "humidity": _check_humidity,
     "heat": _check_heat,
@@ -283,7 +281,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "accepted_days": _check_accepted_days,
     "unchanged": _check_unchanged,
     "log": lambda p: cells.bad(p.column("used", "used_status")) == 0,
-    "look": lambda p: cells.count(p.column("used", "verdict"), "look") == 0,
+    "looks": lambda p: set(p.column("looks", "look_status")) == {"ok"},
     "lots": lambda p: cells.holding(p.column("used", "reason"), EARLY) == 0,
     "receipts": lambda p: cells.bad(p.column("receipts", "receipt_status")) == 0,
     "counted": lambda p: cells.bad(p.column("left", "left_status")) == 0,

@@ -55,7 +55,7 @@ def shown(block: str, name: str) -> Rule:
 
 _STANDING = {
     "start": ("Checks", "Start"), "rooms": ("Rooms",), "products": ("Products",),
-    "layers": ("Layers",), "amounts": ("Amounts",), "cards": ("Batches",), "buying": ("Buying",),
+    "amounts": ("Amounts",), "cards": ("Batches",), "buying": ("Buying",),
     "quote": ("Price",),
 }  # fmt: skip
 
@@ -260,7 +260,10 @@ def _heat(p: Pipeline, name: str, index: int) -> Value:
 def _overall(p: Pipeline, _index: int) -> Value:
     results = [p.check(check.id) for check in p.plan.block("checks").checks]
     wrong = len(results) - results.count("OK")
-    return f"CHECK: {wrong} to mend" if wrong else "OK"
+    looks = p.get("overall", "open")
+    if wrong or not looks:
+        return f"CHECK: {wrong} to mend" if wrong else "OK"
+    return f"CHECK: {looks} to look at"
 
 
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
@@ -285,5 +288,6 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("pace", "kept"): _kept,
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,
+    ("overall", "open"): lambda p, _: p.column("looks", "look_state").count("open"),
     ("overall", "live"): lambda _, __: __version__,
 }

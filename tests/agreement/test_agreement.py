@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from tests.agreement import hosts, jobs, run
 from tests.agreement.cells import NOISE
-from tests.agreement.checks import CARDS, CHECKS, HIGH_LOSS
+from tests.agreement.checks import CARDS, CHECKS
 from tests.agreement.compare import Tally, compare
 from tests.agreement.jobs import Sample
 from tests.agreement.pipeline import Pipeline
@@ -77,8 +77,8 @@ def test_pipeline_knows_the_demo(scenario_us: Scenario) -> None:
 def test_pipeline_covers_every_check_and_limit() -> None:
     layout = jobs.layout("us")
     assert CHECKS.keys() == {check.id for check in layout.block("checks").checks}
-    fixed = [layout.cell("overall", name).value for name in ("noise", "high_loss", "cards")]
-    assert fixed == [NOISE, HIGH_LOSS, CARDS]
+    fixed = [layout.cell("overall", name).value for name in ("noise", "cards")]
+    assert fixed == [NOISE, CARDS]
     pipeline = Pipeline(layout, {})
     left = {c.block for c in hosts.computed("us") if not pipeline.covers(c) and c.role != "unit"}
     assert left <= {"mix_cards", "quote_terms"}

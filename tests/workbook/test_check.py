@@ -548,13 +548,20 @@ FAULTS = (
     ),
     Fault(
         "job.check",
-        "a high loss",
-        typed({("layers", "loss", 0): 0.35}),
-        ("checks", "result", 14),
-        ("No loss is out of the ordinary",),
+        "a quote that ends before it is made",
+        typed({("start", "until", 0): dt.date(2026, 11, 1)}),
+        ("checks", "result", 4),
+        ("The quote does not end before",),
     ),
     Fault(
         "job.look",
+        "a high loss",
+        typed({("layers", "loss", 0): 0.35}),
+        ("layers", "loss", 0),
+        ("Loss of .*: 35 %", "usual: 5 to 12 %", "3.5 % may be meant", "close it on Looks"),
+    ),
+    Fault(
+        "job.proof",
         "a board softer than agreed",
         typed({("tests", "reading", 0): "2B"}),
         ("tests", "reading", 0),
@@ -618,6 +625,8 @@ BY_HAND = {
     "archive.left",
     "archive.twice",
     "archive.unsettled",
+    "look.closed",
+    "entry.worked",
 }
 """Kinds only a fault of Pourbook brings about, or another command; they have tests of their own."""
 

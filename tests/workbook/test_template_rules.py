@@ -807,6 +807,7 @@ FILLS = {
     "proofs": "PB_PROOF",
     "words": "PB_WORDS",
     "entered": "PB_ENTERED",
+    "looks": "PB_LOOKS",
 }
 
 

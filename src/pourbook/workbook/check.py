@@ -24,7 +24,7 @@ from pourbook.workbook.own_formulas import left_alone
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.quoted_check import check_quoted
 from pourbook.workbook.read import KINDS, RawBook, formula_cells, read_book
-from pourbook.workbook.second_look import second_look
+from pourbook.workbook.second_look import notes, second_look
 from pourbook.workbook.structure import check_structure, describe, has_other_layout
 
 NEARLY = 1e-9
@@ -37,12 +37,13 @@ FEW = 3
 
 @dataclass(frozen=True)
 class Checked:
-    """A workbook as read and recomputed, and what was found."""
+    """A workbook as read and recomputed, what was found, and what is only said."""
 
     book: RawBook
     plan: Plan
     values: Mapping[Address, Value]
     findings: tuple[Finding, ...]
+    notes: tuple[Finding, ...] = ()
 
 
 def check_file(
@@ -92,10 +93,12 @@ def check_file(
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, findings)
     findings += _waiting(plan, book, _job_checks(plan, book, values), findings)
+    said: list[Finding] = []
     if plan.book.book == "job":
         findings += second_look(plan, book, values)
         findings += check_quoted(plan, book, values)
-    return Checked(book, plan, values, tuple(findings))
+        said += notes(plan, book, values)
+    return Checked(book, plan, values, tuple(findings), tuple(said))
 
 
 def same(a: Value, b: Value) -> bool:

@@ -5,6 +5,7 @@ Contract: the ids in :data:`IDS` are stable; scripts may rely on them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 IDS = {
@@ -33,7 +34,8 @@ IDS = {
     "function.failed": "a worksheet function failed inside",
     "job.row": "a row that cannot be worked out",
     "job.error": "a formula that gives an error value",
-    "job.look": "a row that can be worked out, and needs a second look",
+    "job.look": "what can be worked out and may not be meant, and nobody has looked at yet",
+    "job.proof": "a test that fails, or that was made too early",
     "job.check": "a check of the job says CHECK",
     "quoted.changed": "entries changed since the quote was accepted",
     "quoted.sealed": "a figure of the accepted quote was changed by hand",
@@ -41,7 +43,12 @@ IDS = {
     "archive.twice": "a batch or receipt line that stands in two jobs",
     "archive.left": "a file left out of a roll-up",
     "archive.unsettled": "a job in a roll-up that is not settled",
+    "look.closed": "a look that was closed with initials and a reason",
+    "entry.worked": "a formula in a cell for typing: it counts by what it gives",
 }
+LOOK = "job.look"
+NOTES = {"look.closed", "entry.worked"}
+"""What is said, and is neither to mend nor to look at."""
 
 
 @dataclass(frozen=True)
@@ -63,3 +70,16 @@ class Finding:
     def as_json(self) -> dict[str, str]:
         """Return the finding for ``--json``."""
         return asdict(self)
+
+
+def counted(findings: Sequence[Finding]) -> str:
+    """Return how many are to mend, and apart from them how many only to look at.
+
+    Example:
+        >>> counted([Finding("job.look", "", "", "", "", ""), Finding("job.row", *[""] * 5)])
+        '1 to mend, 1 to look at'
+    """
+    looks = sum(f.id == LOOK for f in findings)
+    faults = len(findings) - looks
+    said = [f"{faults} to mend"] if faults else []
+    return ", ".join([*said, f"{looks} to look at"] if looks else said)

@@ -114,6 +114,10 @@ def _bare_rule(plan: Plan, item: Field, cell: PlannedCell) -> DataValidation:
         return DataValidation("custom", formula1=f"IF(ISNUMBER({at}),{at}>=0,LEN({at})<=100)")
     if item.kind == "ratio":
         return DataValidation("custom", formula1=f'ISNUMBER(FIND(":",{cell.address}))')
+    if item.choices_from:  # words to choose from, where others are no fault
+        listed = DataValidation("list", formula1=resolve(plan, item.choices_from, cell)[1:])
+        listed.errorStyle = "information"
+        return listed
     return DataValidation("textLength", operator="lessThanOrEqual", formula1=str(LONGEST_TEXT))
 
 
