@@ -19,7 +19,7 @@ from pourbook.functions.site import from_serial
 from pourbook.functions.values import FAILED, Value, is_blank, number, text
 from pourbook.functions.words import word
 
-LONGEST = 150
+LONGEST = 100
 """The longest name of a look; a longer one is cut and ends in its digest."""
 DEEPEST, LONGEST_DEPTH = 5 * 0.3048, 12 * 0.3048
 """Neither side of a top is less than 5 ft, or its second more than 12 ft: seldom meant."""
@@ -271,7 +271,7 @@ def _batches(job: Seen) -> Iterator[Look]:
             ("log", "layer", index),
             _at("Used", index),
             "",
-            "correct the row if it is wrong; else look at the coat there",
+            "a wrong row; else look at the coat",
         )
 
 
