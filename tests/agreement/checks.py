@@ -159,6 +159,14 @@ def _check_days(p: Pipeline) -> bool:
     return cells.empty(p.get("start", "start_date")) or _good(p.column("days", "day_status"))
 
 
+def _check_options(p: Pipeline) -> bool:
+    if p.get("standing", "cards") != "ok":
+        return True
+    said = [p.column("options", f"option_{name}") for name in ("batches", "calendar", "air")]
+    told = set(p.column("options", "option_status")) == {"ok"}
+    return told and not any("CHECK" in column for column in said)
+
+
 def _check_proof(p: Pipeline) -> bool:
     said = p.column("proofs", "proof_verdict")
     wrong = cells.count(said, "fails") + cells.count(said, "too early")
@@ -277,6 +285,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "proof": _check_proof,
     "days": _check_days,
     "air": lambda p: not {"wait", "don't"} & set(p.column("days", "air")),
+    "options": _check_options,
     "accepted": _check_accepted,
     "accepted_days": _check_accepted_days,
     "unchanged": _check_unchanged,

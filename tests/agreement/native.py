@@ -193,10 +193,15 @@ def _quote_layers(p: Pipeline, name: str, index: int) -> Value:
 
 
 def _quote_price(p: Pipeline, name: str, index: int) -> Value:
+    paper = p.get("options", "option_paper", index)
+
+    def planned(line: str) -> Value:
+        return _on_paper(p, p.get("price", line, index) if paper == "ok" else paper)
+
     if name == "tax_rate":
-        net = _on_paper(p, p.get("price", "net", index))
+        net = planned("net")
         return net if isinstance(net, str) else p.get("money", "tax")
-    return _on_paper(p, p.get("price", name, index))
+    return planned(name)
 
 
 def _kept(p: Pipeline, _index: int) -> Value:

@@ -35,13 +35,16 @@ from pourbook.functions.values import FAILED, OK, CellError, Value
 LONGEST_REFUSAL = 250
 FUNCTIONS = list(catalogue().values())
 SCALARS = [f for f in FUNCTIONS if not f.columns and f.arguments]
-BLOCKS = [f for f in FUNCTIONS if f.columns]
+JUDGES = ("PB_OPTIONS",)
+"""What they are given is refused by others; they say whether it was: tests of their own."""
+REFUSING = [f for f in FUNCTIONS if f.name not in JUDGES]
+BLOCKS = [f for f in REFUSING if f.columns]
 ROWWISE = [f for f in BLOCKS if not f.rows]  # a row of the result for a row of a table
 FIXED = [f for f in BLOCKS if f.rows and len(f.arguments[0].columns) > 1]
 """As many rows as the sheet has, from the table of layers."""
 ONE_REFUSAL = ("PB_DAYS",)
 """Of the fixed ones, those whose refusal is one row in place of all."""
-PLAIN = [f for f in FUNCTIONS if f.name not in ONE_REFUSAL]
+PLAIN = [f for f in REFUSING if f.name not in ONE_REFUSAL]
 FOLLOWED = {"PB_BUY": "products"}
 """The table the rows of the result follow, where it is not the first."""
 CAUTIOUS = ("PB_BATCHES",)
@@ -210,7 +213,7 @@ def _spoilt(function: Function, argument: Argument, value: Value | Table) -> lis
     return given
 
 
-@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("function", REFUSING, ids=_name)
 def test_error_cells_are_refused(function: Function) -> None:
     for argument in function.arguments:
         given = _spoilt(function, argument, CellError("#DIV/0!"))
@@ -220,7 +223,7 @@ def test_error_cells_are_refused(function: Function) -> None:
             assert argument.name in said
 
 
-@pytest.mark.parametrize("function", FUNCTIONS, ids=_name)
+@pytest.mark.parametrize("function", REFUSING, ids=_name)
 def test_earlier_refusals_pass_through(function: Function) -> None:
     earlier = "! Size A: it is blank: type it"
     for argument in function.arguments:

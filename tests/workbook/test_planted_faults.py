@@ -251,6 +251,12 @@ FAULTS = (
     Fault("days", "no sanding pace", ((("pace", "sand", 0), None),)),
     Fault("days", "no earliest recoat time", ((("working", "recoat_from", 0), None),)),
     Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
+    Fault(
+        "options",
+        "no earliest recoat time of a product that only option B has",
+        ((("working", "recoat_from", 2), None),),
+    ),
+    Fault("options", "a status typed over", typed_over=("options", "option_status", 1), by="! a"),
     Fault("log", "a layer that is not there", ((("log", "layer", 0), "Attic"),), at="logged"),
     Fault("log", "spread before it was mixed", ((("log", "ended", 0), _at(11, 9)),), at="logged"),
     Fault("log", "a scanned code with a wrong digit", ((("log", "lot_a", 8), _SCAN),), at="logged"),

@@ -808,6 +808,7 @@ FILLS = {
     "words": "PB_WORDS",
     "entered": "PB_ENTERED",
     "looks": "PB_LOOKS",
+    "options": "PB_OPTIONS",
 }
 
 

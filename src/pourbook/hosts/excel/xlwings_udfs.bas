@@ -183,6 +183,19 @@ failed:
     PB_NOTCH = Err.Description
 End Function
 
+Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface))
+        Exit Function
+    #End If
+failed:
+    PB_OPTIONS = Err.Description
+End Function
+
 Function PB_PACKS(packs, parts, products, stock, system, Optional date_, Optional option_)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
