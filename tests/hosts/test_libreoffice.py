@@ -43,7 +43,7 @@ def _program() -> str:
     return found
 
 
-def _asked(source: Path, folder: Path) -> Path:
+def _asked(source: Path, folder: Path, to: str = "xlsx:Calc MS Excel 2007 XML") -> Path:
     """Have LibreOffice load, work out and save a workbook; return what it saved."""
     program = _program()
     outbox = folder / "out"
@@ -56,7 +56,7 @@ def _asked(source: Path, folder: Path) -> Path:
         "--headless",
         "--norestore",
         "--convert-to",
-        "xlsx:Calc MS Excel 2007 XML",
+        to,
         "--outdir",
         str(outbox),
         str(source),
@@ -67,7 +67,7 @@ def _asked(source: Path, folder: Path) -> Path:
         )
         if done.returncode != FIRST_START:
             break
-    result = outbox / source.name
+    result = outbox / f"{source.stem}.{to.partition(':')[0]}"
     assert result.is_file(), f"LibreOffice saved nothing ({done.returncode}): {done.stderr}"
     return result
 
@@ -208,6 +208,47 @@ def test_program_without_the_functions_says_so(
     assert not broken, "an error on Checks in place of words"
     rooms = plan_us.cell("rooms", "top", 0)
     assert value(rooms) == "#NAME?", "the add-in is there: the test proves nothing"
+
+
+def test_program_without_the_functions_shows_no_price_amount_or_card(
+    demo_us: Path, plan_us: Plan, tmp_path: Path
+) -> None:
+    """What it shows, cell by cell: the values it keeps in tables and cards are not seen."""
+    stored = openpyxl.load_workbook(demo_us, data_only=True)
+    kept = [
+        c
+        for c in plan_us.cells
+        if c.block
+        and plan_us.block(c.block).withheld
+        and (c.fill or c.formula)
+        and stored[c.sheet][c.address].value not in {None, ""}
+    ]
+    assert {c.block for c in kept} == {"packs", "stock", "buying", "mix_cards"}
+    net = plan_us.cell("quote_price", "net")
+    price = f"{stored[net.sheet][net.address].value:,.2f}"
+    assert price == "4,326.70"
+    paper = _asked(demo_us, tmp_path, "pdf")
+    reader = shutil.which("pdftotext")
+    if reader is None:
+        if os.environ.get("CI"):
+            pytest.fail("CI needs pdftotext (poppler-utils), and it is not installed")
+        pytest.skip("pdftotext (poppler-utils) is not installed")
+    done = subprocess.run([reader, "-layout", paper, "-"], capture_output=True, check=True)
+    printed = done.stdout.decode()
+    assert price not in printed
+    own = {(c.sheet, c.address) for c in kept}
+    others = " ".join(
+        str(cell.value)
+        for page in stored
+        for row in page.iter_rows()
+        for cell in row
+        if (page.title, cell.coordinate) not in own
+    )
+    texts = {str(stored[sheet][cell].value) for sheet, cell in own}
+    alone = {text for text in texts if len(text) > 5 and text not in others}
+    assert len(alone) > 20
+    assert not {text for text in alone if text in printed}
+    assert printed.count("see Checks") > 150
 
 
 class TestPreviews:

@@ -123,7 +123,11 @@ class Series:
 
 @dataclass(frozen=True)
 class Block:
-    """A piece of a sheet; which keys it may carry hangs on its ``kind``."""
+    """A piece of a sheet; which keys it may carry hangs on its ``kind``.
+
+    One that is ``withheld`` shows where to look in place of its figures while functions are not
+    live, for a program keeps there what was worked out last.
+    """
 
     id: str
     kind: str
@@ -148,6 +152,7 @@ class Block:
     when: str = ""
     needs: str = ""
     per_page: int = 0
+    withheld: bool = False
 
     def field(self, name: str) -> Field:
         """Return the entry, formula or result declaration called ``name``."""

@@ -7,8 +7,10 @@ the cell and an error that says how to mend it. The headless check in
 
 from __future__ import annotations
 
-from openpyxl.formatting.rule import FormulaRule
+from openpyxl.formatting.rule import FormulaRule, Rule
 from openpyxl.styles import Font, PatternFill
+from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.styles.numbers import NumberFormat
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -20,6 +22,7 @@ from pourbook.workbook.template import LEAST_SHARE, Block, Field, Sheet
 
 LONGEST_TEXT = 200
 LONGEST_MESSAGE = 225
+_TOLD_ID = 190  # of our own: a workbook's own number formats begin at 164
 FIRST_DAY = 36526  # 1 January 2000 as a spreadsheet counts days
 
 
@@ -36,6 +39,8 @@ def add(plan: Plan, sheet: Sheet, page: Worksheet) -> None:
             rule = _rule(plan, item, first)
             rule.sqref = area
             page.add_data_validation(rule)
+        if block.withheld:
+            _withhold(page, plan, block)
         if block.kind in {"table", "lines", "checks", "form"}:
             _alarm(page, plan, block)
     _mark(page, "B3")
@@ -48,6 +53,26 @@ def _area(plan: Plan, block: Block, first: PlannedCell) -> str:
     if block.kind == "lines":
         return f"{first.address}:{a1(first.row, first.column - 1 + len(block.instances))}"
     return first.address
+
+
+def _withhold(page: Worksheet, plan: Plan, block: Block) -> None:
+    """Show ``see Checks`` in every cell a function fills, or of a card, where none are live.
+
+    A number format does it: the cell keeps its value, and every program shows the words.
+    """
+    cells = [c for c in plan.cells if c.block == block.id and (c.fill or block.kind == "cards")]
+    live = resolve(plan, "{overall.live}", cells[0])[1:]
+    where = cells[0].address
+    told = NumberFormat(numFmtId=_TOLD_ID, formatCode=";".join(['"see Checks"'] * 4))
+    rule = Rule(
+        type="expression",
+        dxf=DifferentialStyle(numFmt=told),
+        formula=[f'AND({live}="not live",LEN({where})>0)'],
+        stopIfTrue=True,
+    )
+    corners = [(min if n == 0 else max) for n in range(2)]
+    first, last = (a1(f(c.row for c in cells), f(c.column for c in cells)) for f in corners)
+    page.conditional_formatting.add(f"{first}:{last}", rule)
 
 
 def _alarm(page: Worksheet, plan: Plan, block: Block) -> None:
