@@ -268,10 +268,10 @@ def test_check_of_a_clean_job(demo_us: Path, capsys: Printed) -> None:
     assert capsys.readouterr().out == f"{demo_us}: OK\n"
     assert _run("check", demo_us, "--engine", "both", "--json") == 0
     answer = _json(capsys)
-    assert set(answer) == {"status", "findings", "files"}
+    assert set(answer) == {"status", "findings", "notes", "files"}
     assert answer["status"] == "ok"
     assert answer["findings"] == []
-    assert answer["files"] == [{"file": str(demo_us), "status": "ok", "findings": 0}]
+    assert answer["files"] == [{"file": str(demo_us), "status": "ok", "findings": 0, "said": ""}]
 
 
 def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
@@ -282,7 +282,7 @@ def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
     assert "[entry.choice]" in shown
     assert _run("check", faulty, "--json") == 1
     answer = _json(capsys)
-    assert set(answer) == {"status", "findings", "files"}
+    assert set(answer) == {"status", "findings", "notes", "files"}
     assert answer["status"] == "findings"
     for finding in answer["findings"]:
         assert set(finding) == {"id", "file", "sheet", "cell", "what", "mend"}

@@ -28,7 +28,7 @@ from pourbook.workbook.template import load_book
 Entries = Mapping[tuple[str, str, int], object]
 Bare = Callable[[Plan, Entries], Path]
 
-MOST_CALLS = 19
+MOST_CALLS = 20
 SHORT = {"movements": 9, "lots": 5, "prices": 12}
 
 

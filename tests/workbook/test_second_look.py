@@ -88,7 +88,7 @@ LOGGED = [
     ({("log", "mass_b", 0): 900}, 0, "part B"),
     ({("log", "ended", 4): _at(12, 12, 10)}, 4, "pot life"),
     ({("log", "surface", 0): 49}, 0, "dew"),
-    ({("log", "air", 8): 86}, 8, "air"),
+    ({("log", "air", 8): 86}, 8, "the pot life at 30 °C"),
     ({("log", "wet", 5): 46}, 5, "film"),
     ({("log", "started", 5): _at(12, 15), ("log", "ended", 5): _at(12, 15, 20)}, 5, "coat"),
     ({("log", "lot_b", 0): None, ("receipts", "holds", 0): "A"}, 0, "lot"),

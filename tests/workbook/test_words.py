@@ -44,7 +44,8 @@ def _typed(path: Path, plan: Plan) -> dict[Entry, str]:
 
 def _figures(path: Path, plan: Plan) -> dict[tuple[str, str], Value]:
     """Return every number of the book, and every state and check."""
-    wanted = [c for c in plan.cells if (c.formula or c.fill) and c.block != "words"]
+    told = {"words", "entered"}  # what was typed, in another form
+    wanted = [c for c in plan.cells if (c.formula or c.fill) and c.block not in told]
     values = headless.engine("fast").recompute(path, [(c.sheet, c.address) for c in wanted]).values
     return {
         key: value
@@ -90,7 +91,8 @@ def test_a_name_with_signs_of_formulas_means_itself(
     names.pop("", "")
     new = {name: SIGNS[(n + shift) % len(SIGNS)] for n, name in enumerate(names)}
     assert len(set(new.values())) == len(new)
-    plain = {k: v for k, v in entries.items() if v is not None}
+    sealed = ("quoted_sheets", "digest")  # of the old names: in neither job
+    plain = {k: v for k, v in entries.items() if v is not None and k[:2] != sealed}
     renamed = {k: new.get(v, v) if isinstance(v, str) else v for k, v in plain.items()}
     before = _figures(write_bare(plan_us, plain), plan_us)
     assert _figures(write_bare(plan_us, renamed), plan_us) == before

@@ -157,7 +157,7 @@ def _size(value: Value, system: units.System) -> str:
 def _loss(job: Seen) -> Iterator[Look]:
     for index, row in enumerate(job.layers):
         loss = _share(row["loss"])
-        if is_blank(row["layer"]) or loss is None or LOW_LOSS <= loss <= HIGH_LOSS:
+        if is_blank(row["layer"]) or loss is None or LOW_LOSS <= loss <= HIGH_LOSS or loss >= 1:
             continue
         meant = _or(loss) if loss < LOW_LOSS else f"{_percent(loss / 10)} may be meant"
         yield Look(
@@ -247,7 +247,7 @@ def _rates(job: Seen) -> Iterator[Look]:
     if overhead is not None and overhead < LOW_OVERHEAD:
         name = f"Overhead: {_percent(overhead)}"
         yield Look(name, ("rates", "overhead", 0), "Price, Rates", "", _or(overhead))
-    if uplift is not None and not LOW_MARGIN <= uplift <= high:
+    if uplift is not None and uplift > 0 and not LOW_MARGIN <= uplift <= high:
         meant = _or(uplift) if uplift < LOW_MARGIN else f"{_percent(uplift / 10)} may be meant"
         name = f"{kind.capitalize()}: {_percent(uplift)}"
         usual = "30 to 50 % of the price, small jobs"

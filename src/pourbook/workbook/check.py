@@ -30,6 +30,8 @@ from pourbook.workbook.structure import check_structure, describe, has_other_lay
 NEARLY = 1e-9
 _NO_HOLD = "does not hold: "
 _CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
+_TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
+"""Findings that say more exactly what a check says."""
 _NAMED = (("working", "name"), ("products", "product"))
 """Tables whose rows are named in what other sheets say of them, and the column that names them."""
 FEW = 3
@@ -92,12 +94,14 @@ def check_file(
     for name, other in zip(engines[1:], done[1:], strict=True):
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, findings)
-    findings += _waiting(plan, book, _job_checks(plan, book, values), findings)
     said: list[Finding] = []
+    own: list[Finding] = []
     if plan.book.book == "job":
-        findings += second_look(plan, book, values)
-        findings += check_quoted(plan, book, values)
+        own += second_look(plan, book, values)
+        own += check_quoted(plan, book, values)
         said += notes(plan, book, values)
+    failing = _job_checks(plan, book, values, {_TOLD[f.id] for f in own if f.id in _TOLD})
+    findings += [*_waiting(plan, book, failing, findings), *own]
     return Checked(book, plan, values, tuple(findings), tuple(said))
 
 
@@ -289,7 +293,7 @@ def _waiting(
     """Tell the checks one by one, or in one line while a cause is named where it was typed."""
     failing = list(checks)
     typed = {(cell.sheet, cell.address) for cell in plan.entries}
-    causes = [f for f in known if (f.sheet, f.cell) in typed and f.id != "job.look"]
+    causes = [f for f in known if (f.sheet, f.cell) in typed]
     if len(failing) < 2 or not causes:
         yield from failing
         return
@@ -300,12 +304,15 @@ def _waiting(
     yield Finding("job.check", book.path.name, first.sheet, first.cell, what, mend)
 
 
-def _job_checks(plan: Plan, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
+def _job_checks(
+    plan: Plan, book: RawBook, values: Mapping[Address, Value], told: set[str]
+) -> Iterator[Finding]:
+    """Report the checks that do not hold, without those whose cause is told already."""
     for cell in plan.cells:
         if cell.role != "check" or not cell.block:
             continue
-        if values.get((cell.sheet, cell.address)) != "OK":
-            check = plan.block(cell.block).checks[cell.index]
+        check = plan.block(cell.block).checks[cell.index]
+        if check.id not in told and values.get((cell.sheet, cell.address)) != "OK":
             what = _NO_HOLD + plan.text(check.label)
             yield Finding(
                 "job.check", book.path.name, cell.sheet, cell.address, what, plan.text(check.mend)
