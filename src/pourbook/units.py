@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import numbers
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -147,6 +148,9 @@ def registry() -> UnitRegistry[Any]:
     return UnitRegistry(str(folder("shared") / "units.txt"), non_int_type=Fraction)
 
 
+_HOURS = re.compile(r"(\d{1,3}):([0-5]\d)")  # hours and minutes, as a clock shows them
+
+
 def read(value: object, kind: str, *, default: str | None = None, fluids: str = "") -> float:
     r"""Return the SI value of what an estimator typed.
 
@@ -171,6 +175,8 @@ def read(value: object, kind: str, *, default: str | None = None, fluids: str = 
     Example:
         >>> read("12' 6 1/2\"", "length"), read("98 1/2", "length", default="in")
         (3.8227, 2.5019)
+        >>> read("2:30", "time", default="h")
+        9000.0
         >>> read("1 gal", "volume", fluids="us"), read("1 gal", "volume", fluids="imperial")
         (0.003785411784, 0.00454609)
         >>> read("40 oz", "volume", fluids="us")
@@ -332,6 +338,9 @@ def show(si: float, unit: str, places: int) -> str:
 @lru_cache(maxsize=4096)
 def _read_text(text: str, kind: str, default: str | None, fluids: str) -> float:
     """Return the SI value of text; the readings of good text are kept."""
+    clock = _HOURS.fullmatch(text.strip()) if (kind, default) == ("time", "h") else None
+    if clock is not None:
+        return 60.0 * (60 * int(clock[1]) + int(clock[2]))
     found = lengths.quantity(text)
     if found is None:
         begins = f"'{text}' does not begin with a number"

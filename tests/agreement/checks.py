@@ -90,7 +90,13 @@ def _check_temperature(p: Pipeline) -> bool:
 
 def _check_humidity(p: Pipeline) -> bool:
     limits = [c for c in p.column("products", "dampest") if not cells.empty(c)]
-    return not any(cells.below(c, p.get("site", "humidity")) for c in limits)
+    return not any(cells.below(_damp(c), _damp(p.get("site", "humidity"))) for c in limits)
+
+
+def _damp(value: Value) -> Value:
+    """Return a humidity as a share: a bare 52 is 52 %."""
+    is_bare = isinstance(value, int | float) and value > 1
+    return float(value) / 100 if is_bare else value  # type: ignore[arg-type]
 
 
 def _check_heat(p: Pipeline) -> bool:

@@ -9,8 +9,12 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pourbook.functions import working
 from pourbook.hosts import headless
+from pourbook.units import SYSTEMS
+from pourbook.workbook import job
 from pourbook.workbook.check import check_file
+from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
 
 SCRATCH = "A40"
@@ -105,3 +109,67 @@ def test_a_percentage_means_what_a_person_means_or_is_refused(
     said = {f.place: f"{f.what}: {f.mend}" for f in check_file(path).findings if f.id == NUMBER}
     assert said.keys() >= {f"{cell.sheet}!{cell.address}" for cell in cells}
     assert all(words in said[f"{cell.sheet}!{cell.address}"] for cell in cells)
+
+
+UNITS = [
+    (("working", "touch", 0), "2:30", "2.5"),
+    (("working", "pot_life", 0), "0.7 h", "42 min"),
+    (("working", "pot_mass", 1), "1 qt", "1 US qt"),
+    (("site", "humidity", 0), 52, 0.52),
+    (("products", "dampest", 0), 75, 0.75),
+    (("onsite", "air_humidity", 0), 45, 0.45),
+]
+"""What is typed, and what else means the same."""
+
+
+@pytest.mark.parametrize(("key", "typed", "same"), UNITS)
+def test_a_measure_is_taken_in_any_unit_of_its_own_kind(
+    key: tuple[str, str, int],
+    typed: object,
+    same: object,
+    scenario_us: Scenario,
+    plan_us: Plan,
+    pieces: int,
+    tmp_path: Path,
+) -> None:
+    figures = []
+    for number, value in enumerate((typed, same)):
+        path = tmp_path / f"{number}.xlsx"
+        values = job.make(path, "us", {**scenario_us.entries, key: value}, pieces=pieces)
+        assert not check_file(path).findings
+        told = {(c.sheet, c.address) for c in plan_us.cells if c.fill not in {"entered"}}
+        figures.append({at: v for at, v in values.items() if at in told})
+    assert figures[0] == figures[1]
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "words"),
+    [
+        (("working", "pot_life", 0), "2:30", "type one value"),
+        (("working", "pot_mass", 0), "20 min", "is a time where a weight belongs"),
+        (("site", "humidity", 0), 1.4, "140 % is out of range"),
+    ],
+)
+def test_what_has_two_meanings_is_refused(
+    key: tuple[str, str, int],
+    typed: object,
+    words: str,
+    scenario_us: Scenario,
+    plan_us: Plan,
+    pieces: int,
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "job.xlsx"
+    job.make(path, "us", {**scenario_us.entries, key: typed}, pieces=pieces)
+    cell = plan_us.entry_at[key]
+    (found,) = [f for f in check_file(path).findings if f.id.startswith("entry.")]
+    assert (found.sheet, found.cell) == (cell.sheet, cell.address)
+    assert words in f"{found.what}: {found.mend}"
+
+
+def test_a_stated_volume_of_mix_is_weighed_by_its_density() -> None:
+    """1 US qt is 0.946 L (NIST SP 811); at 1.1 kg/L that is 1.041 kg, worked out by hand."""
+    system = SYSTEMS["us"]
+    row = {"name": "x"} | dict.fromkeys(working.COLUMNS[1:]) | {"pot_mass": "1 qt"}
+    found = working.read_working(row, system).of(1100.0)
+    assert found.pot_mass == pytest.approx(0.946352946 * 1.1)

@@ -80,6 +80,12 @@ TYPED = [
         ("layers", "before", 0),
         "sand 220",
     ),
+    (
+        {("labour", "hours", 0): 2.5 / 24},
+        "Protect and prepare: 0.1042 hours",
+        ("labour", "hours", 0),
+        "2:30 may be meant: type 2.5",
+    ),
     ({("money", "tax", 0): 0.007}, "Tax: 0.7 %", ("money", "tax", 0), "7 % may be meant"),
 ]
 """What the issue names, each as it is typed."""

@@ -30,6 +30,8 @@ from pourbook.functions.working import Working
 from pourbook.trade import air
 from pourbook.trade.air import AirLimits
 
+LEAST_BARE = 5.0
+"""From here a humidity is per cent: no air is as dry as that, and none as damp as 500 %."""
 COLUMNS = ("air_product", "air", "surface", "air_humidity")
 LABELS = {
     "air_product": "Product",
@@ -47,16 +49,18 @@ RESULTS = (
 
 
 def humidity(value: Value, label: str) -> float:
-    """Return a relative humidity as a fraction.
+    """Return a relative humidity as a fraction; a bare 52 is 52 %, as it is pasted or sent.
 
     Raises:
-        InputError: It is blank, 0, or above 100 %.
+        InputError: It is blank, 0, above 100 %, or from 1 to 5, which may be a share or per cent.
 
     Example:
-        >>> humidity(0.45, "Humidity")
-        0.45
+        >>> humidity(0.45, "Humidity"), humidity(52, "Humidity")
+        (0.45, 0.52)
     """
     share = number(value, label)
+    if LEAST_BARE <= share <= 100:
+        return share / 100
     if not 0 < share <= 1:
         what = f"it is {share * 100:g} %"
         raise InputError(what, "type above 0 % and up to 100 %, such as 45 %", label)

@@ -59,6 +59,7 @@ class Seen:
     working: Sequence[Row]
     survey: Sequence[Row]
     rates: Row
+    labour: Sequence[Row]
     tax: Value
     log: Sequence[Row]
     verdicts: Sequence[Value]
@@ -255,6 +256,24 @@ def _rates(job: Seen) -> Iterator[Look]:
         yield Look(name, ("rates", "uplift", 0), "Price, Rates", usual, meant)
 
 
+def _clocks(job: Seen) -> Iterator[Look]:
+    """Name hours that a spreadsheet made of a clock time: 2:30 typed is 0.104 of a day."""
+    for index, row in enumerate(job.labour):
+        hours = row["hours"]
+        if isinstance(hours, bool) or not isinstance(hours, float | int) or not 0 < hours < 1:
+            continue
+        minutes = hours * 1440
+        if abs(minutes - round(minutes)) < 1e-6 and abs(hours - round(hours, 4)) > 1e-9:
+            clock = f"{round(minutes) // 60}:{round(minutes) % 60:02}"
+            yield Look(
+                _named(f"{text(row['step'])}: {hours:.4f} hours"),
+                ("labour", "hours", index),
+                _at("Price", index),
+                "",
+                f"{clock} may be meant: type {minutes / 60:.4g}",
+            )
+
+
 def _batches(job: Seen) -> Iterator[Look]:
     for index, (row, verdict, reason) in enumerate(
         zip(job.log, job.verdicts, job.reasons, strict=True)
@@ -303,6 +322,7 @@ _RULES: tuple[Callable[[Seen], Iterator[Look]], ...] = (
     _solids,
     _curing,
     _rates,
+    _clocks,
     _batches,
     _uncounted,
 )

@@ -21,6 +21,7 @@ ROWS = 24
 OPEN, CLOSED = "open", "closed"
 RATES = ("overhead", "overhead_on", "uplift_is", "uplift")
 CLOSING = ("look", "initials", "reason")
+STEPS = ("step", "per", "hours")
 ISSUED = ("product", "came")
 _SURVEY = ("survey_room", "substrate", "condition", "repairs")
 
@@ -47,6 +48,7 @@ def looks(
     coatings: Rows,
     cures: Rows,
     surveyed: Rows,
+    labour: Rows,
     log: Rows,
     verdicts: Rows,
     reasons: Rows,
@@ -70,6 +72,7 @@ def looks(
         working=_table(cures, working.COLUMNS, "Products"),
         survey=_table(surveyed, _SURVEY, "Survey"),
         rates=charged,
+        labour=_table(labour, STEPS, "Labour"),
         tax=next(iter(_list(tax, "Tax")), None),
         log=_table(log, log_rows.COLUMNS, "Log"),
         verdicts=_list(verdicts, "Verdict"),
@@ -110,7 +113,7 @@ _COAT = ("A", "Base", "Clear", "pour", *("",) * 6, 0.0015, *("",) * 5)
 _PIECE = ("Bar", "Bar top", "rectangle", 8, "24 ft", *("",) * 11)
 _EXAMPLE: tuple[Value | tuple[tuple[Value, ...], ...], ...] = (
     *(((0.07,),), ((0.1,), ("labour",), ("margin",), (0.4,)), (_PIECE,), (_COAT,)),
-    *((("",) * len(columns),) for columns in (products.COLUMNS, working.COLUMNS, _SURVEY)),
+    *((("",) * len(columns),) for columns in (products.COLUMNS, working.COLUMNS, _SURVEY, STEPS)),
     *((("",) * len(log_rows.COLUMNS),), (("",),), (("",),), (("", ""),), (("",),)),
     *((("Loss of base: 0.15 %", "RK", "a level top"),), "us"),
 )
@@ -141,6 +144,7 @@ PB_LOOKS = Function(
         Argument("products", "rows", "the entry columns of Products", columns=products.COLUMNS),
         Argument("working", "rows", "the table Working and curing", columns=working.COLUMNS),
         Argument("survey", "rows", "what is there now", columns=_SURVEY),
+        Argument("labour", "rows", "labour by step", columns=STEPS),
         Argument("log", "rows", "the log of batches", columns=log_rows.COLUMNS),
         Argument("verdicts", "rows", "the verdict on each row of the log", columns=("verdict",)),
         Argument("reasons", "rows", "the reason of each verdict", columns=("reason",)),

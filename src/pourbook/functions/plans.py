@@ -330,7 +330,8 @@ def _nowhere(layer: Layer) -> NoReturn:
 
 
 def _working_of(known: Mapping[str, Working | PourbookError], layer: Layer) -> Working:
-    return working_table.find(dict(known), layer.product.name)
+    found = working_table.find(dict(known), layer.product.name)
+    return found.of(layer.product.density)
 
 
 def shown(plan: Planned, system: units.System) -> list[Value]:

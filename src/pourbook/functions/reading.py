@@ -107,6 +107,31 @@ def labelled(value: Value, kind: str, label: str, unit: str, fluids: str) -> flo
         raise error.at(label) from None
 
 
+def one_of(value: Value, kinds: str, unit: str, fluids: str) -> tuple[float, str]:
+    """Read a measure that may be of several kinds; return it in SI, and its kind.
+
+    Args:
+        value: The cell.
+        kinds: The kinds, a blank between them; a bare number is of the first.
+        unit: The unit of a bare number.
+        fluids: As for :func:`pourbook.units.read`.
+
+    Raises:
+        InputError: It can be read as none of them; what the first says is told.
+
+    Example:
+        >>> one_of("1 L", "mass volume", "g", ""), one_of(500.0, "mass volume", "g", "")
+        ((0.001, 'volume'), (0.5, 'mass'))
+    """
+    refused: list[PourbookError] = []
+    for kind in kinds.split():
+        try:
+            return units.read(value, kind, default=unit, fluids=fluids), kind
+        except PourbookError as error:
+            refused.append(error)
+    raise refused[0]
+
+
 def cutouts(value: Value, system: units.System) -> list[float]:
     """Return the area of every cutout, m².
 

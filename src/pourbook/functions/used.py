@@ -95,7 +95,7 @@ def _judged(batch: Batch, around: _Around) -> list[Value]:
     checks = (
         used_checks.ratio(batch, how.tolerance if how else working_table.USUAL_TOLERANCE),
         used_checks.time_taken(batch),
-        used_checks.pot_life(batch, how),
+        used_checks.pot_life(batch, how.of(batch.coat.product.density) if how else None),
         used_checks.air_and_surface(batch, limits_of(around.limits, product)),
         used_checks.recoat(batch, around.log, readable),
         used_checks.film(batch, around.film_off),

@@ -7,7 +7,7 @@ each ten degrees Celsius, taken as the energy that does so just above the stated
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
@@ -70,6 +70,20 @@ class Working:
     full: float | None
     energy: float | None
     margin: float
+    pot_volume: float | None = None
+    """The mix the pot life is stated for, m³, where the data sheet gives a volume."""
+
+    def of(self, density: float) -> Working:
+        """Return it for a mix of some density, kg/m³: a stated volume of mix has a mass then.
+
+        Example:
+            >>> row = {"name": "x"} | dict.fromkeys(COLUMNS[1:]) | {"pot_mass": "1 L"}
+            >>> read_working(row, units.SYSTEMS["metric"]).of(1100.0).pot_mass
+            1.1
+        """
+        if self.pot_volume is None:
+            return self
+        return replace(self, pot_mass=self.pot_volume * density)
 
     def energy_at(self, reference: float) -> float:
         """Return the stated activation energy, or the ten-degree rule's just above ``reference``.
@@ -149,6 +163,21 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
             raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
         return value
 
+    def stated() -> tuple[float | None, float | None]:
+        """Return mass and volume of the mix the pot life is stated for; one of them at most."""
+        if is_blank(row["pot_mass"]):
+            return None, None
+        try:
+            found, kind = reading.one_of(
+                row["pot_mass"], "mass volume", system.small_mass, system.fluids
+            )
+        except PourbookError as error:
+            raise error.at(LABELS["pot_mass"]) from None
+        if found <= 0:
+            raise InputError("it is 0", "type more than 0, or clear it", LABELS["pot_mass"])
+        return (None, found) if kind == "volume" else (found, None)
+
+    pot_mass, pot_volume = stated()
     opens, closes = time("recoat_from", "h"), time("recoat_until", "h")
     if opens is not None and closes is not None and closes <= opens:
         mend = "check both against the data sheet"
@@ -156,7 +185,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
     return Working(
         name=text(row["name"]),
         pot_life=time("pot_life", "min"),
-        pot_mass=measure("pot_mass", "mass", system.small_mass),
+        pot_mass=pot_mass,
         pot_temp=kelvin("pot_temp"),
         safe_mix=measure("safe_mix", "volume", system.volume),
         tolerance=number(row["tolerance"], LABELS["tolerance"], USUAL_TOLERANCE),
@@ -168,6 +197,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         full=time("full", "h"),
         energy=_energy(row),
         margin=_margin(row, system),
+        pot_volume=pot_volume,
     )
 
 

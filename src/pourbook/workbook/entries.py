@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from pourbook import units
 from pourbook.errors import PourbookError
 from pourbook.functions import reading
 from pourbook.functions.values import FAILED, CellError, Value, is_blank, text
@@ -82,11 +81,7 @@ def fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, st
         if not isinstance(value, int | float) or isinstance(value, bool) or value < FIRST_DAY:
             return "entry.date", f"'{text(value)}' is no date", how
     elif item.kind == "measure" and item.dimension:
-        unit = plan.unit(item.unit)
-        try:
-            units.read(value, item.dimension, default=unit, fluids=plan.system.fluids)
-        except PourbookError as error:
-            return "entry.measure", error.what, error.mend
+        return _measure_fault(plan, item, value)
     elif item.kind == "ratio":
         try:
             reading.ratio(value, max(2, text(value).count(":") + 1), plan.text(item.header))
@@ -97,11 +92,20 @@ def fault(plan: Plan, book: RawBook, item: Field, value: Value) -> tuple[str, st
     return None
 
 
+def _measure_fault(plan: Plan, item: Field, value: Value) -> tuple[str, str, str] | None:
+    try:
+        reading.one_of(value, item.dimension, plan.unit(item.unit), plan.system.fluids)
+    except PourbookError as error:
+        return "entry.measure", error.what, error.mend
+    return None
+
+
 def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] | None:
     if isinstance(value, str) and value.strip().rstrip("%").strip().replace(".", "", 1).isdecimal():
         return "entry.number", f"'{value.strip()}' is stored as text", f"type it again. {how}"
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return "entry.number", f"'{text(value)}' is no number", how
+    value = item.share(value)
     wrong = (
         (item.minimum is not None and value < item.minimum)
         or (item.maximum is not None and value > item.maximum)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.errors import InputError, PourbookError
+from pourbook.functions import reading
 from pourbook.functions.site import read_date
 from pourbook.functions.values import Value, is_blank
 from pourbook.units import System
@@ -158,16 +159,18 @@ def measure(value: Value, item: Field, old: System, new: System) -> object:
         3.785411784
     """
 
-    def si(system: System) -> float:
+    def si(system: System) -> tuple[float, str]:
         unit = str(getattr(system, item.unit.lstrip("@")))
-        return units.read(value, item.dimension, default=unit, fluids=system.fluids)
+        return reading.one_of(value, item.dimension, unit, system.fluids)
 
-    wanted = si(old)
+    wanted, kind = si(old)
     try:
-        if math.isclose(si(new), wanted, rel_tol=1e-12):
+        if math.isclose(si(new)[0], wanted, rel_tol=1e-12):
             return value
     except PourbookError:
         pass  # it means something in the shop's units only
+    if kind != item.dimension.split()[0]:  # of another kind than the unit beside it
+        return units.show(wanted, new.volume, 6)
     there = str(getattr(new, item.unit.lstrip("@")))
     return float(f"{units.express(wanted, there):.12g}")
 

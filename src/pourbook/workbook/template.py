@@ -17,6 +17,7 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from pourbook import resources
 from pourbook.errors import TemplateError
+from pourbook.functions.air import LEAST_BARE
 from pourbook.functions.values import Value, text
 
 LEAST_SHARE = 0.001
@@ -39,6 +40,7 @@ class Field:
     system (``@area``), or ``@money`` for the job's currency. ``aside`` is for result columns that
     stand beside the printed part, for other cells to look up. A ``kept`` field is written by a
     command, never typed: a locked value. One that ``wraps`` in a table takes more lines if long.
+    Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1.
     """
 
     id: str
@@ -69,6 +71,7 @@ class Field:
     spans: int = 1
     height: float = 0
     aside: bool = False
+    bare_percent: bool = False
 
     @property
     def is_typed(self) -> bool:
@@ -86,6 +89,10 @@ class Field:
         Where a cell shows percent, a program may take 0.07 for 0.07 %, and nobody means that.
         """
         return self.is_percent and 0 < abs(share) < LEAST_SHARE
+
+    def share(self, value: float) -> float:
+        """Return a typed share, where a bare number of per cent is one too."""
+        return value / 100 if self.bare_percent and LEAST_BARE <= value <= 100 else value
 
     def listed(self, value: Value) -> Value:
         """Return a value as the field's list of words writes it; as it is if it is none of them."""

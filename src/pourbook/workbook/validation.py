@@ -15,6 +15,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook.addresses import a1
+from pourbook.functions.air import LEAST_BARE
 from pourbook.workbook import styles
 from pourbook.workbook.plan import Plan, PlannedCell
 from pourbook.workbook.references import resolve
@@ -117,6 +118,10 @@ def _bare_rule(plan: Plan, item: Field, cell: PlannedCell) -> DataValidation:
         kind = "whole" if item.whole else "decimal"
         low = item.minimum if item.minimum is not None else item.above
         high = item.maximum if item.maximum is not None else item.below
+        if item.bare_percent:
+            at = cell.address
+            shares, bare = f"AND({at}>=0,{at}<=1)", f"AND({at}>={LEAST_BARE:g},{at}<=100)"
+            return DataValidation("custom", formula1=f"AND(ISNUMBER({at}),OR({shares},{bare}))")
         if item.above is not None or item.below is not None or item.is_percent:
             at = cell.address
             tests = [f"ISNUMBER({at})"]

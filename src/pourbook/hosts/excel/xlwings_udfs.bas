@@ -144,13 +144,13 @@ failed:
     PB_LIVE = Err.Description
 End Function
 
-Function PB_LOOKS(tax, rates, rooms, layers, products, working, survey, log, verdicts, reasons, issued, counted, closing, system)
+Function PB_LOOKS(tax, rates, rooms, layers, products, working, survey, labour, log, verdicts, reasons, issued, counted, closing, system)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_LOOKS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LOOKS", Array(tax, rates, rooms, layers, products, working, survey, log, verdicts, reasons, issued, counted, closing, system), ThisWorkbook, Application.Caller)
+        PB_LOOKS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LOOKS", Array(tax, rates, rooms, layers, products, working, survey, labour, log, verdicts, reasons, issued, counted, closing, system), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_LOOKS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LOOKS", Array(tax, rates, rooms, layers, products, working, survey, log, verdicts, reasons, issued, counted, closing, system))
+        PB_LOOKS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_LOOKS", Array(tax, rates, rooms, layers, products, working, survey, labour, log, verdicts, reasons, issued, counted, closing, system))
         Exit Function
     #End If
 failed:
