@@ -25,6 +25,7 @@ from openpyxl.styles.builtins import styles as excel_styles
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 
+from pourbook.addresses import letters
 from pourbook.errors import TemplateError
 from pourbook.functions import (
     air,
@@ -87,11 +88,11 @@ def _split(address: str) -> tuple[int, int, bool, bool]:
 
 
 def _name(row: int, column: int) -> str:
-    letters = ""
+    name = ""
     while column:
         column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return f"{letters}{row}"
+        name = chr(65 + rest) + name
+    return f"{name}{row}"
 
 
 def _tokens(formula: str) -> list[Token]:
@@ -1052,3 +1053,16 @@ def test_macro_inside_a_macro_is_written_out() -> None:
     )
     book = replace(load_book("job"), macros=macros)
     assert expand(book, "twice(once(A(1)))") == "([A(1)])+([A(1)])"
+
+
+def test_every_date_fits_its_column_with_room_for_another_font(
+    layout: Plan, book: Workbook
+) -> None:
+    """A date too wide for its cell is shown as ####; Excel's own font is wider than ours."""
+    dated = [c for c in layout.cells if c.field and "yy" in book[c.sheet][c.address].number_format]
+    assert len(dated) >= _least(layout, 100, 5)
+    for cell in dated:
+        shown = len(book[cell.sheet][cell.address].number_format)
+        merged = cell.spans > 1
+        wide = book[cell.sheet].column_dimensions[letters(cell.column)].width
+        assert merged or wide >= shown + 1, f"{cell.sheet}!{cell.address}: {wide} for {shown}"
