@@ -177,6 +177,39 @@ def enter(document: Any, task: dict[str, Any]) -> None:
             target.Formula = formula
 
 
+def memory(office: Office) -> int:
+    """Return how many bytes of memory LibreOffice holds."""
+    status = Path(f"/proc/{office.process.pid}/status").read_text(encoding="ascii")
+    line = next(line for line in status.splitlines() if line.startswith("VmRSS:"))
+    return 1024 * int(line.split()[1])
+
+
+def edit(
+    office: Office, document: Any, cells: list[Any], times: int, watch: list[str]
+) -> dict[str, Any]:
+    """Type into cells in turn, many times over; return seconds and memory as it went.
+
+    A cell is read after each, for Calc works out what is looked at alone.
+    """
+    held, spent = [memory(office)], []
+    watched = document.Sheets.getByName(watch[0]).getCellRangeByName(watch[1])
+    seen = set()
+    for quarter in range(4):
+        start = time.perf_counter()
+        for number in range(times // 4):
+            sheet, address, values = cells[number % len(cells)]
+            cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
+            value = values[(quarter + number // len(cells)) % len(values)]
+            if isinstance(value, str):
+                cell.String = value
+            else:
+                cell.Value = value
+            seen.add(watched.String)
+        spent.append(time.perf_counter() - start)
+        held.append(memory(office))
+    return {"memory": held, "seconds": spent, "seen": sorted(seen)}
+
+
 def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     """Open a document, change it, read it, save it, as the task says."""
     start = time.perf_counter()
@@ -194,6 +227,10 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
         start = time.perf_counter()
         document.calculateAll()
         answer["again"] = time.perf_counter() - start
+    if task.get("edits"):
+        answer["edits"] = edit(office, document, **task["edits"])
+    if task.get("copy"):
+        document.storeToURL(Path(task["copy"]).as_uri(), (_property("FilterName", XLSX),))
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
     first = document.Sheets.getByIndex(0)

@@ -25,14 +25,15 @@ from lxml import etree
 from openpyxl.worksheet.formula import ArrayFormula
 
 from pourbook.cli import cli
-from pourbook.errors import UsageError
+from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.functions.catalogue import Example, catalogue
 from pourbook.functions.values import CellError
 from pourbook.hosts import headless
 from pourbook.hosts.calc import install, package, saved, values
 from pourbook.hosts.calc.typelib import MAGIC, Method, Parameter, interface_library
 from pourbook.hosts.calc.wrapped import unwrapped, wrapped
-from pourbook.workbook import build, job
+from pourbook.workbook import books, build, job
+from pourbook.workbook.check import check_file
 from pourbook.workbook.job import Scenario
 from pourbook.workbook.plan import Plan
 from pourbook.workbook.read import read_book
@@ -386,10 +387,32 @@ EXAMPLES = [(name, e) for name, f in catalogue().items() for e in f.examples]
 class Live:
     """What Calc answered, and the workbooks it was asked about."""
 
-    def __init__(self, answers: Mapping[str, Any], changed: dict[str, Path], kept: Path) -> None:
+    def __init__(
+        self, answers: Mapping[str, Any], changed: dict[str, Path], kept: Path, copy: Path
+    ) -> None:
         self.tasks = answers["tasks"]
         self.changed = changed
         self.kept = kept
+        self.copy = copy
+
+
+EDITS = 2000
+"""What an estimator types in an hour, and more."""
+MOST_MEMORY = 1_000_000_000
+
+
+def _hour(plan: Plan) -> dict[str, Any]:
+    """Return what is typed again and again, ending in what stood there, and a cell to look at."""
+    typed = {
+        ("start", "client", 0): ["Terns", "Sandpipers", "The owners of Tern Cottage"],
+        ("rates", "labour", 0): [47, 48, 46],
+        ("rooms", "a", 2): ["31", "32", "30"],
+    }
+    cells = [[plan.cell(*key).sheet, plan.cell(*key).address, said] for key, said in typed.items()]
+    looked_at = plan.cell("quote_price", "gross", 0)
+    client, labour, size = cells
+    turns = [*[client, labour] * 4, size, client]
+    return {"cells": turns, "times": EDITS, "watch": [looked_at.sheet, looked_at.address]}
 
 
 CHANGES: dict[str, dict[tuple[str, str, int], object]] = {
@@ -455,6 +478,8 @@ def live(
         changed[name] = folder / f"{name}.xlsx"
         filled = {**job.defaults(plan_us), **_after(plan_us, scenario_us.entries, cuts)}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
+    copy = folder / "copy.xlsx"
+    tasks.append({"open": str(demo_us), "hard": False, "edits": _hour(plan_us), "copy": str(copy)})
     task = folder / "job.json"
     task.write_text(
         json.dumps(
@@ -476,7 +501,7 @@ def live(
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    return Live(json.loads(done.stdout), changed, kept)
+    return Live(json.loads(done.stdout), changed, kept, copy)
 
 
 def _of_one_cell(area: str) -> bool:
@@ -556,6 +581,26 @@ class TestLive:
         before = _array_formulas(demo_us)
         assert len(before) > 10
         assert _array_formulas(live.kept) == before
+
+    def test_an_hour_of_typing_takes_no_memory(self, live: Live) -> None:
+        told = live.tasks[8]["edits"]
+        _, first, *_, last = told["memory"]
+        assert last < MOST_MEMORY
+        assert last - first < 30_000_000, told
+        assert len(told["seen"]) > 5, "the price was never worked out"
+
+    def test_saved_copy_is_named_and_put_right(self, live: Live, tmp_path: Path) -> None:
+        """As File > Save a Copy and File > Export write it: Calc tells the add-in nothing of it."""
+        with pytest.raises(
+            FileUnreadableError, match=r"Save a Copy.*pourbook recompute copy\.xlsx"
+        ):
+            check_file(live.copy)
+        target = tmp_path / "copy.xlsx"
+        shutil.copyfile(live.copy, target)
+        books.store(target, target, force=True)
+        assert _array_formulas(target) == _array_formulas(live.kept)
+        checked = check_file(target)
+        assert not checked.findings
 
     def test_saved_file_is_still_the_templates(self, live: Live) -> None:
         book = read_book(live.kept)

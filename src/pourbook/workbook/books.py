@@ -23,6 +23,7 @@ from pourbook.functions.values import Value
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Address
 from pourbook.workbook import calc_chain, files, inject, macros, print_ends
+from pourbook.workbook.calc_copy import as_ours
 from pourbook.workbook.held import held
 from pourbook.workbook.own_formulas import left_alone
 from pourbook.workbook.plan import Plan
@@ -43,7 +44,7 @@ NOTE_CELL = "D1"
 
 
 def store(path: Path, target: Path, *, force: bool) -> int:
-    """Recompute a job and put the values beside its formulas.
+    """Recompute a job and put the values beside its formulas; names of Calc's become plain again.
 
     Args:
         path: The job workbook.
@@ -60,14 +61,14 @@ def store(path: Path, target: Path, *, force: bool) -> int:
     if target.suffix.lower() != path.suffix.lower():
         mend = f"name it {target.stem}{path.suffix}"
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(target))
-    with held(target):
-        book = read_book(path)
+    with held(target), as_ours(path) as source:
+        book = read_book(source)
         layout = book.plan(*KINDS)
         _refuse_unlike(layout, book)
-        values = _worked_out(path, layout, book)
+        values = _worked_out(source, layout, book)
 
         def write(new: Path) -> None:
-            inject.inject(path, new, values)
+            inject.inject(source, new, values)
 
         files.replace_file(target, write, force=force)
     return len(values)

@@ -22,6 +22,7 @@ from pourbook.functions.values import CellError, Value
 from pourbook.hosts.excel import macros
 from pourbook.units import SYSTEMS
 from pourbook.workbook import package
+from pourbook.workbook.calc_copy import is_calc_copy
 from pourbook.workbook.held import WORK, unfinished
 from pourbook.workbook.layout import plan
 from pourbook.workbook.plan import Plan
@@ -112,6 +113,9 @@ def read_book(path: Path) -> RawBook:
         mend = f"take the file beside the folder {WORK}; the next command there removes this one"
         raise FileUnreadableError("a command that was ended left this unfinished", mend, where)
     parts = package.open_package(path)
+    if is_calc_copy(parts):
+        what = "Calc saved it past Pourbook, as by Save a Copy or Export: no other program reads it"
+        raise FileUnreadableError(what, f"put it right: pourbook recompute {path.name}", where)
     book = package.parse(parts["xl/workbook.xml"], where)
     relations = package.parse(parts.get("xl/_rels/workbook.xml.rels", b"<r/>"), where)
     targets = {
