@@ -62,12 +62,32 @@ class TestWrapper:
         assert text == generated[0], "renew it: python tests/hosts/winshim.py"
 
     def test_the_other_module_is_xlwings_own(self) -> None:
-        text = macros.sources()["xlwings"]
         original = Path(xlwings.__file__).with_name("xlwings.bas").read_text(encoding="ascii")
-        assert text == original
+        folder = Path(macros.__file__).parent
+        assert (folder / "xlwings.bas").read_text(encoding="ascii") == original
+        carried = macros.sources()["xlwings"].splitlines()
+        assert carried.pop(1).startswith("'Of the module of xlwings")
+        rest = iter(original.splitlines())
+        assert all(line in rest for line in carried if line), "lines of its own, in its order"
+        text = "\n".join(carried)
         assert "BSD 3-clause license" in text
         assert "Redistributions of source code must retain" in text
         assert f'XLWINGS_VERSION As String = "{xlwings.__version__}"' in text
+
+    def test_no_procedure_is_carried_that_nothing_reaches(self) -> None:
+        """What starts programs, writes files or changes macros is what scanners look for."""
+        said = macros.sources()
+        names = re.compile(r"^(?:Public |Private )?(?:Function|Sub) (\w+)", re.MULTILINE)
+        whole = Path(macros.__file__).with_name("xlwings.bas").read_text(encoding="ascii")
+        carried, known = set(names.findall(said["xlwings"])), set(names.findall(whole))
+        assert "XLPy" in carried
+        assert not carried & {"RunPython", "ExecuteWindows", "ExecuteMac", "SaveConfigToFile"}
+        assert not [w for w in ("VBProject", ".Run ", "Kill ") if w in said["xlwings"]]
+        code = re.sub(r"^\s*'.*$", "", "\n".join(said.values()), flags=re.MULTILINE)
+        used = {
+            word.lower() for word in re.findall(r"\w+", re.sub(r"'[^\"\n]*$", "", code, flags=re.M))
+        }
+        assert {name for name in known if name.lower() in used} == carried
 
     def test_it_is_the_pinned_version(self) -> None:
         assert xlwings.__version__ == install.XLWINGS
