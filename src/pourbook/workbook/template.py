@@ -132,8 +132,8 @@ class Series:
 class Block:
     """A piece of a sheet; which keys it may carry hangs on its ``kind``.
 
-    One that is ``withheld`` shows where to look in place of its figures while functions are not
-    live, for a program keeps there what was worked out last.
+    One that is ``withheld`` names the cell that says what it rests on is ok; until then it shows
+    where to look in place of its figures, whatever a program keeps there.
     """
 
     id: str
@@ -159,7 +159,7 @@ class Block:
     when: str = ""
     needs: str = ""
     per_page: int = 0
-    withheld: bool = False
+    withheld: str = ""
 
     def field(self, name: str) -> Field:
         """Return the entry, formula or result declaration called ``name``."""

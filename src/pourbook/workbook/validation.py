@@ -57,18 +57,18 @@ def _area(plan: Plan, block: Block, first: PlannedCell) -> str:
 
 
 def _withhold(page: Worksheet, plan: Plan, block: Block) -> None:
-    """Show ``see Checks`` in every cell a function fills, or of a card, where none are live.
+    """Show ``see Checks`` in every cell a function fills, or of a card, unless all below is ok.
 
     A number format does it: the cell keeps its value, and every program shows the words.
     """
     cells = [c for c in plan.cells if c.block == block.id and (c.fill or block.kind == "cards")]
-    live = resolve(plan, "{overall.live}", cells[0])[1:]
+    stands = resolve(plan, block.withheld, cells[0])[1:]
     where = cells[0].address
     told = NumberFormat(numFmtId=_TOLD_ID, formatCode=";".join(['"see Checks"'] * 4))
     rule = Rule(
         type="expression",
         dxf=DifferentialStyle(numFmt=told),
-        formula=[f'AND({live}="not live",LEN({where})>0)'],
+        formula=[f'AND({stands}<>"ok",LEN({where})>0)'],
         stopIfTrue=True,
     )
     corners = [(min if n == 0 else max) for n in range(2)]
