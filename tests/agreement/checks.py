@@ -168,9 +168,18 @@ def _check_days(p: Pipeline) -> bool:
 def _check_options(p: Pipeline) -> bool:
     if p.get("standing", "cards") != "ok":
         return True
-    said = [p.column("options", f"option_{name}") for name in ("batches", "calendar", "air")]
-    told = set(p.column("options", "option_status")) == {"ok"}
-    return told and not any("CHECK" in column for column in said)
+    if set(p.column("options", "option_status")) != {"ok"}:
+        return False
+    offered_air = p.column("days", "air")
+    elsewhere = {  # where the option to offer fails alike, its own check says so
+        "batches": False,
+        "calendar": cells.bad(p.column("days", "day_status")) > 0,
+        "air": cells.count(offered_air, "wait") + cells.count(offered_air, "don't") > 0,
+    }
+    return all(
+        told or "CHECK" not in p.column("options", f"option_{name}")
+        for name, told in elsewhere.items()
+    )
 
 
 def _check_proof(p: Pipeline) -> bool:

@@ -240,7 +240,7 @@ def test_later_change_leaves_it_and_accepting_again_keeps_it(
     first = quoted.kept(plan_us, read_book(path))
     fill(path, path, {("rates", "labour", 0): 50, ("layers", "loss", 0): 0.2}, force=True)
     assert quoted.kept(plan_us, read_book(path)) == first
-    assert _ids(path) == {"job.check", "quoted.changed"}
+    assert _ids(path) == {"quoted.changed"}
     assert accept(path, on=dt.date(2026, 12, 8)).revision == 2
     second = quoted.kept(plan_us, read_book(path))
     assert second["quoted_lines", "amount", 10] != first["quoted_lines", "amount", 10]
