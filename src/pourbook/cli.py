@@ -149,8 +149,9 @@ def stock(shop: Path, job: Path, dry_run: bool, copied: bool, as_json: bool) -> 
 def check(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
     """Check workbooks: structure, entries, recomputed values and the job's own checks.
 
-    Reading never changes a file. Exit codes: 0 clean, 1 findings, 2 wrong use, 3 a file that cannot
-    be read, 4 a fault of Pourbook.
+    A look is no fault: it is closed on the sheet Looks, and said all the same. Reading never
+    changes a file. Exit codes: 0 clean and every look closed, 1 something to mend or a look open,
+    2 wrong use, 3 a file that cannot be read, 4 a fault of Pourbook.
     """
     from pourbook.check_commands import run_check  # noqa: PLC0415
 
