@@ -263,12 +263,35 @@ def _heat(p: Pipeline, name: str, index: int) -> Value:
 
 
 def _overall(p: Pipeline, _index: int) -> Value:
-    results = [p.check(check.id) for check in p.plan.block("checks").checks]
-    wrong = len(results) - results.count("OK")
+    checks = p.plan.block("checks").checks
+    wrong = [check for check in checks if p.check(check.id) != "OK"]
     looks = p.get("overall", "open")
-    if wrong or not looks:
-        return f"CHECK: {wrong} to mend" if wrong else "OK"
-    return f"CHECK: {looks} to look at"
+    if wrong:
+        return f"CHECK: {wrong[0].sheet}, {len(wrong)} to mend"
+    return f"CHECK: {looks} to look at" if looks else "OK"
+
+
+_STATES = {
+    "Rooms": ("rooms", "status"), "Products": ("products", "status"),
+    "Layers": ("amounts", "status"), "Batches": ("batches", "status"),
+    "Packs on Buying": ("packs", "pack_status"), "Stock on Buying": ("stock", "stock_status"),
+    "Buying": ("buying", "buy_status"), "Survey": ("readings", "survey_status"),
+    "Survey, air and surface": ("onsite", "air_status"), "Days": ("days", "day_status"),
+    "Proof": ("proofs", "proof_status"), "Used, receipts": ("receipts", "receipt_status"),
+    "Used, log": ("used", "used_status"), "Used, counted": ("left", "left_status"),
+    "Used, issued": ("issued", "issued_status"),
+}  # fmt: skip
+
+
+def _first(p: Pipeline, _index: int) -> Value:
+    wrong = [c for c in p.plan.block("checks").checks if p.check(c.id) != "OK"]
+    if not wrong:
+        return ""
+    for words, (block, name) in _STATES.items():
+        for row, said in enumerate(p.column(block, name), start=1):
+            if isinstance(said, str) and said.startswith("!"):
+                return f"{words}, row {row} of its table: {said}"
+    return p.plan.text(wrong[0].label)
 
 
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
@@ -293,6 +316,7 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("pace", "kept"): _kept,
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,
+    ("overall", "first"): _first,
     ("overall", "open"): lambda p, _: p.column("looks", "look_state").count("open"),
     ("overall", "live"): lambda _, __: __version__,
 }

@@ -560,14 +560,16 @@ def test_fault_fires_its_check(
         cleared = {key: None for key, value in fault.entries if value is None}
         values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
     assert fired(plan_us, values) == fault.fires
-    assert overall(plan_us, values) == f"CHECK: {len(fault.fires)} to mend"
+    first = next(c for c in plan_us.block("checks").checks if c.id in fault.fires)
+    words = f"CHECK: {first.sheet}, {len(fault.fires)} to mend"
+    assert overall(plan_us, values) == words
     for sheet in plan_us.book.sheets:
         tops = [
             values[c.sheet, c.address]
             for c in plan_us.cells
             if c.sheet == sheet.sheet and c.role == "check" and not c.block
         ]
-        assert tops == [f"CHECK: {len(fault.fires)} to mend"], f"at the top of {sheet.sheet}"
+        assert tops == [words], f"at the top of {sheet.sheet}"
 
 
 def test_fault_fires_in_the_plain_engine_too(
@@ -578,7 +580,7 @@ def test_fault_fires_in_the_plain_engine_too(
     _type_over(path, plan_us, fault, sound)
     values = _recompute(path, plan_us, "plain")
     assert fired(plan_us, values) == fault.fires
-    assert overall(plan_us, values) == "CHECK: 1 to mend"
+    assert overall(plan_us, values) == "CHECK: Amounts, 1 to mend"
 
 
 def _required() -> list[tuple[str, str, int]]:
@@ -615,3 +617,35 @@ def test_total_run_over_an_unmeasured_piece_is_no_number(
     values = job.make(tmp_path / "run.xlsx", "us", entries, pieces=pieces)
     cell = plan_us.cell("quant", "edge_run")
     assert str(values[cell.sheet, cell.address]).startswith("! ")
+
+
+@pytest.mark.parametrize(
+    ("entries", "top", "cause"),
+    [
+        (
+            {("rooms", "a", 2): "25 oz"},
+            "CHECK: Rooms, ",
+            "Rooms, row 3 of its table: ! Size A",
+        ),
+        (
+            {("working", "pot_life", 0): None},
+            "CHECK: ",
+            "Layers, row 1 of its table: ! Pot life of Tint base: it is blank",
+        ),
+        ({("start", "job", 0): None}, "CHECK: Start, 1 to mend", "The job has a name"),
+    ],
+)
+def test_the_cause_is_named_once_at_the_top_and_on_checks(
+    entries: Entries,
+    top: str,
+    cause: str,
+    tmp_path: Path,
+    plan_us: Plan,
+    scenario_us: Scenario,
+    pieces: int,
+) -> None:
+    typed = {**scenario_us.entries, **entries}
+    values = job.make(tmp_path / "job.xlsx", "us", typed, pieces=pieces)
+    assert str(overall(plan_us, values)).startswith(top)
+    cell = plan_us.cell("overall", "first")
+    assert str(values[cell.sheet, cell.address]).startswith(cause)

@@ -136,7 +136,9 @@ def test_fault_fires_its_check(
     done = headless.engine("fast").recompute(path, wanted(plan_shop))
     assert not done.reasons
     assert fired(plan_shop, done.values) == fault.checks
-    assert overall(plan_shop, done.values) == f"CHECK: {len(fault.checks)} to mend"
+    first = next(c for c in plan_shop.block("checks").checks if c.id in fault.checks)
+    words = f"CHECK: {first.sheet}, {len(fault.checks)} to mend"
+    assert overall(plan_shop, done.values) == words
 
 
 def test_demo_shop_is_clean(demo_shop: Path) -> None:

@@ -595,6 +595,7 @@ def test_every_check_feeds_the_overall_one(layout: Plan, formulas: dict[Cell, st
     checks = layout.block("checks").checks
     rows = {layout.cell("checks", "result", i).address for i in range(len(checks))}
     assert len(rows) == len(checks) >= _least(layout, 40, 10)
+    rows |= {layout.cell("checks", "sheet", i).address for i in range(len(checks))}
     if layout.book.book == "job":  # a shop tells not whether functions are live
         rows |= {layout.cell("overall", name).address for name in ("live", "open")}
     assert read == {(cell.sheet, address) for address in rows}
