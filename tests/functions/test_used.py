@@ -344,7 +344,7 @@ def test_scanned_codes() -> None:
         ({"mass_a": None}, "Part A weighed: it is blank"),
         ({"mass_b": -1.0}, "Part B weighed: it is -1"),
         ({"mass_c": 5.0}, "Part C weighed: 'Clear' has no part C"),
-        ({"humidity": 45.0}, "Humidity: it is 4500 %"),
+        ({"humidity": 450.0}, "Humidity: it is 45000 %"),
         ({"wet": 0.0}, "Wet film read: it is 0"),
     ],
 )

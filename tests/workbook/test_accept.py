@@ -19,7 +19,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook.addresses import cells as range_cells
@@ -397,6 +397,7 @@ _VALUES = st.one_of(
 )
 
 
+@settings(max_examples=40)
 @given(data=st.data())
 def test_digest_moves_with_every_entry_and_with_nothing_else(
     data: st.DataObject, demo_us: Path, plan_us: Plan

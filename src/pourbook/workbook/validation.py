@@ -121,7 +121,9 @@ def _bare_rule(plan: Plan, item: Field, cell: PlannedCell) -> DataValidation:
         if item.bare_percent:
             at = cell.address
             shares, bare = f"AND({at}>=0,{at}<=1)", f"AND({at}>={LEAST_BARE:g},{at}<=100)"
-            return DataValidation("custom", formula1=f"AND(ISNUMBER({at}),OR({shares},{bare}))")
+            least = f"OR({at}=0,ABS({at})>={LEAST_SHARE:g})"
+            whole = f"AND(ISNUMBER({at}),{least},OR({shares},{bare}))"
+            return DataValidation("custom", formula1=whole)
         if item.above is not None or item.below is not None or item.is_percent:
             at = cell.address
             tests = [f"ISNUMBER({at})"]
