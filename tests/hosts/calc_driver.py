@@ -230,7 +230,8 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     if task.get("edits"):
         answer["edits"] = edit(office, document, **task["edits"])
     if task.get("copy"):
-        document.storeToURL(Path(task["copy"]).as_uri(), (_property("FilterName", XLSX),))
+        kind = "calc8" if task["copy"].endswith(".ods") else XLSX
+        document.storeToURL(Path(task["copy"]).as_uri(), (_property("FilterName", kind),))
     if task.get("save"):
         document.storeAsURL(Path(task["save"]).as_uri(), (_property("FilterName", XLSX),))
     first = document.Sheets.getByIndex(0)

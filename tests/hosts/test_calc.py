@@ -480,6 +480,9 @@ def live(
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     copy = folder / "copy.xlsx"
     tasks.append({"open": str(demo_us), "hard": False, "edits": _hour(plan_us), "copy": str(copy)})
+    kept_for_a_crash, recovered = folder / "recovery.ods", folder / "recovered.xlsx"
+    tasks.append({"open": str(demo_us), "hard": False, "copy": str(kept_for_a_crash)})
+    tasks.append({"open": str(kept_for_a_crash), "hard": False, "save": str(recovered)})
     task = folder / "job.json"
     task.write_text(
         json.dumps(
@@ -601,6 +604,12 @@ class TestLive:
         assert _array_formulas(target) == _array_formulas(live.kept)
         checked = check_file(target)
         assert not checked.findings
+
+    def test_what_is_recovered_after_a_crash_is_saved_like_any_other(self, live: Live) -> None:
+        """Calc keeps what it saves by itself as an OpenDocument file, and opens that again."""
+        with pytest.raises(FileUnreadableError, match=r"\.ods file.*Save As"):
+            check_file(live.copy.with_name("recovery.ods"))
+        assert not check_file(live.copy.with_name("recovered.xlsx")).findings
 
     def test_saved_file_is_still_the_templates(self, live: Live) -> None:
         book = read_book(live.kept)

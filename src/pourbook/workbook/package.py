@@ -21,6 +21,7 @@ LARGEST_UNPACKED = 256 * 1024 * 1024
 LARGEST_RATIO = 250
 MOST_PARTS = 2_000
 _SMALL_PART = 1024 * 1024
+_OPEN_DOCUMENT = b"application/vnd.oasis.opendocument"
 _OLD_FORMAT = b"\xd0\xcf\x11\xe0"
 
 
@@ -76,6 +77,9 @@ def _read(package: zipfile.ZipFile, where: str) -> dict[str, bytes]:
         if unpacked > LARGEST_UNPACKED or swollen:
             raise FileUnreadableError("it unpacks to far more than a workbook holds", "", where)
         found[part.filename] = package.read(part)
+    if found.get("mimetype", b"").startswith(_OPEN_DOCUMENT):
+        mend = "open it in Calc and save it with File > Save As as Excel 2007-365 (.xlsx)"
+        raise FileUnreadableError("this is an .ods file, and jobs are .xlsx files", mend, where)
     if "xl/workbook.xml" not in found:
         mend = "name an .xlsx or .xlsm file that a spreadsheet program can open"
         raise FileUnreadableError("it is no workbook", mend, where)
