@@ -128,7 +128,7 @@ def _depth(job: Seen) -> Iterator[Look]:
         words = piece.casefold().replace(",", " ").split()
         is_top = any(w in TOPS or w.removesuffix("s") in TOPS for w in words)
         is_top |= not (is_blank(row["edge_run"]) and is_blank(row["splash_run"]))
-        if not is_top or word(row["shape"]) != "rectangle":
+        if not is_top or "floor" in words or word(row["shape"]) != "rectangle":
             continue
         system = job.system
         try:
