@@ -291,7 +291,7 @@ def _first(p: Pipeline, _index: int) -> Value:
         for row, said in enumerate(p.column(block, name), start=1):
             if isinstance(said, str) and said.startswith("!"):
                 return f"{words}, row {row} of its table: {said}"
-    return p.plan.text(wrong[0].label)
+    return f"does not hold: {p.plan.text(wrong[0].label)}"
 
 
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {

@@ -632,7 +632,7 @@ def test_total_run_over_an_unmeasured_piece_is_no_number(
             "CHECK: ",
             "Layers, row 1 of its table: ! Pot life of Tint base: it is blank",
         ),
-        ({("start", "job", 0): None}, "CHECK: Start, 1 to mend", "The job has a name"),
+        ({("start", "job", 0): None}, "CHECK: Start, 1 to mend", "does not hold: The job has"),
     ],
 )
 def test_the_cause_is_named_once_at_the_top_and_on_checks(
