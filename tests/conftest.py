@@ -15,12 +15,14 @@ from hypothesis import HealthCheck, settings
 from tests.workbook import settling
 
 from pourbook import resources
-from pourbook.workbook import build, job, quoted
-from pourbook.workbook.accept import accept
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.layout import plan
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
+from pourbook.job import make
+from pourbook.job.accept import accept
+from pourbook.job.make import Scenario
+from pourbook.workbook.build import build
+from pourbook.workbook.check import quoted
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.read.read import read_book
 
 # A busy machine is slow, which says nothing of the code under test.
 settings.register_profile("pourbook", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -50,13 +52,13 @@ def _quoted(scenario: Scenario) -> Scenario:
 @pytest.fixture(scope="session")
 def logged_us() -> Scenario:
     """The demo job in feet and inches, as text, with all that was mixed, bought and counted."""
-    return job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+    return make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
 
 
 @pytest.fixture(scope="session")
 def logged_metric() -> Scenario:
     """The metric twin of the demo job, as text, with all that was mixed, bought and counted."""
-    return job.read_scenario(resources.folder("shared") / "demo" / "metric.toml")
+    return make.read_scenario(resources.folder("shared") / "demo" / "metric.toml")
 
 
 @pytest.fixture(scope="session")
@@ -80,38 +82,38 @@ def shop_rows() -> int:
 @pytest.fixture(scope="session")
 def scenario_shop() -> Scenario:
     """The demo's shop, as text."""
-    return job.read_scenario(resources.folder("shared") / "demo" / "shop.toml")
+    return make.read_scenario(resources.folder("shared") / "demo" / "shop.toml")
 
 
 @pytest.fixture(scope="session")
-def plan_shop() -> Plan:
+def plan_shop() -> Layout:
     """The layout of the demo's shop."""
-    return plan("shop", "us", SHOP_ROWS)
+    return lay_out("shop", "us", SHOP_ROWS)
 
 
 @pytest.fixture(scope="session")
 def demo_shop(tmp_path_factory: pytest.TempPathFactory, scenario_shop: Scenario) -> Path:
     """The finished shop workbook of the demo."""
     target = tmp_path_factory.mktemp("shop") / "shop.xlsx"
-    job.make(target, "us", scenario_shop.entries, book="shop", pieces=SHOP_ROWS, made=MADE)
+    make.make(target, "us", scenario_shop.entries, book="shop", pieces=SHOP_ROWS, made=MADE)
     return target
 
 
 @pytest.fixture(scope="session")
-def plan_us() -> Plan:
+def plan_us() -> Layout:
     """The layout of the demo job."""
-    return plan("job", "us", PIECES)
+    return lay_out("job", "us", PIECES)
 
 
 @pytest.fixture(scope="session")
-def plan_metric() -> Plan:
+def plan_metric() -> Layout:
     """The layout of the metric twin."""
-    return plan("job", "metric", PIECES)
+    return lay_out("job", "metric", PIECES)
 
 
 def _finished(folder: Path, scenario: Scenario) -> Path:
     target = folder / f"demo-{scenario.system}.xlsx"
-    job.make(target, scenario.system, scenario.entries, pieces=PIECES, made=MADE)
+    make.make(target, scenario.system, scenario.entries, pieces=PIECES, made=MADE)
     return target
 
 
@@ -129,7 +131,7 @@ def demo_metric(tmp_path_factory: pytest.TempPathFactory, scenario_metric: Scena
 
 @pytest.fixture(scope="session")
 def settled_us(
-    tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, plan_us: Plan, demo_us: Path
+    tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, plan_us: Layout, demo_us: Path
 ) -> Path:
     """The demo as accepted, mixed, bought and counted; not to be written to."""
     book = read_book(demo_us)
@@ -140,17 +142,17 @@ def settled_us(
     accept(demo_us, quote, on=dt.date(2026, 12, 21))
     kept = quoted.kept(plan_us, read_book(quote))
     entries = {**scenario_us.entries, **settling.job_done(plan_us, values, kept)}
-    job.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
+    make.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
     return target
 
 
 @pytest.fixture
-def write_bare(tmp_path: Path) -> Callable[[Plan, Mapping[tuple[str, str, int], object]], Path]:
+def write_bare(tmp_path: Path) -> Callable[[Layout, Mapping[tuple[str, str, int], object]], Path]:
     """A job without cached values, as the engines get it from the builder."""
 
-    def write(layout: Plan, entries: Mapping[tuple[str, str, int], object]) -> Path:
+    def write(layout: Layout, entries: Mapping[tuple[str, str, int], object]) -> Path:
         target = tmp_path / f"bare-{len(list(tmp_path.iterdir()))}.xlsx"
-        build.write(layout, {**job.defaults(layout), **entries}, target, made=MADE)
+        build.write(layout, {**make.defaults(layout), **entries}, target, made=MADE)
         return target
 
     return write

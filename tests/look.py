@@ -11,7 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from pourbook.workbook.books import without_functions
+from pourbook.job.books import without_functions
 
 PLAIN = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(Path.home())}
 

@@ -16,14 +16,15 @@ from typing import Any
 import pytest
 from oletools.olevba import VBA_Parser
 
-from pourbook import __version__, commands
+from pourbook import __version__
 from pourbook.cli import cli, main
+from pourbook.commands import commands
 from pourbook.functions.catalogue import catalogue
-from pourbook.workbook import job, macros
-from pourbook.workbook.findings import IDS
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
+from pourbook.job import macros, make
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.findings import IDS
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
 ESCAPE = "\x1b"
 Printed = pytest.CaptureFixture[str]
@@ -68,7 +69,7 @@ def faulty(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, piec
     """The demo with a product that is not on the Products sheet."""
     target = tmp_path_factory.mktemp("faulty") / "faulty.xlsx"
     entries = {**scenario_us.entries, ("layers", "product", 1): "Mystery"}
-    job.make(target, "us", entries, pieces=pieces)
+    make.make(target, "us", entries, pieces=pieces)
     return target
 
 
@@ -238,11 +239,11 @@ def test_stock_tells_what_it_booked(
     shop, source = tmp_path / "shop.xlsx", tmp_path / "job.xlsx"
     shop.write_bytes(demo_shop.read_bytes())
     kept = {"start", "money", "products"}
-    entries: job.Entries = {k: v for k, v in scenario_us.entries.items() if k[0] in kept}
+    entries: make.Entries = {k: v for k, v in scenario_us.entries.items() if k[0] in kept}
     row = {"document": "slip 14", "line": 1, "kind": "from shelf", "product": "Tint base"}
     more = {"holds": "kit", "lot": "T-0412", "packs": 1, "contents": 0.4, "price": 31.6}
     day = {"date": dt.date(2027, 1, 6)}
-    job.make(source, "us", {**entries, **job.flatten({"receipts": [day | row | more]})}, pieces=1)
+    make.make(source, "us", {**entries, **make.flatten({"receipts": [day | row | more]})}, pieces=1)
     assert _run("stock", shop, "--from", source, "--dry-run") == 0
     assert "1 movements would be booked" in capsys.readouterr().out
     assert shop.read_bytes() == demo_shop.read_bytes()
@@ -355,7 +356,7 @@ def test_show(demo_us: Path, faulty: Path, capsys: Printed) -> None:
     assert len(tables[0]["rows"]) == 14
 
 
-def test_explain(demo_us: Path, plan_us: Plan, capsys: Printed) -> None:
+def test_explain(demo_us: Path, plan_us: Layout, capsys: Printed) -> None:
     cell = plan_us.cell("price", "net")
     place = f"{cell.sheet}!{cell.address}"
     assert _run("explain", demo_us, place) == 0

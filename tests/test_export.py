@@ -8,10 +8,10 @@ import pytest
 from icalendar import Calendar
 
 from pourbook.cli import main
-from pourbook.functions.site import from_serial
-from pourbook.workbook import job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
+from pourbook.dates import from_serial
+from pourbook.job import make
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.check import check_file
 
 
 def _run(*arguments: object) -> int:
@@ -53,7 +53,7 @@ def test_calendar_that_is_not_in_order_is_refused_with_its_reason(
 ) -> None:
     book, target = tmp_path / "job.xlsx", tmp_path / "job.ics"
     entries = {**scenario_us.entries, ("start", "start_date", 0): None}
-    job.make(book, "us", entries, pieces=pieces)
+    make.make(book, "us", entries, pieces=pieces)
     assert _run("export", book, "--ics", target) == 1
     assert "type the day the work starts on Start" in capsys.readouterr().err
     assert not target.exists()
@@ -68,7 +68,7 @@ def test_air_that_says_wait_stands_in_the_event(
     tmp_path: Path, scenario_us: Scenario, pieces: int
 ) -> None:
     book, target = tmp_path / "job.xlsx", tmp_path / "job.ics"
-    job.make(book, "us", {**scenario_us.entries, ("site", "night", 0): 55.0}, pieces=pieces)
+    make.make(book, "us", {**scenario_us.entries, ("site", "night", 0): 55.0}, pieces=pieces)
     assert _run("export", book, "--ics", target) == 0
     told = [
         str(e.get("description", ""))

@@ -12,9 +12,9 @@ from biip.gtin import Gtin
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from pourbook import gs1
 from pourbook.errors import InputError
-from pourbook.gs1 import GS, Scan, check_digit, full_date, read_scan
+from pourbook.formats import gs1
+from pourbook.formats.gs1 import GS, Scan, check_digit, full_date, read_scan
 
 TODAY = date(2026, 11, 25)
 MARKS = "-./+_:"

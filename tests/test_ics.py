@@ -10,15 +10,14 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from pourbook.errors import InputError
-from pourbook.ics import to_ics
-from pourbook.trade.days import Placed, Step
+from pourbook.formats.ics import Event, to_ics
 
 STAMP = datetime(2024, 3, 1, 12, 30, 15)
 MONDAY = datetime(2024, 3, 4, 7)
 
 
-def _line(name: str, hours: float = 1.0, note: str = "") -> Placed:
-    return Placed(Step(name, "work", hours * 3600.0), MONDAY, MONDAY + timedelta(hours=hours), note)
+def _line(name: str, hours: float = 1.0, note: str = "") -> Event:
+    return Event(name, MONDAY, MONDAY + timedelta(hours=hours), note)
 
 
 def test_reads_back() -> None:
@@ -59,7 +58,7 @@ def test_uid_keeps_to_the_step_and_the_job() -> None:
 
     first = uids(to_ics([_line("pour"), _line("dry")], STAMP, "7"))
     later = [
-        Placed(line.step, line.start + timedelta(days=2), line.end + timedelta(days=2))
+        Event(line.name, line.start + timedelta(days=2), line.end + timedelta(days=2))
         for line in (_line("pour"), _line("dry"))
     ]
     assert uids(to_ics(later, STAMP + timedelta(days=1), "7")) == first

@@ -16,9 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.workbook.settling import Bench, Entry, receipt
 
-from pourbook import settled
 from pourbook.errors import InputError
-from pourbook.journal import (
+from pourbook.formats.ledger import (
     HEADINGS,
     ROOTS,
     Posting,
@@ -28,8 +27,9 @@ from pourbook.journal import (
     to_beancount,
     to_csv,
 )
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.summary import Reader
+from pourbook.job import settled
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.tell.summary import TableReader
 
 FEW = settings(max_examples=15)
 DAYS = st.dates(dt.date(2000, 1, 1), dt.date(2099, 12, 31))
@@ -133,7 +133,7 @@ def test_what_does_not_balance_is_refused() -> None:
 
 
 @pytest.fixture(scope="module")
-def bench(settled_us: Path, plan_us: Plan, tmp_path_factory: pytest.TempPathFactory) -> Bench:
+def bench(settled_us: Path, plan_us: Layout, tmp_path_factory: pytest.TempPathFactory) -> Bench:
     return Bench(settled_us, plan_us, tmp_path_factory.mktemp("bench"))
 
 
@@ -159,7 +159,7 @@ def _uses(draw: st.DrawFn) -> dict[Entry, object]:
 @given(uses=_uses())
 def test_journal_of_any_job_ties_to_settle(bench: Bench, uses: dict[Entry, object]) -> None:
     checked = bench.run(uses)
-    reader = Reader(checked)
+    reader = TableReader(checked)
     lines = settled.transactions(checked)
     entries = _loaded(to_beancount(lines, settled.currency(checked, plain_text=True), []))
     balances = _balances(entries)
@@ -197,7 +197,7 @@ def test_from_the_shelf_is_not_booked_again(bench: Bench) -> None:
     ],
 )
 def test_account_that_cannot_be_named_so(
-    bench: Bench, plan_us: Plan, key: str, name: str, word: str
+    bench: Bench, plan_us: Layout, key: str, name: str, word: str
 ) -> None:
     checked = bench.run({("accounts", key, 0): name})
     cell = plan_us.cell("accounts", key)
@@ -207,13 +207,13 @@ def test_account_that_cannot_be_named_so(
     assert settled.transactions(checked), "a CSV file takes any name"
 
 
-def test_blank_account_is_refused(bench: Bench, plan_us: Plan) -> None:
+def test_blank_account_is_refused(bench: Bench, plan_us: Layout) -> None:
     with pytest.raises(InputError, match="no name") as refused:
         settled.transactions(bench.run({("accounts", "waste", 0): None}))
     assert refused.value.where == f"Used!{plan_us.cell('accounts', 'waste').address}"
 
 
-def test_currency_is_a_code_in_capitals(bench: Bench, plan_us: Plan) -> None:
+def test_currency_is_a_code_in_capitals(bench: Bench, plan_us: Layout) -> None:
     code = {("money", "currency", 0): "usd"}
     assert settled.currency(bench.run(code), plain_text=True) == "USD"
     sign = bench.run({("money", "currency", 0): "$"})
@@ -223,7 +223,7 @@ def test_currency_is_a_code_in_capitals(bench: Bench, plan_us: Plan) -> None:
     assert settled.currency(sign, plain_text=False) == "$"
 
 
-def test_figures_typed_over_are_not_booked(bench: Bench, plan_us: Plan) -> None:
+def test_figures_typed_over_are_not_booked(bench: Bench, plan_us: Layout) -> None:
     checked = bench.run({})
     cell = plan_us.cell("settle_state", "tie")
     typed = {**checked.values, (cell.sheet, cell.address): 20.0}

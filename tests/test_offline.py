@@ -22,7 +22,7 @@ from packaging.utils import canonicalize_name, parse_wheel_filename
 
 from pourbook import __version__
 from pourbook.cli import main
-from pourbook.hosts.excel import install
+from pourbook.hosts.excel import add_to_excel
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "shared" / "offline_pc.md"
@@ -151,11 +151,11 @@ def test_page_and_list_name_the_same() -> None:
     listed = _listed()
     wrong = [f"{n} {v}" for n, v in sorted(set(listed.items()) ^ set(_on_page().items()))]
     assert not wrong, f"shared/offline_wheels.txt and the table of offline_pc.md differ in {wrong}"
-    assert listed["xlwings"] == install.XLWINGS
+    assert listed["xlwings"] == add_to_excel.XLWINGS
     text = PAGE.read_text("utf-8")
     assert f"with {len(listed) + 1} files" in text
     assert f"pourbook-{__version__}-py3-none-any.whl" in text
-    assert set(re.findall(r"xlwings(?:64|32)?[-=]+([0-9.]+[0-9])", text)) == {install.XLWINGS}
+    assert set(re.findall(r"xlwings(?:64|32)?[-=]+([0-9.]+[0-9])", text)) == {add_to_excel.XLWINGS}
     assert "shared/offline_pc.md" in README.read_text("utf-8")
 
 

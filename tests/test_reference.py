@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from pourbook import reference, resources
+from pourbook import resources
+from pourbook.commands import reference_pages
 
 
-@pytest.mark.parametrize("name", sorted(reference.pages()))
+@pytest.mark.parametrize("name", sorted(reference_pages.pages()))
 def test_page_is_current(name: str) -> None:
     stored = (resources.folder("workbook_templates") / name).read_text(encoding="utf-8")
-    assert stored == reference.pages()[name], "renew it: python -m pourbook.reference"
+    assert stored == reference_pages.pages()[name], (
+        "renew it: python -m pourbook.commands.reference_pages"
+    )

@@ -11,13 +11,12 @@ from typing import Any
 import pytest
 from beancount import loader
 
-from pourbook import settled
 from pourbook.archive.folder import look
 from pourbook.cli import main
-from pourbook.workbook import fill
-from pourbook.workbook.check import check_file
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
+from pourbook.job import fill, settled
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
 Printed = pytest.CaptureFixture[str]
 Entries = dict[tuple[str, str, int], object]
@@ -36,7 +35,7 @@ def _json(capsys: Printed) -> Any:
 
 
 def test_tables_and_both_journals(
-    settled_us: Path, plan_us: Plan, tmp_path: Path, capsys: Printed
+    settled_us: Path, plan_us: Layout, tmp_path: Path, capsys: Printed
 ) -> None:
     job = Path(shutil.copy(settled_us, tmp_path / "job.xlsx"))
     before = job.read_bytes()
@@ -77,7 +76,7 @@ def test_json_holds_the_tables(settled_us: Path, capsys: Printed) -> None:
 
 
 def test_job_that_is_not_accepted_is_refused_with_its_cell(
-    demo_us: Path, plan_us: Plan, tmp_path: Path, capsys: Printed
+    demo_us: Path, plan_us: Layout, tmp_path: Path, capsys: Printed
 ) -> None:
     target = tmp_path / "job.csv"
     assert _run("settle", demo_us, "--journal", target, "--json") == 1
@@ -90,7 +89,7 @@ def test_job_that_is_not_accepted_is_refused_with_its_cell(
     assert not target.exists()
 
 
-def test_row_to_mend_is_named(settled_us: Path, plan_us: Plan, tmp_path: Path) -> None:
+def test_row_to_mend_is_named(settled_us: Path, plan_us: Layout, tmp_path: Path) -> None:
     job = tmp_path / "job.xlsx"
     fill.fill(settled_us, job, {("receipts", "currency", 1): "EUR"}, force=False)
     reason = settled.unready(check_file(job))

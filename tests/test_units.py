@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pourbook import lengths, units
+from pourbook import units
 from pourbook.errors import InputError
+from pourbook.units import lengths
 
 IN = 0.0254
 FT = 0.3048

@@ -15,7 +15,8 @@ from typing import Any
 
 import click
 
-from pourbook import __version__, addin_cli, archive_cli
+from pourbook import __version__
+from pourbook.commands import addin_cli, archive_cli
 from pourbook.errors import FileUnreadableError, PourbookError
 
 SYSTEM_NAMES = ("us", "metric", "imperial")
@@ -40,7 +41,7 @@ def demo(folder: Path, force: bool, as_json: bool) -> None:
     for LibreOffice Calc, demo-metric.xlsx, the same job in metric units, demo-books.xlsx, the
     bookkeeper's copy, and shop.xlsx, the shop the job was begun from.
     """
-    from pourbook.commands import run_demo  # noqa: PLC0415
+    from pourbook.commands.commands import run_demo  # noqa: PLC0415
 
     _finish(run_demo(folder, force=force, as_json=as_json))
 
@@ -89,7 +90,7 @@ def new(
 
     With --from OLD.xlsx the new job gets the entries of a job of any version, which stays as it is.
     """
-    from pourbook.commands import run_new  # noqa: PLC0415
+    from pourbook.commands.commands import run_new  # noqa: PLC0415
 
     on = day.date() if day else None
     _finish(run_new(job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on))
@@ -108,7 +109,7 @@ def new(
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def new_shop(shop: Path, units: str, rows: int, force: bool) -> None:
     """Make a new shop workbook: products, prices, rates, stock, learned losses."""
-    from pourbook.shop_commands import run_new_shop  # noqa: PLC0415
+    from pourbook.commands.shop_commands import run_new_shop  # noqa: PLC0415
 
     _finish(run_new_shop(shop, units, rows, force=force))
 
@@ -131,7 +132,7 @@ def stock(shop: Path, job: Path, dry_run: bool, copied: bool, as_json: bool) -> 
     run as often as you like: what is booked already is left as it is. What is booked with other
     figures, or would leave a lot below zero, is refused, and then nothing is written.
     """
-    from pourbook.shop_commands import run_stock  # noqa: PLC0415
+    from pourbook.commands.shop_commands import run_stock  # noqa: PLC0415
 
     _finish(run_stock(shop, job, dry_run=dry_run, copied=copied, as_json=as_json))
 
@@ -153,7 +154,7 @@ def check(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
     changes a file. Exit codes: 0 clean and every look closed, 1 something to mend or a look open,
     2 wrong use, 3 a file that cannot be read, 4 a fault of Pourbook.
     """
-    from pourbook.check_commands import run_check  # noqa: PLC0415
+    from pourbook.commands.check_commands import run_check  # noqa: PLC0415
 
     engines = ("fast", "plain") if engine == "both" else (engine,)
     _finish(run_check(files, engines, as_json=as_json))
@@ -169,7 +170,7 @@ def recompute(job: Path, target: Path | None, force: bool) -> None:
     For a workbook filled in where Pourbook's functions are not live: until then it shows the
     numbers of the last time. Without --to the job itself gets the new values.
     """
-    from pourbook.commands import run_recompute  # noqa: PLC0415
+    from pourbook.commands.commands import run_recompute  # noqa: PLC0415
 
     _finish(run_recompute(job, target, force=force))
 
@@ -201,7 +202,7 @@ def accept(
     and later changes do not move them. Accepting again keeps the earlier one as a revision; once
     anything is logged on Used it takes a change order with a name: --change 'island added'.
     """
-    from pourbook.quote_commands import run_accept  # noqa: PLC0415
+    from pourbook.commands.quote_commands import run_accept  # noqa: PLC0415
 
     day = on.date() if on else None
     _finish(run_accept(job, target, by, day, option or "", change=change.strip(), force=force))
@@ -217,7 +218,7 @@ def books(job: Path, target: Path, force: bool) -> None:
     What Pourbook's functions gave are values in it; every other formula is live. Print from it
     wherever the functions are not live.
     """
-    from pourbook.commands import run_books  # noqa: PLC0415
+    from pourbook.commands.commands import run_books  # noqa: PLC0415
 
     _finish(run_books(job, target, force=force))
 
@@ -240,8 +241,8 @@ def _import_options(command: Callable[..., None]) -> Callable[..., None]:
 
 
 def _import(block: str, job: Path, source: Path, dry: bool, asked: Mapping[str, Any]) -> None:
-    from pourbook.commands import run_import  # noqa: PLC0415
-    from pourbook.workbook.import_headings import Asked  # noqa: PLC0415
+    from pourbook.commands.commands import run_import  # noqa: PLC0415
+    from pourbook.job.import_headings import Asked  # noqa: PLC0415
 
     given = Asked(**{name: value for name, value in asked.items() if value})
     _finish(run_import(job, block, source, given, dry=dry))
@@ -276,7 +277,7 @@ def receipts(job: Path, source: Path, dry: bool, **asked: Any) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
 def show(job: Path, as_json: bool) -> None:
     """Show a job in tables: pieces, layers, parts, prices, survey and calendar."""
-    from pourbook.commands import run_show  # noqa: PLC0415
+    from pourbook.commands.commands import run_show  # noqa: PLC0415
 
     _finish(run_show(job, as_json=as_json))
 
@@ -287,7 +288,7 @@ def show(job: Path, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the lines for a machine.")
 def explain(job: Path, cell: str, as_json: bool) -> None:
     """Say how a number came about: pourbook explain JOB.xlsx 'Price!B30'."""
-    from pourbook.commands import run_explain  # noqa: PLC0415
+    from pourbook.commands.commands import run_explain  # noqa: PLC0415
 
     _finish(run_explain(job, cell, as_json=as_json))
 
@@ -298,7 +299,7 @@ def explain(job: Path, cell: str, as_json: bool) -> None:
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def export(job: Path, target: Path, *, force: bool) -> None:
     """Write the calendar of a job for calendar programs: pourbook export JOB.xlsx --ics JOB.ics."""
-    from pourbook.commands import run_export  # noqa: PLC0415
+    from pourbook.commands.commands import run_export  # noqa: PLC0415
 
     _finish(run_export(job, target, force=force))
 
@@ -326,7 +327,7 @@ def settle(job: Path, journals: tuple[Path, ...], on: Any, *, force: bool, as_js
     suppliers, and one for the settlement, the job as quoted and its differences against stock.
     Sundries, labour, travel, overhead and tax do not. Say --journal twice for both kinds of file.
     """
-    from pourbook.settle_commands import run_settle  # noqa: PLC0415
+    from pourbook.commands.settle_commands import run_settle  # noqa: PLC0415
 
     _finish(run_settle(job, journals, on.date() if on else None, force=force, as_json=as_json))
 
@@ -336,7 +337,7 @@ def settle(job: Path, journals: tuple[Path, ...], on: Any, *, force: bool, as_js
 @click.option("--json", "as_json", is_flag=True, help="Print the catalogue for a machine.")
 def functions(name: str | None, as_json: bool) -> None:
     """List the worksheet functions, or show one of them."""
-    from pourbook.commands import run_functions  # noqa: PLC0415
+    from pourbook.commands.commands import run_functions  # noqa: PLC0415
 
     _finish(run_functions(name, as_json=as_json))
 

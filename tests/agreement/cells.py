@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from pourbook.functions.values import Value
+from pourbook.cells import Value
 
 NOISE = 0.000001
 

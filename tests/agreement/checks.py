@@ -14,7 +14,7 @@ from tests.agreement import cells
 from tests.agreement.cells import NOISE
 from tests.agreement.native import OPTIONS
 
-from pourbook.functions.values import Value
+from pourbook.cells import Value
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline

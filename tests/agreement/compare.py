@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from pourbook.functions.values import CellError, Value
-from pourbook.hosts.headless.engine import Address
-from pourbook.trade.pricing import round_money
-from pourbook.workbook.plan import Plan
+from tests.oracles.pricing import round_money
+
+from pourbook.cells import Address, CellError, Value
+from pourbook.workbook.layout.laid_out import Layout
 
 CLOSE = 1e-9
 FLOOR = 0.01
@@ -64,7 +64,7 @@ def _is_number(value: Value) -> bool:
 
 
 def compare(
-    seed: int, plan: Plan, hosts: Mapping[str, Values], pipeline: Values | None, tally: Tally
+    seed: int, plan: Layout, hosts: Mapping[str, Values], pipeline: Values | None, tally: Tally
 ) -> None:
     """Compare one job.
 

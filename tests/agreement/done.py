@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from tests.agreement.native import OPTIONS
 from tests.agreement.pipeline import Pipeline
 
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.layout.laid_out import Layout
 
 Entry = tuple[str, str, int]
 Entries = dict[Entry, object]
@@ -36,7 +36,7 @@ class _Job:
     """A job as far as it is known, and the dice."""
 
     dice: random.Random
-    plan: Plan
+    plan: Layout
     told: Pipeline
     accepted: bool = False
 
@@ -45,7 +45,7 @@ class _Job:
         return float(value) if isinstance(value, int | float) else 0.0
 
 
-def add(dice: random.Random, plan: Plan, entries: Mapping[Entry, object]) -> Entries:
+def add(dice: random.Random, plan: Layout, entries: Mapping[Entry, object]) -> Entries:
     """Return what a job holds beyond the entries it was quoted by.
 
     Args:

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 from tests.agreement import cells
 from tests.agreement.settle import Figure, settled, sums_of
+from tests.oracles import variance
 
-from pourbook.functions.values import Value
-from pourbook.trade import variance
+from pourbook.cells import Value
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline

@@ -24,12 +24,12 @@ from openpyxl.worksheet.merge import MergedCellRange
 from tests.agreement.jobs import Sample, layout
 from tests.agreement.pipeline import Pipeline
 
-from pourbook.functions.values import CellError, Value
+from pourbook.cells import Address, CellError, Value
 from pourbook.hosts import headless
-from pourbook.hosts.calc import install, package
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import build, job
-from pourbook.workbook.plan import PlannedCell
+from pourbook.hosts.calc import add_to_calc, bundle
+from pourbook.job import make
+from pourbook.workbook.build import build
+from pourbook.workbook.layout.laid_out import PlannedCell
 
 DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
 PYTHON = "/usr/bin/python3"  # the one LibreOffice's own module is for
@@ -48,7 +48,7 @@ def computed(system: str) -> tuple[PlannedCell, ...]:
 def write(sample: Sample, target: Path) -> None:
     """Write the workbook of a job, formulas without values."""
     made = layout(sample.system)
-    build.write(made, {**job.defaults(made), **sample.entries}, target, made=MADE)
+    build.write(made, {**make.defaults(made), **sample.entries}, target, made=MADE)
 
 
 def expected(sample: Sample) -> dict[Address, Value]:
@@ -118,12 +118,12 @@ def calc_program() -> tuple[str | None, str]:
 def start_calc(program: str, folder: Path, books: list[tuple[Path, Path]]) -> Office:
     """Start one LibreOffice with a clean profile and the add-in on workbooks and answer files."""
     oxt = folder / "pourbook.oxt"
-    package.build(oxt)
+    bundle.build(oxt)
     order = folder / "order.json"
     tasks = [{"open": str(book), "answer": str(answer)} for book, answer in books]
     given = {"program": program, "profile": str(folder / "profile"), "package": str(oxt)}
     order.write_text(json.dumps({**given, "tasks": tasks}), encoding="utf-8")
-    home = {**install.environment(os.environ), "HOME": str(folder)}
+    home = {**add_to_calc.environment(os.environ), "HOME": str(folder)}
     return subprocess.Popen(
         [PYTHON, str(DRIVER), str(order)],
         env=home,

@@ -1,7 +1,7 @@
 """Random but sensible jobs, the same for the same seed.
 
 Contract: :func:`make` gives the measure system and the entries of one job, shaped as
-:func:`pourbook.workbook.job.make` takes them. Sizes, products and rates are invented within what a
+:func:`pourbook.job.make.make` takes them. Sizes, products and rates are invented within what a
 shop would call usual. About a third of the jobs carry one to three mistakes, so that refusals are
 compared too, not numbers alone. Half of the jobs have tests on Proof; most that have a price are
 accepted and done (:mod:`tests.agreement.done`).
@@ -17,8 +17,8 @@ from functools import cache
 
 from tests.agreement import done
 
-from pourbook.workbook.layout import plan
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out
 
 Entry = tuple[str, str, int]
 Entries = dict[Entry, object]
@@ -123,9 +123,9 @@ class _Typed:
 
 
 @cache
-def layout(system: str) -> Plan:
+def layout(system: str) -> Layout:
     """Return the layout all jobs of a measure system share."""
-    return plan("job", system, PIECES)
+    return lay_out("job", system, PIECES)
 
 
 def _dice(seed: int) -> tuple[random.Random, str]:

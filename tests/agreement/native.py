@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from tests.agreement import cells
 
 from pourbook import __version__
-from pourbook.functions.values import CellError, Value
+from pourbook.cells import CellError, Value
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline

@@ -17,12 +17,12 @@ from typing import TypeVar
 
 from tests.agreement import cells, earned, native, settle, used
 from tests.agreement.checks import CHECKS
+from tests.oracles import pricing
 
+from pourbook.cells import CellError, Rows, Value
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.values import CellError, Rows, Value
-from pourbook.trade import pricing
-from pourbook.workbook import job
-from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.job import make
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 EPOCH = dt.date(1899, 12, 30)
 _RULES = {**native.RULES, **used.RULES, **settle.RULES, **earned.RULES}
@@ -38,9 +38,9 @@ class Pipeline:
         entries: What is typed; the templates' defaults go underneath, as in a new job.
     """
 
-    def __init__(self, plan: Plan, entries: Mapping[tuple[str, str, int], object]) -> None:
+    def __init__(self, plan: Layout, entries: Mapping[tuple[str, str, int], object]) -> None:
         self.plan = plan
-        self.entries = {**job.defaults(plan), **entries}
+        self.entries = {**make.defaults(plan), **entries}
         self._known: dict[tuple[str, str, int], Value] = {}
         self._filled: dict[str, list[list[Value]]] = {}
         self._priced: dict[int, dict[str, Value]] = {}

@@ -22,8 +22,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2])]  # run as a script
 from tests.agreement import hosts, jobs  # noqa: E402
 from tests.agreement.compare import Tally, compare  # noqa: E402
 
-from pourbook.functions.values import Value  # noqa: E402
-from pourbook.hosts.headless.engine import Address  # noqa: E402
+from pourbook.cells import Address, Value  # noqa: E402
 
 Found = dict[str, dict[Address, Value]]
 PATIENCE = 120

@@ -1,4 +1,4 @@
-"""The native cells of Settle, in plain Python on :mod:`pourbook.trade.variance`.
+"""The native cells of Settle, in plain Python on :mod:`tests.oracles.variance`.
 
 Contract: as :mod:`tests.agreement.native`: :data:`RULES` by block. A job is settled once, by
 :func:`layers_of` and :func:`accounts_of`; the rules pick their cells from it. Areas and volumes are
@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from tests.agreement import cells, used
 from tests.agreement.cells import NOISE
+from tests.oracles import variance
+from tests.oracles.pricing import round_money
 
-from pourbook.functions.values import Value
-from pourbook.trade import variance
-from pourbook.trade.pricing import round_money
+from pourbook.cells import Value
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline

@@ -17,10 +17,9 @@ from tests.agreement.compare import Tally, compare
 from tests.agreement.jobs import Sample
 from tests.agreement.pipeline import Pipeline
 
-from pourbook.functions.values import Value
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.layout import plan
+from pourbook.cells import Address, Value
+from pourbook.job.make import Scenario
+from pourbook.workbook.layout.lay_out import lay_out
 
 SEEDS = (8, 12, 20)
 """Two accepted jobs of one system, one of another; the plain engine does all of the last."""
@@ -68,7 +67,7 @@ def test_jobs_differ_and_come_out_with_a_price() -> None:
 
 
 def test_pipeline_knows_the_demo(scenario_us: Scenario) -> None:
-    layout = plan("job", "us", scenario_us.pieces)
+    layout = lay_out("job", "us", scenario_us.pieces)
     pipeline = Pipeline(layout, scenario_us.entries)
     assert pipeline.get("overall", "overall") == "OK"
     assert pipeline.get("quote_price", "gross", 0) == pipeline.get("price", "gross", 0)

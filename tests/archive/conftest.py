@@ -14,8 +14,9 @@ import pytest
 from lxml import etree
 from tests.archive import making
 
-from pourbook.workbook import books, inject, macros
-from pourbook.workbook.plan import Plan
+from pourbook.formats.ooxml import rewrite
+from pourbook.job import books, macros
+from pourbook.workbook.layout.laid_out import Layout
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 
@@ -23,7 +24,7 @@ _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 def type_over(source: Path, target: Path, sheet: str, address: str, number: float) -> None:
     """Copy a workbook with a number in place of a formula."""
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
-        parts = inject.sheet_parts(old)
+        parts = rewrite.sheet_parts(old)
         for item in old.infolist():
             content = old.read(item)
             if parts.get(item.filename) == sheet:
@@ -42,8 +43,8 @@ def settled_folder(
     tmp_path_factory: pytest.TempPathFactory,
     demo_us: Path,
     demo_metric: Path,
-    plan_us: Plan,
-    plan_metric: Plan,
+    plan_us: Layout,
+    plan_metric: Layout,
 ) -> Path:
     """Three settled jobs, one of them metric and in a folder below; not to be written to."""
     folder = tmp_path_factory.mktemp("settled")
@@ -56,14 +57,14 @@ def settled_folder(
 
 @pytest.fixture(scope="session")
 def mixed_folder(
-    tmp_path_factory: pytest.TempPathFactory, settled_folder: Path, demo_us: Path, plan_us: Plan
+    tmp_path_factory: pytest.TempPathFactory, settled_folder: Path, demo_us: Path, plan_us: Layout
 ) -> Path:
     """The first two settled jobs, and every kind of file that is not simply one more."""
     folder = tmp_path_factory.mktemp("mixed")
     first, second = folder / "first.xlsx", folder / "second.xlsx"
     shutil.copy(settled_folder / "first.xlsx", first)
     cell = plan_us.cell("settle_sums", "actual")
-    inject.inject(settled_folder / "second.xlsx", second, {(cell.sheet, cell.address): 12345.0})
+    rewrite.inject(settled_folder / "second.xlsx", second, {(cell.sheet, cell.address): 12345.0})
     shutil.copy(first, folder / "first backup.xlsx")
     os.utime(folder / "first backup.xlsx", (1.0e9, 1.0e9))
     other = replace(making.FIRST, job="Other money", currency="CAD", lot="C-1")

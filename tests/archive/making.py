@@ -13,9 +13,9 @@ from pathlib import Path
 
 from openpyxl.utils.datetime import to_excel
 
-from pourbook.workbook import quoted
-from pourbook.workbook.fill import Entry, fill
-from pourbook.workbook.plan import Plan
+from pourbook.job.fill import Entry, fill
+from pourbook.workbook.check import quoted
+from pourbook.workbook.layout.laid_out import Layout
 
 LAYER, PRODUCT, SURFACES = "Clear flood coat", "Clear flood", "top + edge"
 USED_SHEET = {"log", "receipts", "left", "coated", "spent"}
@@ -80,7 +80,7 @@ METRIC = Made(
 def make(
     source: Path,
     target: Path,
-    plan: Plan,
+    plan: Layout,
     made: Made,
     kept: Mapping[Entry, str | float] | None = None,
 ) -> Path:
@@ -139,7 +139,7 @@ LINES = {
 }
 
 
-def _kept(plan: Plan, made: Made, more: Mapping[Entry, str | float]) -> dict[Entry, object]:
+def _kept(plan: Layout, made: Made, more: Mapping[Entry, str | float]) -> dict[Entry, object]:
     """Return what accepting writes, blank where it writes nothing here, sealed."""
     figures: dict[Entry, str | float] = {
         ("quoted", "revision", 0): 1.0,

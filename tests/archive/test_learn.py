@@ -25,17 +25,17 @@ from tests.archive import making
 
 from pourbook.archive.folder import Found, look
 from pourbook.archive.layer_record import LayerRecord
-from pourbook.archive.learn import Kind, lessons, usual_prior
+from pourbook.archive.learn import LearnedKind, lessons, usual_prior
 from pourbook.archive.learned_sheet import entries, read
 from pourbook.archive.record import JobRecord
 from pourbook.cli import main
 from pourbook.errors import InputError
+from pourbook.job import make
+from pourbook.job.fill import fill
 from pourbook.trade.learning import Prior
 from pourbook.units import SYSTEMS
-from pourbook.workbook import job
-from pourbook.workbook.fill import fill
-from pourbook.workbook.layout import plan
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out
 
 Printed = pytest.CaptureFixture[str]
 LEVEL, SPREAD, WIDTH, FREEDOM = -1.907607, math.sqrt(0.272868), 0.558434, 7
@@ -103,7 +103,7 @@ def test_a_person_reads_what_was_left_out(mixed_folder: Path, capsys: Printed) -
 
 
 def test_a_negative_loss_is_left_out_and_said(
-    demo_us: Path, plan_us: Plan, tmp_path: Path, capsys: Printed
+    demo_us: Path, plan_us: Layout, tmp_path: Path, capsys: Printed
 ) -> None:
     # 1.25 x 0.9 x 0.8 = 0.9 on the surface, 3 less 2.2 = 0.8 mixed: -12.5 %
     made = replace(making.FIRST, left=2.2)
@@ -118,7 +118,7 @@ def test_a_negative_loss_is_left_out_and_said(
 
 
 def test_one_product_in_two_layers_is_shared_out_by_the_log(
-    demo_us: Path, plan_us: Plan, tmp_path: Path
+    demo_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """Equal batches in both layers: each took half of the 2.0 gallons counted."""
     tinted = "Tinted base"
@@ -155,7 +155,7 @@ def test_one_product_in_two_layers_is_shared_out_by_the_log(
     assert losses[tinted] == pytest.approx(0.6, abs=1e-6)
 
 
-def _log_row(layout: Plan) -> dict[tuple[str, str, int], object]:
+def _log_row(layout: Layout) -> dict[tuple[str, str, int], object]:
     typed = making.typed(making.SECOND)
     return {key: value for key, value in typed.items() if key[0] == "log" and key[1] != "layer"}
 
@@ -170,10 +170,10 @@ def test_two_surfaces_of_one_layer_are_two_kinds() -> None:
 def test_a_blank_layer_takes_all_layers_of_the_product_job_by_job() -> None:
     """0.9 of 1.0 and 0.5 of 1.0 in one job: 1 - 1.4 / 2.0 = 30 %."""
     one = _found([_layer(0.9, layer="Base"), _layer(0.5, layer="Top")])
-    own = {Kind("flood"): Prior(0.3, 0.3, 1e9)}
+    own = {LearnedKind("flood"): Prior(0.3, 0.3, 1e9)}
     learned, _ = lessons([one], Prior(0.1, 0.3, 1e-9), 0.5, own)
     whole = next(x for x in learned if not x.kind.layer)
-    assert (whole.jobs, whole.kind) == (1, Kind("flood"))
+    assert (whole.jobs, whole.kind) == (1, LearnedKind("flood"))
     assert whole.loss == pytest.approx(0.3)
     assert {x.kind.layer: round(x.loss, 6) for x in learned if x.kind.layer} == {
         "Base": 0.1,
@@ -235,7 +235,7 @@ def test_the_bound_covers_the_next_job_as_often_as_it_says() -> None:
 @pytest.fixture(scope="module")
 def empty_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     target = tmp_path_factory.mktemp("learned") / "shop.xlsx"
-    job.make(target, "us", {}, book="shop", pieces=8)
+    make.make(target, "us", {}, book="shop", pieces=8)
     return target
 
 
@@ -247,7 +247,7 @@ def shop(empty_shop: Path, tmp_path: Path) -> Path:
 
 
 def _learned(path: Path) -> list[dict[str, Any]]:
-    layout = plan("shop", "us", 8)
+    layout = lay_out("shop", "us", 8)
     page = openpyxl.load_workbook(path, data_only=True)["Learned"]
     names = [f.id for f in layout.block("learned").columns]
     rows = [

@@ -28,9 +28,9 @@ from pourbook.archive.month import BOOK, roll_up
 from pourbook.archive.record import JobRecord, LotRecord, ProductRecord
 from pourbook.cli import main
 from pourbook.errors import InputError, UsageError
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import Entry, fill
-from pourbook.workbook.read import read_book
+from pourbook.job.fill import Entry, fill
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import read_book
 
 Printed = pytest.CaptureFixture[str]
 SPLIT = ("quoted", "area", "rate", "waste", "price", "used")

@@ -12,9 +12,9 @@ from tests.archive.test_month import SPLIT, records
 from tests.hosts.test_libreoffice import _asked, _without_values
 
 from pourbook.archive.month import BOOK, roll_up, write
-from pourbook.workbook.fill import fill
-from pourbook.workbook.layout import plan
-from pourbook.workbook.plan import Plan
+from pourbook.job.fill import fill
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out
 
 
 @pytest.fixture(scope="module")
@@ -27,11 +27,11 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def layout() -> Plan:
-    return plan(BOOK, "us", 12)
+def layout() -> Layout:
+    return lay_out(BOOK, "us", 12)
 
 
-def _frame(path: Path, layout: Plan, block: str) -> pd.DataFrame:
+def _frame(path: Path, layout: Layout, block: str) -> pd.DataFrame:
     """Return the values of a table as pandas reads them."""
     place = layout.places[block]
     names = [f.id for f in layout.block(block).all_fields()]
@@ -42,7 +42,7 @@ def _frame(path: Path, layout: Plan, block: str) -> pd.DataFrame:
     return read.set_axis(names, axis="columns")
 
 
-def test_sums_are_those_of_pandas(made: Path, layout: Plan) -> None:
+def test_sums_are_those_of_pandas(made: Path, layout: Layout) -> None:
     page = openpyxl.load_workbook(made, data_only=True)
     detail = _frame(made, layout, "detail").dropna(subset="product")
     jobs = _frame(made, layout, "job_coatings")
@@ -60,7 +60,7 @@ def test_sums_are_those_of_pandas(made: Path, layout: Plan) -> None:
 
 
 @pytest.mark.libreoffice
-def test_libreoffice_works_it_out_the_same(made: Path, layout: Plan, tmp_path: Path) -> None:
+def test_libreoffice_works_it_out_the_same(made: Path, layout: Layout, tmp_path: Path) -> None:
     bare = tmp_path / "month.xlsx"
     taken = _without_values(made, bare)
     assert taken > 500

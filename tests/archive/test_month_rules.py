@@ -1,4 +1,3 @@
-# ruff: noqa: F811 - fixtures that are imported are named again where they are asked for
 """The month's book keeps the rules the job's book keeps, in the file as it is written.
 
 The tests are those of ``tests/workbook/test_template_rules.py``, on a roll-up that holds jobs,
@@ -14,34 +13,12 @@ import pytest
 from openpyxl import Workbook
 from tests.archive.test_month import records
 from tests.workbook import test_template_rules as rules_of_books
-from tests.workbook.test_template_rules import (  # noqa: F401 - pytest collects them here
-    arrays,
-    book,
-    formulas,
-    rules,
-    shown,
-    test_builtin_style_names_are_kept,
-    test_every_macro_is_explained,
-    test_every_number_has_a_visible_unit,
-    test_no_external_link,
-    test_no_message_is_cut_short,
-    test_no_nested_if_beyond_two,
-    test_no_unexplained_constant,
-    test_no_volatile_function,
-    test_nothing_is_hidden,
-    test_one_formula_per_column,
-    test_overall_check_stands_at_the_top_of_every_sheet,
-    test_print_area_covers_all_computed_cells,
-    test_prompts_and_errors_say_how_to_mend,
-    test_references_stay_on_cells_that_hold_something,
-    test_sheets_are_protected_without_a_password,
-)
 
 from pourbook.archive.folder import Found
 from pourbook.archive.month import BOOK, roll_up, write
 from pourbook.units import SYSTEMS
-from pourbook.workbook.layout import plan
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out
 
 Cell = tuple[str, str]
 
@@ -56,11 +33,11 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def layout(path: Path) -> Plan:
-    return plan(BOOK, "us", 10)
+def layout(path: Path) -> Layout:
+    return lay_out(BOOK, "us", 10)
 
 
-def test_only_allowed_functions_and_none_of_ours(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_only_allowed_functions_and_none_of_ours(layout: Layout, formulas: dict[Cell, str]) -> None:
     """The bookkeeper has no add-in: a roll-up is native to the last cell."""
     used = {name for f in formulas.values() for name in rules_of_books._called(f)}
     assert used <= set(layout.book.functions)
@@ -71,7 +48,7 @@ def test_no_circular_reference(formulas: dict[Cell, str]) -> None:
     assert not rules_of_books._circle(formulas, {})
 
 
-def test_only_the_lot_to_trace_is_typed(layout: Plan, book: Workbook) -> None:
+def test_only_the_lot_to_trace_is_typed(layout: Layout, book: Workbook) -> None:
     (entry,) = layout.entries
     assert (entry.block, entry.field.id if entry.field else "") == ("trace", "lot")
     for sheet in layout.book.sheets:
@@ -81,7 +58,7 @@ def test_only_the_lot_to_trace_is_typed(layout: Plan, book: Workbook) -> None:
                 assert cell.protection.locked is not is_entry, f"{sheet.sheet}!{cell.coordinate}"
 
 
-def test_every_check_feeds_the_overall_one(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_every_check_feeds_the_overall_one(layout: Layout, formulas: dict[Cell, str]) -> None:
     cell = layout.cell("overall", "overall")
     read = set(rules_of_books._cells(formulas[cell.sheet, cell.address], cell.sheet))
     count = len(layout.block("checks").checks)
@@ -92,11 +69,11 @@ def test_every_check_feeds_the_overall_one(layout: Plan, formulas: dict[Cell, st
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_book_lays_out_in_every_system(system: str) -> None:
-    found = plan(BOOK, system, 3)
+    found = lay_out(BOOK, system, 3)
     cells = [(c.sheet, c.address) for c in found.cells]
     assert len(set(cells)) == len(cells), "two things are planned for one cell"
 
 
 def test_tables_grow_as_far_as_they_say() -> None:
     for name, times in (("jobs", 1), ("detail", 6), ("lots", 8), ("files", 2)):
-        assert plan(BOOK, "us", 7).block(name).rows == 7 * times
+        assert lay_out(BOOK, "us", 7).block(name).rows == 7 * times

@@ -14,11 +14,11 @@ from pathlib import Path
 import pytest
 from tests.archive import making
 
-from pourbook import check_commands
 from pourbook.archive.folder import Found, look
-from pourbook.workbook.build import IDENTITY_MARK
-from pourbook.workbook.fill import fill
-from pourbook.workbook.plan import Plan
+from pourbook.commands import check_commands
+from pourbook.job.fill import fill
+from pourbook.workbook.build.build import IDENTITY_MARK
+from pourbook.workbook.layout.laid_out import Layout
 
 Printed = pytest.CaptureFixture[str]
 _MARK = rf'(name="{IDENTITY_MARK}"[^>]*>\s*<vt:lpwstr[^>]*>)[^<]*(</vt:lpwstr>)'.encode()
@@ -30,7 +30,7 @@ def _told(folder: Path) -> dict[str, Found]:
 
 
 @pytest.fixture(scope="module")
-def twice(tmp_path_factory: pytest.TempPathFactory, demo_us: Path, plan_us: Plan) -> Path:
+def twice(tmp_path_factory: pytest.TempPathFactory, demo_us: Path, plan_us: Layout) -> Path:
     """The batch of ``a`` stands in ``b``, its receipt in ``c``; ``d`` has its own."""
     folder = tmp_path_factory.mktemp("twice")
     batch = replace(making.FIRST, job="b", document="INV-8")
@@ -77,7 +77,7 @@ def _mark(file: Path, mark: str) -> None:
 
 
 def test_a_job_saved_under_another_name_counts_once(
-    tmp_path: Path, settled_folder: Path, plan_us: Plan
+    tmp_path: Path, settled_folder: Path, plan_us: Layout
 ) -> None:
     first, renamed = tmp_path / "first.xlsx", tmp_path / "renamed.xlsx"
     shutil.copy(settled_folder / "first.xlsx", first)

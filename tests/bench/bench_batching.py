@@ -13,8 +13,8 @@ import time
 
 from ortools.sat.python import cp_model
 
-from pourbook.trade.batch_plan import Piece, plan
-from pourbook.trade.batching import pack
+from pourbook.trade.batch.fewest import pack
+from pourbook.trade.batch.plan import Piece, plan
 
 LAYERS = 12
 PIECES = 200

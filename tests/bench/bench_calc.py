@@ -18,9 +18,9 @@ from typing import Any
 
 from pourbook import resources
 from pourbook.functions.catalogue import evaluate
-from pourbook.hosts.calc import install, package
+from pourbook.hosts.calc import add_to_calc, bundle
 from pourbook.hosts.calc.typelib import Method, Parameter, interface_library
-from pourbook.workbook import job
+from pourbook.job import make
 
 DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
 PROGRAM = "/usr/lib/libreoffice/program/soffice.bin"
@@ -105,7 +105,7 @@ def run(
         "tasks": tasks,
     }
     order.write_text(json.dumps(given))
-    home = {**install.environment(os.environ), "HOME": str(folder)}
+    home = {**add_to_calc.environment(os.environ), "HOME": str(folder)}
     command = ["/usr/bin/python3", str(DRIVER), str(order)]
     done = subprocess.run(command, env=home, capture_output=True, text=True, check=True)
     answer: dict[str, Any] = json.loads(done.stdout)
@@ -123,12 +123,12 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         oxt, nothing = folder / "pourbook.oxt", folder / "trivial.oxt"
-        package.build(oxt)
+        bundle.build(oxt)
         print(f"package: {oxt.stat().st_size / 1000:.0f} kB")
         trivial(nothing)
-        scenario = job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+        scenario = make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
         demo = folder / "demo.xlsx"
-        job.make(demo, scenario.system, scenario.entries)
+        make.make(demo, scenario.system, scenario.entries)
         rounds = [column(f, r * CELLS) for r in range(ROUNDS) for f in FORMULAS.values()]
         first: dict[str, Any] = {"formulas": [["A1", '=PB_READ("1 ft";"in")']]}
         opening = [{"open": str(demo)}, {"open": str(demo)}]

@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 import time
 
-from pourbook.trade.curing import R_GAS
-from pourbook.trade.history import Temperatures, age_between, time_to_age
+from pourbook.trade.cure.curing import R_GAS
+from pourbook.trade.cure.history import Temperatures, age_between, time_to_age
 
 HOURS = 8760
 LAYERS = 12

@@ -20,10 +20,13 @@ from openpyxl.worksheet.formula import ArrayFormula
 
 from pourbook import resources
 from pourbook.hosts import headless
-from pourbook.workbook import build, job, layout, styles
-from pourbook.workbook.check import check_file
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import formula_cells, read_book
+from pourbook.job import make
+from pourbook.workbook.build import build
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout import lay_out
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import formula_cells, read_book
+from pourbook.workbook.template import styles
 
 MADE = dt.datetime(2026, 1, 1)
 
@@ -38,7 +41,7 @@ def best(run: Callable[[], object], times: int) -> float:
     return min(taken)
 
 
-def plain_openpyxl(plan: Plan, entries: job.Entries, target: Path) -> None:
+def plain_openpyxl(plan: Layout, entries: make.Entries, target: Path) -> None:
     """Write the same cells, with the same styles and formats, by openpyxl and nothing else."""
     book = Workbook()
     for style in styles.named_styles():
@@ -64,12 +67,12 @@ def plain_openpyxl(plan: Plan, entries: job.Entries, target: Path) -> None:
 def main(short: bool) -> None:
     """Measure and print."""
     times = 2 if short else 7
-    scenario = job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+    scenario = make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         demo = folder / "demo.xlsx"
-        job.make(demo, scenario.system, scenario.entries)
-        plan = layout.plan("job", scenario.system, job.DEFAULT_PIECES)
+        make.make(demo, scenario.system, scenario.entries)
+        plan = lay_out.lay_out("job", scenario.system, make.DEFAULT_PIECES)
 
         ours = best(
             lambda: build.write(plan, scenario.entries, folder / "a.xlsx", made=MADE), times

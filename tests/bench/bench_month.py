@@ -18,7 +18,7 @@ from pathlib import Path
 from pourbook import resources
 from pourbook.archive import folder as archive
 from pourbook.archive import month
-from pourbook.workbook import accept, job
+from pourbook.job import accept, make
 
 MADE = dt.datetime(2027, 3, 1)
 
@@ -34,9 +34,9 @@ def main(jobs: int) -> None:
     """Make so many files of the demo and roll them up with one process and with several."""
     with tempfile.TemporaryDirectory() as name:
         base = Path(name)
-        scenario = job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+        scenario = make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
         first = base / "demo.xlsx"
-        job.make(first, "us", scenario.entries, pieces=scenario.pieces)
+        make.make(first, "us", scenario.entries, pieces=scenario.pieces)
         accept.accept_scenario(first, scenario)
         jobs_folder = base / "jobs"
         jobs_folder.mkdir()

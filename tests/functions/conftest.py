@@ -6,9 +6,10 @@ from collections.abc import Callable
 
 import pytest
 
-from pourbook.functions import batches, layers, plans, products, rooms, working
+from pourbook.cells import Rows, Value
+from pourbook.functions.batch import batches
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.values import Rows, Value
+from pourbook.tables import doing, layers, products, rooms, works
 
 Table = list[list[Value]]
 
@@ -41,7 +42,7 @@ def _rooms(*pieces: tuple[str, float, str]) -> Table:
 
 def _job(
     layer: dict[str, Value],
-    doing: dict[str, Value],
+    how_done: dict[str, Value],
     product: dict[str, Value] | None = None,
     work: dict[str, Value] | None = None,
     pieces: tuple[tuple[str, float, str], ...] = (("Top", 4.0, "yes"), ("Shelf", 1.0, "no")),
@@ -75,12 +76,12 @@ def _job(
         "solids": 1,
         "minutes": 2,
     }
-    works: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}
+    stated: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}
     return [
         [_row(layers.COLUMNS, **row)],
-        [_row(plans.DOING, **how | doing)],
+        [_row(doing.DOING, **how | how_done)],
         [_row(products.COLUMNS, **what | (product or {}))],
-        [_row(working.COLUMNS, **works | (work or {}))],
+        [_row(works.COLUMNS, **stated | (work or {}))],
         _rooms(*pieces),
         20.0,
         2.0,

@@ -10,11 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pourbook.cells import CellError, Rows, Value
 from pourbook.errors import InputError
-from pourbook.functions import batches, colours, parts, plan_rows, plans
+from pourbook.functions.batch import batches, plan_rows, plans
 from pourbook.functions.catalogue import evaluate
-from pourbook.functions.values import CellError, Rows, Value
-from pourbook.workbook.template import load_book
+from pourbook.functions.mix import parts
+from pourbook.tables import colours
+from pourbook.workbook.template.template import load_book
 
 Job = Callable[..., list[Value | Rows]]
 Table = Callable[..., list[dict[str, Value]]]

@@ -11,11 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourbook import units
+from pourbook.cells import FAILED, OK, Rows, Value
 from pourbook.errors import PourbookError
-from pourbook.functions import packs as tables
-from pourbook.functions import products, purchase
+from pourbook.functions.buy import purchase
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.values import FAILED, OK, Rows, Value
+from pourbook.tables import packs as tables
+from pourbook.tables import products
 
 Row = list[Value]
 METRIC = units.SYSTEMS["metric"]

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from pourbook.functions import cards
-from pourbook.functions.values import Rows, Value
+from pourbook.cells import Rows, Value
+from pourbook.functions.batch import mix_cards
 
 Job = Callable[..., list[Value | Rows]]
 Table = Callable[..., list[dict[str, Value]]]
@@ -118,7 +118,7 @@ def test_steps_are_numbered_without_gaps(job: Job, table: Table) -> None:
 def test_long_list_of_pieces_is_cut_and_says_so(job: Job, table: Table) -> None:
     pieces = tuple((f"A shelf of some length {chr(97 + n)}", 0.3, "no") for n in range(20))
     (row,) = table(job({}, {"bucket": "20 L", "pace": 900}, pieces=pieces))
-    assert len(str(row["card_pieces"])) <= cards.LONGEST_PIECES + 30
+    assert len(str(row["card_pieces"])) <= mix_cards.LONGEST_PIECES + 30
     shown = str(row["card_pieces"]).count("A shelf")
     assert str(row["card_pieces"]).endswith(f"and {20 - shown} more, see Batches")
 

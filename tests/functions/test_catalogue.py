@@ -17,20 +17,14 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.functions import (
-    air,
-    amounts,
-    log_rows,
-    plans,
-    products,
-    proof,
-    rooms,
-    survey,
-    working,
-)
-from pourbook.functions import layers as layer_table
-from pourbook.functions.catalogue import Argument, Function, Result, catalogue, evaluate
-from pourbook.functions.values import FAILED, OK, CellError, Value
+from pourbook.cells import FAILED, OK, CellError, Value
+from pourbook.functions.batch import plans
+from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.declare import Argument, Function, Result
+from pourbook.functions.mix import amounts
+from pourbook.functions.site import damp, proof_tests, survey
+from pourbook.tables import doing, log_rows, products, rooms, works
+from pourbook.tables import layers as layer_table
 
 LONGEST_REFUSAL = 250
 FUNCTIONS = list(catalogue().values())
@@ -319,9 +313,9 @@ def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -
         "PB_ROOMS": rooms.LABELS,
         "PB_PRODUCTS": products.LABELS,
         "PB_SURVEY": survey.LABELS,
-        "PB_AIR": air.LABELS,
+        "PB_AIR": damp.LABELS,
         "PB_USED": log_rows.LABELS,
-        "PB_PROOF": proof.LABELS,
+        "PB_PROOF": proof_tests.LABELS,
     }.get(function.name, layer_table.LABELS)
     given = _arguments(function)
     sound = given[0]
@@ -363,16 +357,16 @@ def test_bad_cell_of_a_layer_is_said_among_its_rows(function: Function, bad: Val
 def test_bad_cell_on_how_a_layer_is_mixed_fails_that_layer(name: str, bad: Value) -> None:
     function = catalogue()[name]
     given = _arguments(function)
-    layers, doing = given[:2]
+    layers, how = given[:2]
     assert isinstance(layers, list)
-    assert isinstance(doing, list)
+    assert isinstance(how, list)
     status = _status_at(function)
-    for place, column in enumerate(plans.DOING):
-        call = [layers * 2, [*doing, _with(doing[0], place, bad)], *given[2:]]
+    for place, column in enumerate(doing.DOING):
+        call = [layers * 2, [*how, _with(how[0], place, bad)], *given[2:]]
         found = _table(evaluate(name, call))
         assert found[0][status] == OK, column
         of_no_layer = column in {"name", "layer_name"}
-        why = "no row says how" if of_no_layer else plans.DOING_LABELS[column]
+        why = "no row says how" if of_no_layer else doing.DOING_LABELS[column]
         assert why in _refused(found[1][status])
         assert set(_rest(function, found[1])) == {FAILED}, column
 
@@ -752,10 +746,10 @@ def test_batches_add_up_to_the_layer_planned(table: Table, passes: int, bucket: 
     layers = [_layer(passes=passes, loss=0.1, take_up="20 mL/m²", pigment="3 % mass")]
     cells: dict[str, Value] = {"name": "A", "layer_name": "Flood", "bucket": bucket}
     cells |= {"hands": 4, "pace": 900, "batch_loss": "40 mL"}
-    doing: Table = [[cells.get(c) for c in plans.DOING]]
-    works: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}
-    work: Table = [[works.get(c) for c in working.COLUMNS]]
-    tables: list[Value | Table] = [layers, doing, [_product()], work, measured, 20.0, 2.0]
+    how: Table = [[cells.get(c) for c in doing.DOING]]
+    stated: dict[str, Value] = {"name": "Clear", "pot_life": 40, "pot_temp": 20}
+    work: Table = [[stated.get(c) for c in works.COLUMNS]]
+    tables: list[Value | Table] = [layers, how, [_product()], work, measured, 20.0, 2.0]
     plan = _table(evaluate("PB_PLAN", [*tables, "metric"]))[0][: len(plans.RESULTS)]
     if plan[3] != OK:
         assert "more than 999 batches" in _refused(plan[3])

@@ -13,15 +13,17 @@ from datetime import datetime
 import pytest
 
 from pourbook import units
-from pourbook.functions import days, days_told, spans
-from pourbook.functions.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
-from pourbook.functions.catalogue import Result, catalogue, evaluate
-from pourbook.functions.days import EXAMPLE, MOST_LINES, SITE
-from pourbook.functions.plans import EXAMPLE_DOING, EXAMPLE_WORKING
-from pourbook.functions.products import COLUMNS as PRODUCT
-from pourbook.functions.site import from_serial
-from pourbook.functions.values import Value
-from pourbook.functions.working import COLUMNS as WORKING
+from pourbook.cells import Value
+from pourbook.dates import from_serial
+from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.days import calendar, spans
+from pourbook.functions.days.calendar import EXAMPLE, MOST_LINES, SITE
+from pourbook.functions.declare import Result
+from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
+from pourbook.tables.products import COLUMNS as PRODUCT
+from pourbook.tables.works import COLUMNS as WORKING
+from pourbook.workbook.tell import days_told
 
 MONDAY = datetime(2027, 1, 11)
 Table = list[list[Value]]
@@ -310,7 +312,7 @@ def test_more_layers_than_spans_are_counted() -> None:
 def test_explained_age_is_the_one_needed() -> None:
     """At the temperature of the data sheet, age and clock agree."""
     given = [[list(r) for r in a] if isinstance(a, tuple) else a for a in EXAMPLE]
-    found = days.calendar(*given)  # type: ignore[arg-type]
+    found = calendar.calendar(*given)  # type: ignore[arg-type]
     index = next(i for i, p in enumerate(found.lines) if p.step.name.endswith("touch dry"))
     told = {s.label: s.value for s in days_told.steps(found, index, units.SYSTEMS["metric"])}
     assert told["Age needed"] == 24

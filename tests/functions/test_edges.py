@@ -7,17 +7,19 @@ from dataclasses import dataclass
 
 import pytest
 
+from pourbook.cells import FAILED, Value
 from pourbook.errors import InputError
-from pourbook.functions import cards, packs, parts, rooms
+from pourbook.functions.batch import mix_cards
 from pourbook.functions.catalogue import evaluate
-from pourbook.functions.lots import Lot, Scanned, judge
-from pourbook.functions.products import Product
-from pourbook.functions.reading import Dose
-from pourbook.functions.values import FAILED, Value
-from pourbook.functions.working import COLUMNS as WORKING
-from pourbook.functions.working import read_working
+from pourbook.functions.mix import parts
+from pourbook.tables import packs, rooms
+from pourbook.tables.lots import KnownLot, Scanned, judge
+from pourbook.tables.products import Product
+from pourbook.tables.reading import Dose
+from pourbook.tables.works import COLUMNS as WORKING
+from pourbook.tables.works import read_working
 from pourbook.trade import film
-from pourbook.trade.history import Temperatures
+from pourbook.trade.cure.history import Temperatures
 from pourbook.trade.proof import TESTS, Limit, better_angle, holds
 from pourbook.units import SYSTEMS
 
@@ -66,7 +68,7 @@ def test_day_and_night_turn_off_the_hour() -> None:
 
 
 def test_a_lot_may_be_used_on_its_last_day() -> None:
-    known = {("x", "l"): Lot(46000, 46100, {"kit"})}
+    known = {("x", "l"): KnownLot(46000, 46100, {"kit"})}
     used = [("A", Scanned("L"))]
     assert judge("X", used, 46100, known) == ([], [])
     assert judge("X", used, 46101, known)[0] == ["lot L was past its use-by day"]
@@ -127,7 +129,7 @@ def test_a_shape_of_one_size() -> None:
     ("litres", "shown"), [(0.00437, "4.4 mL"), (0.00434, "4.3 mL"), (0.0996, "100 mL")]
 )
 def test_thinner_is_shown_to_a_mark_that_can_be_read(litres: float, shown: str) -> None:
-    said = cards._thinner(litres / 1000, SYSTEMS["metric"])
+    said = mix_cards._thinner(litres / 1000, SYSTEMS["metric"])
     assert said == shown
 
 

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.functions import bucket_heat
+from pourbook.cells import FAILED, OK, Rows, Value
+from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.values import FAILED, OK, Rows, Value
-from pourbook.trade.heat import Bucket, time_to_temperature
+from pourbook.trade.cure.heat import Bucket, time_to_temperature
 
 FUNCTION = catalogue()["PB_PLAN"]
 IDS = [c.id for c in FUNCTION.columns]

@@ -18,8 +18,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from pourbook.cells import Rows, Value
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.values import Rows, Value
 
 Job = Callable[..., list[Value | Rows]]
 DENSITY = (2 * 1.1 + 1.0) / 3  # kg/L of the mix of the test job: two parts of A to one of B

@@ -7,18 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from pourbook.functions.values import Value
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import job
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
+from pourbook.cells import Address, Value
+from pourbook.job import make
+from pourbook.job.make import Scenario
+from pourbook.workbook.layout.laid_out import Layout
 
 Key = tuple[str, str, int]
 _LOOK = "! see Price"
 
 
 def _of(
-    plan: Plan, values: Mapping[Address, Value], block: str, name: str, index: int = 1
+    plan: Layout, values: Mapping[Address, Value], block: str, name: str, index: int = 1
 ) -> Value:
     cell = plan.cell(block, name, index)
     return values[cell.sheet, cell.address]
@@ -39,12 +38,12 @@ def test_option_that_is_not_offered(
     net: str | None,
     tmp_path: Path,
     scenario_us: Scenario,
-    plan_us: Plan,
+    plan_us: Layout,
     pieces: int,
 ) -> None:
     """Option B alone has the flakes in resin; the option to offer, A, is sound."""
     entries = {**scenario_us.entries, **typed}
-    values = job.make(tmp_path / "job.xlsx", "us", entries, pieces=pieces)
+    values = make.make(tmp_path / "job.xlsx", "us", entries, pieces=pieces)
     said = {
         name: _of(plan_us, values, "options", f"option_{name}")
         for name in ("batches", "calendar", "air", "why")
@@ -58,9 +57,9 @@ def test_option_that_is_not_offered(
 
 
 def test_options_of_the_demo_are_all_planned(
-    tmp_path: Path, scenario_us: Scenario, plan_us: Plan, pieces: int
+    tmp_path: Path, scenario_us: Scenario, plan_us: Layout, pieces: int
 ) -> None:
-    values = job.make(tmp_path / "job.xlsx", "us", scenario_us.entries, pieces=pieces)
+    values = make.make(tmp_path / "job.xlsx", "us", scenario_us.entries, pieces=pieces)
     rows = [
         [_of(plan_us, values, "options", f"option{name}", row) for name in ("", "_batches")]
         for row in range(3)

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pourbook.cells import Value
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.rooms import COLUMNS
-from pourbook.functions.values import Value
+from pourbook.tables.rooms import COLUMNS
 
 Corner = tuple[float, float]
 SIZES = st.floats(0.2, 4)

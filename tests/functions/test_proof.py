@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from pourbook.cells import Value
+from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.catalogue import evaluate
-from pourbook.functions.plans import EXAMPLE_WORKING
-from pourbook.functions.proof import COLUMNS
-from pourbook.functions.values import Value
+from pourbook.functions.site.proof_tests import COLUMNS
 from pourbook.trade import proof
-from pourbook.workbook.template import load_book
+from pourbook.workbook.template.template import load_book
 
 START = 46399.0
 

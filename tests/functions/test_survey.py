@@ -9,12 +9,12 @@ from __future__ import annotations
 import pytest
 
 from pourbook import units
-from pourbook.functions import survey
-from pourbook.functions.air import COLUMNS as AIR_COLUMNS
-from pourbook.functions.amounts import EXAMPLE_PRODUCT
+from pourbook.cells import FAILED, Value
+from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.plans import EXAMPLE_WORKING
-from pourbook.functions.values import FAILED, Value
+from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
+from pourbook.functions.site import survey
+from pourbook.functions.site.damp import COLUMNS as AIR_COLUMNS
 from pourbook.trade.air import SURVEY_TESTS
 
 

@@ -11,14 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.functions import log_rows, lots, packs
-from pourbook.functions import products as product_table
-from pourbook.functions import working as working_table
+from pourbook.cells import Value
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.values import Value
+from pourbook.job.make import Scenario
+from pourbook.tables import log_rows, lots, packs
+from pourbook.tables import products as product_table
+from pourbook.tables import works as working_table
 from pourbook.trade import mixing
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.template import load_book
+from pourbook.workbook.template.template import load_book
 
 DAY = 46398.0  # 2027-01-11
 RESULTS = [c.id for c in catalogue()["PB_USED"].columns]

@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 import pytest
 
-from pourbook.functions.catalogue import Argument, catalogue, evaluate
-from pourbook.functions.values import CellError, Rows, Value
+from pourbook.cells import CellError, Rows, Value
+from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.declare import Argument
 from pourbook.hosts.headless.engine import Recomputed, call
 from pourbook.trade import measuring
 

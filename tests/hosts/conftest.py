@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pourbook.workbook import macros
+from pourbook.job import macros
 
 
 @pytest.fixture(scope="session")

@@ -24,20 +24,22 @@ from click.testing import CliRunner
 from lxml import etree
 from openpyxl.worksheet.formula import ArrayFormula
 
+from pourbook.cells import CellError
 from pourbook.cli import cli
 from pourbook.errors import FileUnreadableError, UsageError
-from pourbook.functions.catalogue import Example, catalogue
-from pourbook.functions.values import CellError
+from pourbook.functions.catalogue import catalogue
+from pourbook.functions.declare import Example
 from pourbook.hosts import headless
-from pourbook.hosts.calc import install, package, saved, values
+from pourbook.hosts.calc import add_to_calc, bundle, saved, values
 from pourbook.hosts.calc.typelib import MAGIC, Method, Parameter, interface_library
 from pourbook.hosts.calc.wrapped import unwrapped, wrapped
-from pourbook.workbook import books, build, job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
-from pourbook.workbook.structure import check_structure
+from pourbook.job import books, make
+from pourbook.job.make import Scenario
+from pourbook.workbook.build import build
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.structure import check_structure
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
 DRIVER = Path(__file__).parent / "calc_driver.py"
 PYTHON = "/usr/bin/python3"
@@ -64,7 +66,7 @@ def _program() -> str:
 @pytest.fixture(scope="module")
 def oxt(tmp_path_factory: pytest.TempPathFactory) -> Path:
     target = tmp_path_factory.mktemp("oxt") / "pourbook.oxt"
-    package.build(target)
+    bundle.build(target)
     return target
 
 
@@ -89,7 +91,7 @@ class TestPackage:
                 )
                 if name.startswith("pythonpath/") and name.endswith(".py"):
                     ast.parse(made.read(name))
-        for dependency in package.DEPENDENCIES:
+        for dependency in bundle.DEPENDENCIES:
             assert any(n.startswith(f"licences/{dependency}/LICENSE") for n in names)
         assert "pythonpath/pourbook/_data/shared/units.txt" in names
         assert "pythonpath/pint/__init__.py" in names
@@ -122,7 +124,7 @@ class TestPackage:
         for node in functions:
             texts = {str(p.get(oor)): "".join(map(str, p.itertext())) for p in node.findall("prop")}
             assert texts["DisplayName"] == texts["CompatibilityName"]
-            assert node.get(oor) == package.method_name(texts["DisplayName"])
+            assert node.get(oor) == bundle.method_name(texts["DisplayName"])
             (arguments,) = (n for n in node.findall("node") if n.get(oor) == "Parameters")
             labels = [
                 "".join(map(str, p.itertext()))
@@ -138,7 +140,7 @@ class TestPackage:
             assert function.summary in description
 
     def test_same_bytes_every_time(self, oxt: Path, tmp_path: Path) -> None:
-        package.build(tmp_path / "again.oxt")
+        bundle.build(tmp_path / "again.oxt")
         assert (tmp_path / "again.oxt").read_bytes() == oxt.read_bytes()
 
 
@@ -213,9 +215,9 @@ def test_type_library_reads_back() -> None:
 def test_type_library_holds_the_catalogue(oxt: Path) -> None:
     with zipfile.ZipFile(oxt) as made:
         name, methods = _Reader(made.read("pourbook.rdb")).interface()
-    assert name == package.INTERFACE
+    assert name == bundle.INTERFACE
     assert {m.name: (m.result, len(m.parameters)) for m in methods} == {
-        package.method_name(f.name): ("[][]any" if f.columns else "any", len(f.arguments))
+        bundle.method_name(f.name): ("[][]any" if f.columns else "any", len(f.arguments))
         for f in catalogue().values()
     }
 
@@ -266,7 +268,7 @@ class TestSaved:
             for name, text in content.items():
                 made.writestr(name, text)
         os.utime(book, (1_000_000, 1_000_000))
-        assert saved.plain_names(book, package.SERVICE, {"pbRead": "PB_READ"}) == 1
+        assert saved.plain_names(book, bundle.SERVICE, {"pbRead": "PB_READ"}) == 1
         assert book.stat().st_mtime == 1_000_000
         with zipfile.ZipFile(book) as made:
             assert made.testzip() is None
@@ -274,7 +276,7 @@ class TestSaved:
             assert sheet == b"<f>PB_READ(A1)+ORG.X.PBREAD(1)</f>"
             assert made.read("xl/sharedStrings.xml") == content["xl/sharedStrings.xml"]
         before = book.read_bytes()
-        assert saved.plain_names(book, package.SERVICE, {"pbRead": "PB_READ"}) == 0
+        assert saved.plain_names(book, bundle.SERVICE, {"pbRead": "PB_READ"}) == 0
         assert book.read_bytes() == before
 
 
@@ -292,7 +294,7 @@ class TestCommands:
 
     def test_no_libreoffice(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
         monkeypatch.setenv("PATH", str(tmp_path))
-        monkeypatch.setattr(install, "_USUAL", ())
+        monkeypatch.setattr(add_to_calc, "_USUAL", ())
         done = CliRunner().invoke(cli, ["addin", "calc", "install"])
         assert isinstance(done.exception, UsageError)
         assert "is not found" in str(done.exception)
@@ -320,7 +322,7 @@ class TestCommands:
 
     def test_another_python_is_kept_out_of_the_way(self) -> None:
         given = {"PATH": "/venv/bin", "PYTHONPATH": "x", "VIRTUAL_ENV": "/venv", "HOME": "/h"}
-        assert install.environment(given).keys() == {"PATH", "HOME"}
+        assert add_to_calc.environment(given).keys() == {"PATH", "HOME"}
 
 
 def _same(ours: object, theirs: object) -> bool:
@@ -331,7 +333,7 @@ def _same(ours: object, theirs: object) -> bool:
     return ("" if ours is None else ours) == theirs
 
 
-def _differences(book: Path, layout: Plan, sheets: Cells) -> dict[str, tuple[object, object]]:
+def _differences(book: Path, layout: Layout, sheets: Cells) -> dict[str, tuple[object, object]]:
     """Hold what Calc shows against what the fast engine gives for a workbook."""
     wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
     ours = headless.engine("fast").recompute(book, wanted).values
@@ -401,7 +403,7 @@ EDITS = 2000
 MOST_MEMORY = 1_000_000_000
 
 
-def _hour(plan: Plan) -> dict[str, Any]:
+def _hour(plan: Layout) -> dict[str, Any]:
     """Return what is typed again and again, ending in what stood there, and a cell to look at."""
     typed = {
         ("start", "client", 0): ["Terns", "Sandpipers", "The owners of Tern Cottage"],
@@ -428,7 +430,7 @@ CUTS: dict[str, tuple[tuple[str, int, int], ...]] = {
 """Rows that are cut and put elsewhere: table, from which row, to which."""
 
 
-def _cut(plan: Plan, table: str, source: int, goal: int) -> list[str]:
+def _cut(plan: Layout, table: str, source: int, goal: int) -> list[str]:
     """Return the cells of a row that are typed, and where the first of them goes."""
     typed = [f.id for f in plan.block(table).columns if f.is_typed]
     first, last = (plan.cell(table, typed[n], source) for n in (0, -1))
@@ -437,7 +439,7 @@ def _cut(plan: Plan, table: str, source: int, goal: int) -> list[str]:
 
 
 def _after(
-    plan: Plan, entries: Mapping[Any, object], cuts: tuple[tuple[str, int, int], ...]
+    plan: Layout, entries: Mapping[Any, object], cuts: tuple[tuple[str, int, int], ...]
 ) -> dict[Any, object]:
     """Return the entries once the rows are cut and put elsewhere."""
     to = {(table, source): goal for table, source, goal in cuts}
@@ -450,7 +452,7 @@ def live(
     tmp_path_factory: pytest.TempPathFactory,
     demo_us: Path,
     demo_metric: Path,
-    plan_us: Plan,
+    plan_us: Layout,
     scenario_us: Scenario,
 ) -> Live:
     program = _program()
@@ -471,12 +473,12 @@ def live(
         ]
         tasks.append({"open": str(demo_us), "set": cells, "hard": False})
         changed[name] = folder / f"{name}.xlsx"
-        filled = {**job.defaults(plan_us), **scenario_us.entries, **entries}
+        filled = {**make.defaults(plan_us), **scenario_us.entries, **entries}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     for name, cuts in CUTS.items():
         tasks.append({"open": str(demo_us), "cut": [_cut(plan_us, *cut) for cut in cuts]})
         changed[name] = folder / f"{name}.xlsx"
-        filled = {**job.defaults(plan_us), **_after(plan_us, scenario_us.entries, cuts)}
+        filled = {**make.defaults(plan_us), **_after(plan_us, scenario_us.entries, cuts)}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     copy = folder / "copy.xlsx"
     tasks.append({"open": str(demo_us), "hard": False, "edits": _hour(plan_us), "copy": str(copy)})
@@ -494,7 +496,7 @@ def live(
             }
         )
     )
-    home = {**install.environment(os.environ), "HOME": str(folder)}
+    home = {**add_to_calc.environment(os.environ), "HOME": str(folder)}
     done = subprocess.run(
         [PYTHON, str(DRIVER), str(task)],
         env=home,
@@ -526,12 +528,12 @@ def _array_formulas(path: Path) -> dict[tuple[str, str], str]:
 
 @pytest.mark.libreoffice
 class TestLive:
-    def test_demo_is_the_fast_engines(self, live: Live, demo_us: Path, plan_us: Plan) -> None:
+    def test_demo_is_the_fast_engines(self, live: Live, demo_us: Path, plan_us: Layout) -> None:
         apart = _differences(demo_us, plan_us, live.tasks[0]["sheets"])
         assert not apart, f"(fast engine, Calc): {apart}"
 
     def test_twin_is_the_fast_engines(
-        self, live: Live, demo_metric: Path, plan_metric: Plan
+        self, live: Live, demo_metric: Path, plan_metric: Layout
     ) -> None:
         apart = _differences(demo_metric, plan_metric, live.tasks[1]["sheets"])
         assert not apart, f"(fast engine, Calc): {apart}"
@@ -551,7 +553,7 @@ class TestLive:
         assert not wrong, f"(catalogue, Calc): {wrong}"
         assert {name for name, _ in EXAMPLES} == catalogue().keys()
 
-    def test_longer_room_moves_the_price(self, live: Live, plan_us: Plan) -> None:
+    def test_longer_room_moves_the_price(self, live: Live, plan_us: Layout) -> None:
         price = plan_us.cell("price", "gross", 0)
         before = live.tasks[0]["sheets"][price.sheet][price.address]
         after = live.tasks[4]["sheets"][price.sheet][price.address]
@@ -559,14 +561,14 @@ class TestLive:
         apart = _differences(live.changed["longer"], plan_us, live.tasks[4]["sheets"])
         assert not apart, f"(fast engine, Calc): {apart}"
 
-    def test_refusals_are_the_fast_engines(self, live: Live, plan_us: Plan) -> None:
+    def test_refusals_are_the_fast_engines(self, live: Live, plan_us: Layout) -> None:
         sheets = live.tasks[5]["sheets"]
         status = plan_us.cell("rooms", "status", 0)
         assert sheets[status.sheet][status.address].startswith("! Size A")
         apart = _differences(live.changed["refused"], plan_us, sheets)
         assert not apart, f"(fast engine, Calc): {apart}"
 
-    def test_rows_cut_and_put_elsewhere_mix_nothing(self, live: Live, plan_us: Plan) -> None:
+    def test_rows_cut_and_put_elsewhere_mix_nothing(self, live: Live, plan_us: Layout) -> None:
         """All is as if the rows had been typed where they were put."""
         sheets = live.tasks[6]["sheets"]
         layer = plan_us.cell("layers", "layer", 10)
@@ -575,7 +577,7 @@ class TestLive:
         assert not apart, f"(fast engine, Calc): {apart}"
 
     def test_a_row_cut_at_the_edge_of_a_table_mixes_nothing(
-        self, live: Live, plan_us: Plan
+        self, live: Live, plan_us: Layout
     ) -> None:
         apart = _differences(live.changed["edge"], plan_us, live.tasks[7]["sheets"])
         assert not apart, f"(fast engine, Calc): {apart}"
@@ -616,6 +618,6 @@ class TestLive:
         found = [f.what for f in check_structure(book.plan(), book)]
         assert not found
 
-    def test_saved_file_is_live_again(self, live: Live, demo_us: Path, plan_us: Plan) -> None:
+    def test_saved_file_is_live_again(self, live: Live, demo_us: Path, plan_us: Layout) -> None:
         apart = _differences(demo_us, plan_us, live.tasks[3]["sheets"])
         assert not apart, f"(fast engine, Calc): {apart}"

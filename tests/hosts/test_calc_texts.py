@@ -20,10 +20,11 @@ import pytest
 from click.testing import CliRunner
 from tests.hosts.test_calc import DRIVER, PYTHON, _laid_out, _program, _same
 
+from pourbook.cells import FAILED, Rows, Value
 from pourbook.cli import cli
-from pourbook.functions.catalogue import Argument, Example, Result, catalogue, evaluate
-from pourbook.functions.values import FAILED, Rows, Value
-from pourbook.hosts.calc import install, package, values
+from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.declare import Argument, Example, Result
+from pourbook.hosts.calc import add_to_calc, bundle, values
 from pourbook.hosts.headless.engine import spread
 
 Given = Value | tuple[tuple[Value, ...], ...]
@@ -101,7 +102,7 @@ BLANK_CELLS: dict[str, tuple[str, list[Value | Rows], bool]] = {
 def said(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     program = _program()
     folder = tmp_path_factory.mktemp("texts")
-    package.build(folder / "pourbook.oxt")
+    bundle.build(folder / "pourbook.oxt")
     entered, formulas, _ = _laid_out(CASES)
     blanks = [[f"A{row}", formula] for row, formula in enumerate(BLANK_CELLS, 1)]
     return _run(
@@ -128,7 +129,7 @@ def _run(folder: Path, order: dict[str, Any]) -> dict[str, Any]:
     (folder / "job.json").write_text(json.dumps(order), encoding="utf-8")
     done = subprocess.run(
         [PYTHON, str(DRIVER), str(folder / "job.json")],
-        env={**install.environment(os.environ), "HOME": str(folder)},
+        env={**add_to_calc.environment(os.environ), "HOME": str(folder)},
         capture_output=True,
         text=True,
         timeout=400,
@@ -245,6 +246,6 @@ def test_real_unopkg_takes_the_package(home: Path, monkeypatch: pytest.MonkeyPat
         timeout=100,
         check=True,
     ).stdout
-    assert listed.count(f"Identifier: {package.IDENTIFIER}") == 1
+    assert listed.count(f"Identifier: {bundle.IDENTIFIER}") == 1
     assert "is registered: no" not in listed
     assert listed.count("is registered: yes") == 5  # the package and its four parts

@@ -16,9 +16,10 @@ from tests.functions.test_wrong_arguments import CASES, DATE, WRONG, Case, right
 from tests.hosts import winshim
 from tests.hosts.winshim import MISSING, TRIPS, UDFS, WRAPPER, Excel, TimeType
 
-from pourbook.functions.catalogue import Example, catalogue, evaluate
-from pourbook.functions.values import CellError
-from pourbook.hosts.excel import arguments, install, macros
+from pourbook.cells import CellError
+from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.declare import Example
+from pourbook.hosts.excel import add_to_excel, arguments, basic
 from pourbook.hosts.excel.arguments import parameter, taken
 from pourbook.hosts.headless.engine import INTERNAL, Recomputed
 
@@ -63,9 +64,9 @@ class TestWrapper:
 
     def test_the_other_module_is_xlwings_own(self) -> None:
         original = Path(xlwings.__file__).with_name("xlwings.bas").read_text(encoding="ascii")
-        folder = Path(macros.__file__).parent
+        folder = Path(basic.__file__).parent
         assert (folder / "xlwings.bas").read_text(encoding="ascii") == original
-        carried = macros.sources()["xlwings"].splitlines()
+        carried = basic.sources()["xlwings"].splitlines()
         assert carried.pop(1).startswith("'Of the module of xlwings")
         rest = iter(original.splitlines())
         assert all(line in rest for line in carried if line), "lines of its own, in its order"
@@ -76,9 +77,9 @@ class TestWrapper:
 
     def test_no_procedure_is_carried_that_nothing_reaches(self) -> None:
         """What starts programs, writes files or changes macros is what scanners look for."""
-        said = macros.sources()
+        said = basic.sources()
         names = re.compile(r"^(?:Public |Private )?(?:Function|Sub) (\w+)", re.MULTILINE)
-        whole = Path(macros.__file__).with_name("xlwings.bas").read_text(encoding="ascii")
+        whole = Path(basic.__file__).with_name("xlwings.bas").read_text(encoding="ascii")
         carried, known = set(names.findall(said["xlwings"])), set(names.findall(whole))
         assert "XLPy" in carried
         assert not carried & {"RunPython", "ExecuteWindows", "ExecuteMac", "SaveConfigToFile"}
@@ -90,13 +91,13 @@ class TestWrapper:
         assert {name for name in known if name.lower() in used} == carried
 
     def test_it_is_the_pinned_version(self) -> None:
-        assert xlwings.__version__ == install.XLWINGS
+        assert xlwings.__version__ == add_to_excel.XLWINGS
         project = (WRAPPER.parents[4] / "pyproject.toml").read_text(encoding="utf-8")
-        assert set(re.findall(r"xlwings==([\d.]+)", project)) == {install.XLWINGS}
-        assert install.UDFS == UDFS
+        assert set(re.findall(r"xlwings==([\d.]+)", project)) == {add_to_excel.XLWINGS}
+        assert add_to_excel.UDFS == UDFS
 
     def test_every_function_is_there(self) -> None:
-        found = dict(CALL.findall(macros.sources()["xlwings_udfs"]))
+        found = dict(CALL.findall(basic.sources()["xlwings_udfs"]))
         assert found.keys() == catalogue().keys()
         for name, given in found.items():
             function = catalogue()[name]
@@ -104,7 +105,7 @@ class TestWrapper:
             assert given == ", ".join(wanted)
 
     def test_names_are_legal_in_vba_and_excel(self) -> None:
-        for name, given in CALL.findall(macros.sources()["xlwings_udfs"]):
+        for name, given in CALL.findall(basic.sources()["xlwings_udfs"]):
             names = [g.removeprefix("Optional ") for g in given.split(", ") if g]
             assert not CELL.match(name)
             assert len({n.lower() for n in names}) == len(names)
@@ -113,7 +114,7 @@ class TestWrapper:
                 assert one.lower() not in arguments._VBA_WORDS.split()
 
     def test_lines_are_short_enough(self) -> None:
-        for text in macros.sources().values():
+        for text in basic.sources().values():
             assert max(map(len, text.splitlines())) <= LONGEST_LINE
 
     def test_nothing_is_called_or_left_out_but_by_recalculation(self) -> None:
@@ -121,7 +122,7 @@ class TestWrapper:
 
         Source: https://github.com/xlwings/xlwings/issues/1574, and its maintainer's answer there.
         """
-        text = macros.sources()["xlwings_udfs"]
+        text = basic.sources()["xlwings_udfs"]
         assert "CommandBars" not in text
         assert "Volatile" not in text
 

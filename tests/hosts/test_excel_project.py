@@ -12,9 +12,9 @@ import pytest
 import xlwings
 from oletools import olevba
 
-from pourbook.hosts.excel import compound, macros, squeeze, vbaproject
+from pourbook.hosts.excel import basic, compound, squeeze, vbaproject
 from pourbook.hosts.excel.vbaproject import Module
-from pourbook.workbook.template import load_book
+from pourbook.workbook.template.template import load_book
 
 XLWINGS = Path(xlwings.__file__).parent
 BOOK = [Module("ThisWorkbook", "book"), Module("Sheet1", "sheet"), Module("Chart1", "chart")]
@@ -73,7 +73,7 @@ def test_a_compound_file_is_read_by_olefile() -> None:
 
 def test_damage_never_escapes() -> None:
     """Whatever byte is changed, reading ends, and only in a ValueError."""
-    content = macros.project(BOOK)
+    content = basic.project(BOOK)
     chance = random.Random(7)
     for _ in range(300):
         broken = bytearray(content)
@@ -96,11 +96,11 @@ def test_projects_of_others_are_read() -> None:
         assert ours.keys() == theirs.keys()
         for module, text in ours.items():
             assert text.splitlines() == theirs[module].splitlines()
-        assert not macros.are_pourbooks(content)
+        assert not basic.are_pourbooks(content)
 
 
 def test_same_input_same_bytes() -> None:
-    assert macros.project(BOOK) == macros.project(BOOK)
+    assert basic.project(BOOK) == basic.project(BOOK)
 
 
 @pytest.mark.parametrize(
@@ -118,44 +118,44 @@ def test_what_vba_refuses_is_refused(modules: list[Module], words: str) -> None:
 
 class TestOurMacros:
     def test_they_are_known(self) -> None:
-        content = macros.project(BOOK)
-        assert macros.are_current(content)
-        assert macros.are_pourbooks(content)
+        content = basic.project(BOOK)
+        assert basic.are_current(content)
+        assert basic.are_pourbooks(content)
 
     def test_they_are_known_after_an_editor_respaced_them(self) -> None:
         changed = [
             Module(name, "standard", text.replace(" = ", "  =  ").replace("PYTHON", "Python"))
-            for name, text in macros.sources().items()
+            for name, text in basic.sources().items()
         ]
         lines = [Module(m.name, m.kind, _named(m)) for m in changed]
-        assert macros.are_current(vbaproject.write([*BOOK, *lines]))
+        assert basic.are_current(vbaproject.write([*BOOK, *lines]))
 
     def test_a_changed_line_is_noticed(self) -> None:
-        texts = dict(macros.sources())
+        texts = dict(basic.sources())
         texts["xlwings_udfs"] = texts["xlwings_udfs"].replace("PB_ROOMS", "PB_RUMS")
         content = vbaproject.write([*BOOK, *(Module(n, "standard", t) for n, t in texts.items())])
-        assert not macros.are_current(content)
-        assert macros.are_pourbooks(content)
+        assert not basic.are_current(content)
+        assert basic.are_pourbooks(content)
 
     def test_a_module_of_somebody_else_is_noticed(self) -> None:
-        ours = [Module(n, "standard", t) for n, t in macros.sources().items()]
+        ours = [Module(n, "standard", t) for n, t in basic.sources().items()]
         other = Module(
             "Other", "standard", 'Attribute VB_Name = "Other"\nSub Auto_Open()\nEnd Sub\n'
         )
         content = vbaproject.write([*BOOK, *ours, other])
-        assert not macros.are_current(content)
-        assert not macros.are_pourbooks(content)
+        assert not basic.are_current(content)
+        assert not basic.are_pourbooks(content)
 
     def test_code_in_a_sheet_is_noticed(self) -> None:
         """Our writer puts none there; to the reader a sheet's module is one like any other."""
-        ours = [Module(n, "standard", t) for n, t in macros.sources().items()]
+        ours = [Module(n, "standard", t) for n, t in basic.sources().items()]
         text = 'Attribute VB_Name = "Sheet9"\nPrivate Sub Worksheet_Activate()\nEnd Sub\n'
         content = vbaproject.write([*BOOK, *ours, Module("Sheet9", "standard", text)])
-        assert not macros.are_pourbooks(content)
+        assert not basic.are_pourbooks(content)
 
     def test_nonsense_is_not_ours(self) -> None:
-        assert not macros.are_current(b"")
-        assert not macros.are_pourbooks(b"PK\x03\x04")
+        assert not basic.are_current(b"")
+        assert not basic.are_pourbooks(b"PK\x03\x04")
 
 
 def _named(module: Module) -> str:
@@ -170,7 +170,7 @@ def test_olevba_and_pyopenvba_agree(excel_job: Path) -> None:
     sheets = [name for name in found if name.startswith("Sheet")]
     assert list(found) == ["ThisWorkbook.cls", *sheets, "xlwings.bas", "xlwings_udfs.bas"]
     assert len(sheets) == len(load_book("job").sheets)
-    for name, text in macros.sources().items():
+    for name, text in basic.sources().items():
         assert found[f"{name}.bas"].splitlines() == text.splitlines()
     report = pyopenvba.check_file(str(excel_job))
     assert report.ok

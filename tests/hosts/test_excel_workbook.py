@@ -20,20 +20,21 @@ import pytest
 from lxml import etree
 from oletools import olevba
 
-from pourbook import addin_commands, cli
-from pourbook.addresses import split
+from pourbook import cli
+from pourbook.cells import Address, Value
+from pourbook.commands import addin_commands
+from pourbook.commands.excel_check import acceptance
 from pourbook.errors import UsageError
-from pourbook.excel_check import acceptance
+from pourbook.formats.ooxml import rewrite
+from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.functions.values import Value
-from pourbook.hosts.excel import install, vbaproject
+from pourbook.hosts.excel import add_to_excel, vbaproject
 from pourbook.hosts.excel.vbaproject import Module
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import books, inject, macros
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario, make
-from pourbook.workbook.read import RawBook, formula_cells, read_book
-from pourbook.workbook.template import load_book
+from pourbook.job import books, macros
+from pourbook.job.make import Scenario, make
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import RawBook, formula_cells, read_book
+from pourbook.workbook.template.template import load_book
 
 PROJECT = macros.PROJECT
 Printed = pytest.CaptureFixture[str]
@@ -327,7 +328,7 @@ class TestAcceptance:
     ) -> None:
         full, bare = tmp_path / "full.xlsm", tmp_path / "bare.xlsm"
         values = make(full, scenario_us.system, scenario_us.entries)
-        inject.inject(full, bare, dict.fromkeys(values))
+        rewrite.inject(full, bare, dict.fromkeys(values))
         book = read_book(bare)
         assert {book.sheets[s].value(a) for s, a in formula_cells(book)} == {None}
         assert olevba.VBA_Parser(str(bare)).detect_vba_macros()
@@ -346,62 +347,62 @@ class TestInstall:
     @pytest.fixture
     def windows(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
         """Stand in for a Windows PC with all that is needed; return the folder of its Python."""
-        versions = {"xlwings": install.XLWINGS, "pywin32": "311"}
+        versions = {"xlwings": add_to_excel.XLWINGS, "pywin32": "311"}
         monkeypatch.setattr(platform, "system", lambda: "Windows")
         monkeypatch.setattr(importlib.metadata, "version", versions.__getitem__)
         monkeypatch.setattr(sys, "executable", str(tmp_path / "py" / "python.exe"))
         monkeypatch.setattr(Path, "home", lambda: tmp_path)
-        monkeypatch.setattr(install, "_ANSI", "cp1252")
+        monkeypatch.setattr(add_to_excel, "_ANSI", "cp1252")
         (tmp_path / "py").mkdir()
         for bits in (32, 64):
-            (tmp_path / "py" / f"xlwings{bits}-{install.XLWINGS}.dll").touch()
+            (tmp_path / "py" / f"xlwings{bits}-{add_to_excel.XLWINGS}.dll").touch()
         return tmp_path / "py"
 
     def test_it_writes_the_settings(self, windows: Path, capsys: Printed) -> None:
         assert _run("addin", "excel", "install") == 0
         assert "pourbook addin excel check" in capsys.readouterr().out
-        lines = install.configuration().read_bytes().decode("cp1252").split("\r\n")
+        lines = add_to_excel.configuration().read_bytes().decode("cp1252").split("\r\n")
         assert lines == [
             f'"INTERPRETER_WIN","{windows / "python.exe"}"',
-            f'"UDF MODULES","{install.UDFS}"',
+            f'"UDF MODULES","{add_to_excel.UDFS}"',
             '"ADD_WORKBOOK_TO_PYTHONPATH","False"',
             "",
         ]
 
     @pytest.mark.usefixtures("windows")
     def test_settings_of_others_stay(self) -> None:
-        install.configuration().parent.mkdir()
-        install.configuration().write_text('"SHOW CONSOLE","True"\n\n"UDF MODULES","mine"\n')
-        install.install()
-        assert '"SHOW CONSOLE","True"\n"UDF MODULES"' in install.configuration().read_text()
+        add_to_excel.configuration().parent.mkdir()
+        add_to_excel.configuration().write_text('"SHOW CONSOLE","True"\n\n"UDF MODULES","mine"\n')
+        add_to_excel.install()
+        assert '"SHOW CONSOLE","True"\n"UDF MODULES"' in add_to_excel.configuration().read_text()
 
     def test_missing_libraries_are_refused(self, windows: Path) -> None:
-        (windows / f"xlwings64-{install.XLWINGS}.dll").unlink()
+        (windows / f"xlwings64-{add_to_excel.XLWINGS}.dll").unlink()
         with pytest.raises(UsageError, match="libraries Excel loads"):
-            install.install()
-        assert not install.configuration().exists()
+            add_to_excel.install()
+        assert not add_to_excel.configuration().exists()
 
     def test_libraries_one_folder_up_are_found(self, windows: Path) -> None:
-        assert len(install.libraries(windows / "Scripts" / "python.exe")) == 2
+        assert len(add_to_excel.libraries(windows / "Scripts" / "python.exe")) == 2
 
     @pytest.mark.usefixtures("windows")
     def test_another_xlwings_is_refused(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(importlib.metadata, "version", lambda _: "0.1")
         with pytest.raises(UsageError, match=r"xlwings 0\.1 is installed"):
-            install.install()
+            add_to_excel.install()
 
     @pytest.mark.usefixtures("windows")
     def test_python_of_the_store_is_refused(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(sys, "executable", r"C:\x\WindowsApps\python.exe")
         with pytest.raises(UsageError, match="Microsoft Store"):
-            install.install()
+            add_to_excel.install()
 
     @pytest.mark.usefixtures("windows")
     def test_a_path_that_cannot_be_spelt(
         self, monkeypatch: pytest.MonkeyPatch, capsys: Printed
     ) -> None:
-        monkeypatch.setattr(install, "_ANSI", "ascii")
-        monkeypatch.setattr(install, "libraries", lambda _: [Path("a"), Path("b")])
+        monkeypatch.setattr(add_to_excel, "_ANSI", "ascii")
+        monkeypatch.setattr(add_to_excel, "libraries", lambda _: [Path("a"), Path("b")])
         monkeypatch.setattr(sys, "executable", "C:\\Jörg\\python.exe")
         assert _run("addin", "excel", "install") == 3
         assert "plain letters" in capsys.readouterr().err

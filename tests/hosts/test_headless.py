@@ -14,29 +14,29 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from pourbook.cells import Address, CellError, Value
 from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.functions.catalogue import catalogue
-from pourbook.functions.values import CellError, Value
 from pourbook.hosts import headless
-from pourbook.hosts.headless.engine import INTERNAL, Address, Recomputed
+from pourbook.hosts.headless.engine import INTERNAL, Recomputed
+from pourbook.job.make import Scenario
 from pourbook.units import SYSTEMS
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.layout import plan, plan_book
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.template import load_book
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out, plan_book
+from pourbook.workbook.template.template import load_book
 
 Entries = Mapping[tuple[str, str, int], object]
-Bare = Callable[[Plan, Entries], Path]
+Bare = Callable[[Layout, Entries], Path]
 
 MOST_CALLS = 20
 SHORT = {"movements": 9, "lots": 5, "prices": 12}
 
 
-def _wanted(layout: Plan) -> list[Address]:
+def _wanted(layout: Layout) -> list[Address]:
     return [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
 
 
-def _recompute(engine: str, path: Path, layout: Plan) -> Recomputed:
+def _recompute(engine: str, path: Path, layout: Layout) -> Recomputed:
     return headless.engine(engine).recompute(path, _wanted(layout))
 
 
@@ -46,7 +46,7 @@ def _agree(one: Value, other: Value) -> bool:
     return type(one) is type(other) and one == other
 
 
-def _both(path: Path, layout: Plan) -> tuple[Recomputed, Recomputed]:
+def _both(path: Path, layout: Layout) -> tuple[Recomputed, Recomputed]:
     """Recompute with both engines and hold every cell of one against the other."""
     fast, plain = (_recompute(name, path, layout) for name in headless.NAMES)
     assert fast.values.keys() == plain.values.keys() == set(_wanted(layout))
@@ -68,7 +68,9 @@ def test_difference_is_noticed(one: Value, other: Value) -> None:
     assert _agree(one, one)
 
 
-def test_engines_agree_on_the_demo(plan_us: Plan, scenario_us: Scenario, write_bare: Bare) -> None:
+def test_engines_agree_on_the_demo(
+    plan_us: Layout, scenario_us: Scenario, write_bare: Bare
+) -> None:
     fast, plain = _both(write_bare(plan_us, scenario_us.entries), plan_us)
     assert not fast.reasons
     assert not plain.reasons
@@ -79,7 +81,7 @@ def test_engines_agree_on_the_demo(plan_us: Plan, scenario_us: Scenario, write_b
 
 
 def test_engines_agree_on_the_twin(
-    plan_metric: Plan, scenario_metric: Scenario, write_bare: Bare
+    plan_metric: Layout, scenario_metric: Scenario, write_bare: Bare
 ) -> None:
     fast, plain = _both(write_bare(plan_metric, scenario_metric.entries), plan_metric)
     assert not fast.reasons
@@ -109,7 +111,7 @@ def test_engines_agree_on_the_shop(scenario_shop: Scenario, write_bare: Bare) ->
 
 
 def test_engines_agree_on_an_empty_job(write_bare: Bare) -> None:
-    layout = plan("job", "imperial", 3)
+    layout = lay_out("job", "imperial", 3)
     fast, plain = _both(write_bare(layout, {}), layout)
     assert not fast.reasons
     assert not plain.reasons
@@ -136,7 +138,9 @@ BAD: dict[tuple[str, str, int], object] = {
 }
 
 
-def test_engines_agree_on_bad_rows(plan_us: Plan, scenario_us: Scenario, write_bare: Bare) -> None:
+def test_engines_agree_on_bad_rows(
+    plan_us: Layout, scenario_us: Scenario, write_bare: Bare
+) -> None:
     fast, plain = _both(write_bare(plan_us, {**scenario_us.entries, **BAD}), plan_us)
     assert not fast.reasons
     assert not plain.reasons
@@ -154,7 +158,7 @@ def test_engines_agree_on_bad_rows(plan_us: Plan, scenario_us: Scenario, write_b
 
 @pytest.mark.parametrize("engine", headless.NAMES)
 def test_finished_file_recomputes_to_what_it_says(
-    engine: str, demo_us: Path, plan_us: Plan
+    engine: str, demo_us: Path, plan_us: Layout
 ) -> None:
     """The values stored in a file get in no engine's way."""
     stored = openpyxl.load_workbook(demo_us, data_only=True)
@@ -193,7 +197,7 @@ def test_fault_of_ours_is_recorded(
     write_bare: Bare,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    layout = plan("job", "us", 14)
+    layout = lay_out("job", "us", 14)
     path = write_bare(layout, scenario_us.entries)
     known = catalogue()
     monkeypatch.setitem(known, function, dataclasses.replace(known[function], compute=_boom))
@@ -237,7 +241,7 @@ def test_error_cells_arrive_as_refusals(
     engine: str, scenario_us: Scenario, write_bare: Bare
 ) -> None:
     """An error typed in, and one worked out, in a table and in a single cell."""
-    layout = plan("job", "us", 14)
+    layout = lay_out("job", "us", 14)
     path = write_bare(layout, scenario_us.entries)
     book = openpyxl.load_workbook(path)
     typed, worked, lone = (

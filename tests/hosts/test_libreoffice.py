@@ -19,8 +19,8 @@ import pytest
 from lxml import etree
 from openpyxl.worksheet.formula import ArrayFormula
 
-from pourbook.workbook import books
-from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.job import books
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 pytestmark = pytest.mark.libreoffice
 
@@ -122,7 +122,7 @@ def kind(request: pytest.FixtureRequest) -> str:
 
 
 @pytest.fixture(scope="module")
-def layout(kind: str, plan_us: Plan, plan_metric: Plan, plan_shop: Plan) -> Plan:
+def layout(kind: str, plan_us: Layout, plan_metric: Layout, plan_shop: Layout) -> Layout:
     return {"us": plan_us, "metric": plan_metric, "shop": plan_shop}[kind]
 
 
@@ -131,7 +131,7 @@ def path(kind: str, demo_us: Path, demo_metric: Path, demo_shop: Path) -> Path:
     return {"us": demo_us, "metric": demo_metric, "shop": demo_shop}[kind]
 
 
-def test_libreoffice_agrees(path: Path, layout: Plan, tmp_path: Path) -> None:
+def test_libreoffice_agrees(path: Path, layout: Layout, tmp_path: Path) -> None:
     plain = tmp_path / "books.xlsx"
     assert books.without_functions(path, plain) >= (4 if layout.book.book == "job" else 1)
     native = _native(plain)
@@ -165,7 +165,7 @@ def test_libreoffice_agrees(path: Path, layout: Plan, tmp_path: Path) -> None:
     assert money > (30 if layout.book.book == "job" else 10)
 
 
-def test_libreoffice_notices_a_change(demo_us: Path, plan_us: Plan, tmp_path: Path) -> None:
+def test_libreoffice_notices_a_change(demo_us: Path, plan_us: Layout, tmp_path: Path) -> None:
     """The comparison is no echo: with another rate LibreOffice comes to another price."""
     changed = tmp_path / "changed.xlsx"
     books.without_functions(demo_us, changed)
@@ -182,7 +182,7 @@ def test_libreoffice_notices_a_change(demo_us: Path, plan_us: Plan, tmp_path: Pa
 
 
 def test_program_without_the_functions_says_so(
-    demo_us: Path, plan_us: Plan, tmp_path: Path
+    demo_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """The planted fault is the program: LibreOffice opens the job without the add-in."""
     shown = openpyxl.load_workbook(_asked(demo_us, tmp_path), data_only=True)
@@ -211,7 +211,7 @@ def test_program_without_the_functions_says_so(
 
 
 def test_program_without_the_functions_shows_no_price_amount_or_card(
-    demo_us: Path, plan_us: Plan, tmp_path: Path
+    demo_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """What it shows, cell by cell: the values it keeps in tables and cards are not seen."""
     stored = openpyxl.load_workbook(demo_us, data_only=True)
@@ -254,7 +254,7 @@ def test_program_without_the_functions_shows_no_price_amount_or_card(
 class TestPreviews:
     """A reader that works out nothing still sees every value."""
 
-    def test_openpyxl_sees_a_value_beside_every_formula(self, path: Path, layout: Plan) -> None:
+    def test_openpyxl_sees_a_value_beside_every_formula(self, path: Path, layout: Layout) -> None:
         book = openpyxl.load_workbook(path, data_only=True)
         seen = 0
         for cell in layout.cells:
@@ -279,7 +279,7 @@ class TestPreviews:
                             stored += 1
         assert stored > ENOUGH["job"]
 
-    def test_pandas_sees_numbers(self, path: Path, layout: Plan) -> None:
+    def test_pandas_sees_numbers(self, path: Path, layout: Layout) -> None:
         frames = pd.read_excel(path, sheet_name=None, header=None, keep_default_na=False)
         assert list(frames) == [s.sheet for s in layout.book.sheets]
         numbers = 0

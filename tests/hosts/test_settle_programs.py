@@ -13,13 +13,13 @@ from openpyxl import Workbook
 from tests.hosts.test_libreoffice import Cell, _asked, _native, _values, _without_values
 from tests.workbook.settling import Bench
 
-from pourbook.functions.values import Value
+from pourbook.cells import Value
 from pourbook.hosts import headless
-from pourbook.workbook import books, fill
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
-from pourbook.workbook.references import expand
-from pourbook.workbook.template import load_book
+from pourbook.job import books, fill
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.references import expand
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.template.template import load_book
 
 NOISE = 1e-12
 NUMBERS = (
@@ -90,7 +90,7 @@ def _same(ours: Value | object, theirs: object) -> bool:
 
 
 def test_plain_engine_agrees_on_a_settled_job(
-    settled_us: Path, plan_us: Plan, tmp_path: Path
+    settled_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     bench = Bench(settled_us, plan_us, tmp_path)
     fast = bench.run({})
@@ -105,7 +105,7 @@ def test_plain_engine_agrees_on_a_settled_job(
 
 @pytest.mark.libreoffice
 def test_books_copy_settles_anew_in_libreoffice(
-    settled_us: Path, plan_us: Plan, tmp_path: Path
+    settled_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """The bookkeeper corrects a price and a count in the copy; Settle follows, to its journal."""
     copy = tmp_path / "books.xlsx"

@@ -10,15 +10,10 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.oracles.notches import read_notches
 
 from pourbook.errors import InputError
-from pourbook.trade.acceptance import (
-    ISO_19840,
-    TEN_PER_CENT,
-    FilmRule,
-    judge_films,
-    read_notches,
-)
+from pourbook.trade.acceptance import ISO_19840, TEN_PER_CENT, FilmRule, judge_films
 from pourbook.trade.film import wet_from_dry
 
 MICRON = 1e-6

@@ -9,16 +9,9 @@ from __future__ import annotations
 import psychrolib
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
+from tests.oracles.humidities import humidity_at_dew_point
 
-from pourbook.trade.air import (
-    MVER_UNIT,
-    SURVEY_TESTS,
-    AirLimits,
-    dew_margin,
-    dew_point,
-    humidity_at_dew_point,
-    judge_air,
-)
+from pourbook.trade.air import MVER_UNIT, SURVEY_TESTS, AirLimits, dew_margin, dew_point, judge_air
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 NO_LIMITS = AirLimits(None, None, None, None, None)

@@ -6,17 +6,16 @@ Status beside each number: read, second-hand, computed (outside this project), f
 from __future__ import annotations
 
 import pytest
+from tests.oracles.ages import energy_between, nurse_saul
 
-from pourbook.trade.curing import (
+from pourbook.trade.cure.curing import (
     R_GAS,
-    energy_between,
     equivalent_age,
-    nurse_saul,
     pot_life,
     rate_ratio,
     ten_degree_energy,
 )
-from pourbook.trade.history import Temperatures, age_between
+from pourbook.trade.cure.history import Temperatures, age_between
 
 C = 273.15
 

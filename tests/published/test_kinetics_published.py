@@ -10,10 +10,11 @@ import math
 from pathlib import Path
 
 import pytest
+from tests.oracles.kamal import isothermal, kamal_rate
 
-from pourbook.trade._ode import Knot, crossing, integrate
-from pourbook.trade.curing import R_GAS
-from pourbook.trade.kinetics import Kinetics, heated, isothermal, kamal_rate
+from pourbook.trade.cure.curing import R_GAS
+from pourbook.trade.cure.kinetics import Kinetics, heated
+from pourbook.trade.cure.ode import Knot, crossing, integrate
 
 HERE = Path(__file__).parent
 # K1: constants in KinOpt's kinetic_models.py, github alan-tabore/KinOpt @059bc7b (read).

@@ -11,12 +11,7 @@ import math
 
 import pytest
 
-from pourbook.trade.film import (
-    notch_film_square,
-    notch_film_u,
-    notch_film_v,
-    theoretical_spread,
-)
+from pourbook.trade.film import notch_film_square, notch_film_u, notch_film_v, theoretical_spread
 
 # Exact by definition: the inch; the US gallon of 231 cubic inches (NIST Handbook 44, App. C, read).
 IN = 0.0254

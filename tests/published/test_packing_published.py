@@ -9,9 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from tests.oracles.bounds import lower_bound
 
-from pourbook.trade.batch_search import fit_decreasing
-from pourbook.trade.batching import lower_bound, pack
+from pourbook.trade.batch.fewest import pack
+from pourbook.trade.batch.search import fit_decreasing
 
 P4 = [442, *[252] * 7, *[127] * 5, *[106] * 4, 85, 84, 46, 37, 37, *[12] * 3, *[10] * 6, 9, 9]
 

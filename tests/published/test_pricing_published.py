@@ -6,8 +6,7 @@ Status beside each figure: read (in the source itself) or computed (from figures
 from __future__ import annotations
 
 import pytest
-
-from pourbook.trade.pricing import (
+from tests.oracles.pricing import (
     build_up,
     margin_from_markup,
     markup_from_margin,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from pourbook.cells import Value
 from pourbook.functions.catalogue import evaluate
-from pourbook.functions.proof import COLUMNS
-from pourbook.functions.values import Value
+from pourbook.functions.site.proof_tests import COLUMNS
 from pourbook.trade import proof
 from pourbook.trade.proof import CROSS_CUTS, ISO_CUTS, TESTS
 

@@ -6,8 +6,9 @@ Status beside each figure: read (in the source itself), computed (from molar mas
 from __future__ import annotations
 
 import pytest
+from tests.oracles.mixes import eew_of_mix, ratio_by_mass
 
-from pourbook.trade.mixing import ahew, eew, eew_of_mix, phr, ratio_by_mass, ratio_by_volume
+from pourbook.trade.mixing import ahew, eew, phr, ratio_by_volume
 
 # IUPAC abridged standard atomic weights, g/mol; from memory.
 C, H, N, O = 12.011, 1.008, 14.007, 15.999  # noqa: E741 - the symbols of the elements

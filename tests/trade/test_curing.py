@@ -7,17 +7,11 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.oracles.ages import energy_between, nurse_saul
 
 from pourbook.errors import InputError
-from pourbook.trade.curing import (
-    energy_between,
-    equivalent_age,
-    nurse_saul,
-    pot_life,
-    rate_ratio,
-    ten_degree_energy,
-)
-from pourbook.trade.history import Temperatures, age_between, refuse_outside, time_to_age
+from pourbook.trade.cure.curing import equivalent_age, pot_life, rate_ratio, ten_degree_energy
+from pourbook.trade.cure.history import Temperatures, age_between, time_to_age
 
 KELVINS = st.floats(268.15, 318.15)
 ENERGY = st.floats(0.0, 100e3)
@@ -138,7 +132,6 @@ def test_maturity_counts_nothing_below_its_datum() -> None:
         lambda: Temperatures.constant(293.15).at(-1.0),
         lambda: age_between(Temperatures.constant(293.15), 2.0, 1.0, 55e3, 293.15),
         lambda: time_to_age(Temperatures.constant(293.15), 0.0, -1.0, 55e3, 293.15),
-        lambda: refuse_outside(Temperatures.hourly([293.15, 280.0]), 283.15, 303.15),
     ],
 )
 def test_refusals(call: object) -> None:
@@ -146,10 +139,3 @@ def test_refusals(call: object) -> None:
     with pytest.raises(InputError) as refusal:
         call()
     assert refusal.value.mend
-
-
-def test_product_range_accepts_its_ends() -> None:
-    history = Temperatures.hourly([283.15, 303.15])
-    refuse_outside(history, 283.15, 303.15)
-    with pytest.raises(InputError, match="30 °C"):
-        refuse_outside(history, 283.15, 303.14)

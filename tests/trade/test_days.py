@@ -10,15 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook.errors import InputError
-from pourbook.trade.days import MILESTONE, WORK, Need, Placed, Step, WorkingHours, schedule
-from pourbook.trade.history import Temperatures
-from pourbook.trade.sequence import Layer, job_steps
+from pourbook.trade.cure.history import Temperatures
+from pourbook.trade.days.schedule import MILESTONE, WORK, Need, Placed, Step, WorkingHours, schedule
+from pourbook.trade.days.sequence import CoatTimes, job_steps
 
 HOUR = 3600.0
 WEEK = WorkingHours(7, 17, frozenset(range(5)))
 ROOM = Temperatures.constant(296.15)
 MONDAY = datetime(2024, 3, 4, 7)
-FLOOD = Layer(
+FLOOD = CoatTimes(
     "flood",
     (1800.0, 1800.0, 1800.0),
     55e3,
@@ -32,7 +32,7 @@ FLOOD = Layer(
     pass_seconds=120.0,
     pass_gap=60.0,
 )
-TOP = Layer("top", (1200.0,), 55e3, 296.15, light_use=24 * HOUR, full_service=168 * HOUR)
+TOP = CoatTimes("top", (1200.0,), 55e3, 296.15, light_use=24 * HOUR, full_service=168 * HOUR)
 
 
 def _by_name(placed: list[Placed]) -> dict[str, Placed]:
@@ -103,7 +103,7 @@ def test_a_layer_that_no_longer_fits_today_waits_for_tomorrow_whole() -> None:
 
 LAYERS = st.lists(
     st.builds(
-        Layer,
+        CoatTimes,
         name=st.just(""),
         batch_seconds=st.lists(st.floats(60.0, 5400.0), min_size=1, max_size=4).map(tuple),
         energy=st.floats(0.0, 80e3),
@@ -142,7 +142,7 @@ WEATHER = st.builds(
 @settings(deadline=None)
 @given(LAYERS, HOURS, STARTS, WEATHER)
 def test_no_work_outside_hours_and_nothing_out_of_order(
-    layers: list[Layer], hours: WorkingHours, start: datetime, weather: Temperatures
+    layers: list[CoatTimes], hours: WorkingHours, start: datetime, weather: Temperatures
 ) -> None:
     named = [replace(layers[i], name=f"L{i}") for i in range(len(layers))]
     steps = job_steps([HOUR], named)

@@ -8,12 +8,12 @@ from collections.abc import Callable
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.oracles.films import film_from_volume
 
 from pourbook.errors import InputError
 from pourbook.trade.film import (
     dry_from_wet,
     film_from_mass,
-    film_from_volume,
     mixed_volume,
     notch_film_square,
     notch_film_u,

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.oracles.gel import conversion_at_glass, gel_conversions, glass_transition
 
 from pourbook.errors import InputError
-from pourbook.trade.gel import conversion_at_glass, gel_conversions, glass_transition
 
 
 @given(st.floats(2.0, 6.0), st.floats(2.5, 8.0), st.floats(0.9, 1.1))

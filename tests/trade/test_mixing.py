@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.oracles.mixes import eew_of_mix, ratio_by_mass
 
 from pourbook.errors import InputError
 from pourbook.trade.mixing import (
@@ -17,11 +18,9 @@ from pourbook.trade.mixing import (
     dose_per_batch,
     dose_share,
     eew,
-    eew_of_mix,
     mixed_density,
     off_ratio,
     phr,
-    ratio_by_mass,
     ratio_by_volume,
     split,
     thinner_fraction,

@@ -7,8 +7,9 @@ from itertools import pairwise
 
 import pytest
 from ortools.sat.python import cp_model
+from tests.oracles.bounds import lower_bound
 
-from pourbook.trade.batching import lower_bound, pack
+from pourbook.trade.batch.fewest import pack
 
 INSTANCES = 1_000
 BLOCKS = 20

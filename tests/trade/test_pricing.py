@@ -9,9 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from pourbook.errors import InputError
-from pourbook.trade.pricing import (
+from tests.oracles.pricing import (
     PriceBuildUp,
     build_up,
     margin_from_markup,
@@ -23,6 +21,8 @@ from pourbook.trade.pricing import (
     round_money,
     tax,
 )
+
+from pourbook.errors import InputError
 
 money = st.floats(0.0, 1e5)
 margins = st.floats(0.0, 0.95)

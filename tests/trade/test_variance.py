@@ -6,9 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-
-from pourbook.errors import InputError
-from pourbook.trade.variance import (
+from tests.oracles.variance import (
     Quoted,
     Used,
     allowed_amount,
@@ -19,6 +17,8 @@ from pourbook.trade.variance import (
     split_difference,
     to_the_cent,
 )
+
+from pourbook.errors import InputError
 
 QUOTED = Quoted(area=10.0, rate=0.001, loss=0.2, price=40_000.0)
 USED = Used(area=12.0, amount=0.0180, price=41_000.0, rate=0.0011, logged=0.0175)

@@ -7,17 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from pourbook.functions.values import Value
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook.plan import Plan
+from pourbook.cells import Address, Value
+from pourbook.workbook.layout.laid_out import Layout
 
 
-def wanted(layout: Plan) -> list[Address]:
+def wanted(layout: Layout) -> list[Address]:
     """Return the cells an engine has to work out."""
     return [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
 
 
-def fired(layout: Plan, values: Mapping[Address, Value]) -> set[str]:
+def fired(layout: Layout, values: Mapping[Address, Value]) -> set[str]:
     """Return the checks that say CHECK; every other must say OK."""
     found = set()
     for index, check in enumerate(layout.block("checks").checks):
@@ -29,7 +28,7 @@ def fired(layout: Plan, values: Mapping[Address, Value]) -> set[str]:
     return found
 
 
-def overall(layout: Plan, values: Mapping[Address, Value]) -> Value:
+def overall(layout: Layout, values: Mapping[Address, Value]) -> Value:
     """Return what stands at the top of every sheet."""
     cell = layout.cell("overall", "overall")
     return values[cell.sheet, cell.address]

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from pourbook.workbook.accept import accept
+from pourbook.job.accept import accept
 
 ACCEPTED = dt.date(2026, 12, 1)
 Edit = Callable[[bytes], bytes | None]

@@ -16,20 +16,21 @@ from pathlib import Path
 from lxml import etree
 from openpyxl.utils.datetime import to_excel
 
-from pourbook.functions.values import Value
-from pourbook.functions.words import word
+from pourbook.cells import Address, Value, word
+from pourbook.formats.ooxml import rewrite
 from pourbook.hosts import headless
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import books, inject
-from pourbook.workbook.check import Checked
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
+from pourbook.job import books
+from pourbook.workbook.check.check import Checked
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
 Entry = tuple[str, str, int]
 _FIRST = dt.datetime(2027, 1, 12, 9, 30)
 
 
-def _value(plan: Plan, values: Mapping[Address, Value], block: str, name: str, index: int) -> Value:
+def _value(
+    plan: Layout, values: Mapping[Address, Value], block: str, name: str, index: int
+) -> Value:
     cell = plan.cell(block, name, index)
     return values[cell.sheet, cell.address]
 
@@ -63,7 +64,7 @@ def receipt(
 
 
 def job_done(
-    plan: Plan, values: Mapping[Address, Value], kept: Mapping[Entry, object]
+    plan: Layout, values: Mapping[Address, Value], kept: Mapping[Entry, object]
 ) -> dict[Entry, object]:
     """Return all entries of the demo once it is settled, beyond those of the demo itself.
 
@@ -121,7 +122,7 @@ class Bench:
 
     SHEETS = ("Quoted", "Used", "Settle")
 
-    def __init__(self, done: Path, plan: Plan, folder: Path) -> None:
+    def __init__(self, done: Path, plan: Layout, folder: Path) -> None:
         self.plan = plan
         self.copy = folder / "bench.xlsx"
         books.without_functions(done, self.copy)
@@ -146,13 +147,13 @@ class Bench:
             zipfile.ZipFile(self.copy) as old,
             zipfile.ZipFile(self.target, "w", zipfile.ZIP_DEFLATED) as new,
         ):
-            parts = inject.sheet_parts(old)
+            parts = rewrite.sheet_parts(old)
             for item in old.infolist():
                 content = old.read(item)
                 if parts.get(item.filename) in placed:
                     root = etree.fromstring(content)
-                    inject.put(root, placed[parts[item.filename]])
-                    content = inject.written(root)
+                    rewrite.put(root, placed[parts[item.filename]])
+                    content = rewrite.written(root)
                 new.writestr(item, content)
         done = headless.engine("fast").recompute(self.target, self.wanted)
         assert not done.reasons

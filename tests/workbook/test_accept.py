@@ -22,23 +22,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pourbook.addresses import cells as range_cells
+from pourbook.cells import Value
 from pourbook.errors import FileUnreadableError, InputError, UsageError
-from pourbook.functions.entered import RESTS_ON, canonical
-from pourbook.functions.values import Value
-from pourbook.workbook import books, frozen, job, quoted
-from pourbook.workbook.accept import accept
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import fill
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan, PlannedCell
-from pourbook.workbook.read import RawBook, RawCell, RawSheet, read_book
+from pourbook.formats.ooxml.addresses import cells as range_cells
+from pourbook.functions.own.entered import RESTS_ON, canonical
+from pourbook.job import books, make
+from pourbook.job.accept import accept
+from pourbook.job.fill import fill
+from pourbook.job.make import Scenario
+from pourbook.workbook.check import frozen, quoted
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
 
 DAY = dt.date(2026, 12, 1)
 Key = tuple[str, str, int]
 
 
-def _shown(path: Path, plan: Plan) -> Mapping[Key, object]:
+def _shown(path: Path, plan: Layout) -> Mapping[Key, object]:
     """Return what openpyxl reads in every cell of a field."""
     book = openpyxl.load_workbook(path, data_only=True)
     found = {}
@@ -54,7 +55,7 @@ def _shown(path: Path, plan: Plan) -> Mapping[Key, object]:
     return found
 
 
-def _entries(path: Path, plan: Plan) -> dict[Key, Value]:
+def _entries(path: Path, plan: Layout) -> dict[Key, Value]:
     book = read_book(path)
     return {key: book.sheets[c.sheet].value(c.address) for key, c in plan.entry_at.items()}
 
@@ -64,7 +65,7 @@ def _ids(path: Path) -> set[str]:
 
 
 @pytest.fixture(scope="module")
-def figures(accepted_us: Path, plan_us: Plan) -> Mapping[Key, object]:
+def figures(accepted_us: Path, plan_us: Layout) -> Mapping[Key, object]:
     return _shown(accepted_us, plan_us)
 
 
@@ -87,7 +88,7 @@ def test_accepted_demo_is_clean_and_says_so(
 
 
 def test_frozen_price_is_the_price(
-    accepted_us: Path, figures: Mapping[Key, object], plan_us: Plan
+    accepted_us: Path, figures: Mapping[Key, object], plan_us: Layout
 ) -> None:
     page = openpyxl.load_workbook(accepted_us, data_only=True)["Price"]
     place = plan_us.places["price"]
@@ -159,7 +160,7 @@ def test_frozen_packs_and_products(figures: Mapping[Key, object]) -> None:
     ]
 
 
-def test_metric_twin_freezes_litres(tmp_path: Path, demo_metric: Path, plan_metric: Plan) -> None:
+def test_metric_twin_freezes_litres(tmp_path: Path, demo_metric: Path, plan_metric: Layout) -> None:
     """A US gallon is 3.785411784 L by definition (NIST SP 811, appendix B, from memory)."""
     path = tmp_path / "twin.xlsx"
     accept(demo_metric, path, on=DAY)
@@ -174,7 +175,7 @@ def test_metric_twin_freezes_litres(tmp_path: Path, demo_metric: Path, plan_metr
 # What accepting leaves alone
 
 
-def test_accepting_changes_no_entry(demo_us: Path, accepted_us: Path, plan_us: Plan) -> None:
+def test_accepting_changes_no_entry(demo_us: Path, accepted_us: Path, plan_us: Layout) -> None:
     assert _entries(demo_us, plan_us) == _entries(accepted_us, plan_us)
     with zipfile.ZipFile(demo_us) as old, zipfile.ZipFile(accepted_us) as new:
         assert old.namelist() == new.namelist()
@@ -183,7 +184,7 @@ def test_accepting_changes_no_entry(demo_us: Path, accepted_us: Path, plan_us: P
 
 
 def test_accepting_another_option_changes_that_one_entry(
-    tmp_path: Path, accepted_us: Path, plan_us: Plan
+    tmp_path: Path, accepted_us: Path, plan_us: Layout
 ) -> None:
     path = tmp_path / "other.xlsx"
     done = accept(accepted_us, path, option="b", on=dt.date(2026, 12, 3), by="Both")
@@ -215,9 +216,9 @@ def test_accepting_another_option_changes_that_one_entry(
     assert check_file(path).findings == ()
 
 
-def test_macros_stay(tmp_path: Path, scenario_us: Scenario, plan_us: Plan, pieces: int) -> None:
+def test_macros_stay(tmp_path: Path, scenario_us: Scenario, plan_us: Layout, pieces: int) -> None:
     path = tmp_path / "job.xlsm"
-    job.make(path, "us", scenario_us.entries, pieces=pieces)
+    make.make(path, "us", scenario_us.entries, pieces=pieces)
     before = _entries(path, plan_us)
     with zipfile.ZipFile(path) as package:
         project = package.read("xl/vbaProject.bin")
@@ -233,7 +234,7 @@ def test_macros_stay(tmp_path: Path, scenario_us: Scenario, plan_us: Plan, piece
 
 
 def test_later_change_leaves_it_and_accepting_again_keeps_it(
-    tmp_path: Path, accepted_us: Path, plan_us: Plan
+    tmp_path: Path, accepted_us: Path, plan_us: Layout
 ) -> None:
     path = tmp_path / "job.xlsx"
     shutil.copy(accepted_us, path)
@@ -253,7 +254,7 @@ def test_later_change_leaves_it_and_accepting_again_keeps_it(
 
 
 def test_figure_changed_by_hand_is_mended_by_accepting_again(
-    tmp_path: Path, accepted_us: Path, plan_us: Plan
+    tmp_path: Path, accepted_us: Path, plan_us: Layout
 ) -> None:
     path = tmp_path / "job.xlsx"
     fill(accepted_us, path, {("quoted_products", "bought", 0): 9.0}, force=False)
@@ -263,7 +264,7 @@ def test_figure_changed_by_hand_is_mended_by_accepting_again(
     assert _ids(path) == set()
 
 
-def test_table_of_revisions_that_is_full_is_refused(plan_us: Plan, accepted_us: Path) -> None:
+def test_table_of_revisions_that_is_full_is_refused(plan_us: Layout, accepted_us: Path) -> None:
     before = quoted.kept(plan_us, read_book(accepted_us))
     fresh = {k: v for k, v in before.items() if k[0] != "quoted_sheets"}
     for _ in range(plan_us.block("revisions").rows):
@@ -285,7 +286,7 @@ def _refused(path: Path, kind: type[Exception], words: str, **more: object) -> N
     assert path.read_bytes() == before
 
 
-def test_formula_typed_over_is_refused(tmp_path: Path, demo_us: Path, plan_us: Plan) -> None:
+def test_formula_typed_over_is_refused(tmp_path: Path, demo_us: Path, plan_us: Layout) -> None:
     path = tmp_path / "job.xlsx"
     cell = plan_us.cell("price", "net")
     book = openpyxl.load_workbook(demo_us)
@@ -299,7 +300,7 @@ def test_price_that_is_a_refusal_is_refused(
 ) -> None:
     path = tmp_path / "job.xlsx"
     no_pack = {("packs", "most", 0): 0, ("packs", "most", 1): 0}
-    job.make(path, "us", {**scenario_us.entries, **no_pack}, pieces=pieces)
+    make.make(path, "us", {**scenario_us.entries, **no_pack}, pieces=pieces)
     _refused(path, InputError, r"Price!B\d+: option A is not in order: see Buying")
 
 
@@ -331,7 +332,7 @@ ROW = {("receipts", name, 0): value for name, value in RECEIPT.items()}
 
 
 def test_what_work_is_held_against_moves_only_by_a_change_order(
-    tmp_path: Path, accepted_us: Path, plan_us: Plan
+    tmp_path: Path, accepted_us: Path, plan_us: Layout
 ) -> None:
     path = tmp_path / "job.xlsx"
     fill(accepted_us, path, {**ROW, ("rates", "labour", 0): 50}, force=False)
@@ -400,7 +401,7 @@ _VALUES = st.one_of(
 @settings(max_examples=40)
 @given(data=st.data())
 def test_digest_moves_with_every_entry_and_with_nothing_else(
-    data: st.DataObject, demo_us: Path, plan_us: Plan
+    data: st.DataObject, demo_us: Path, plan_us: Layout
 ) -> None:
     book = _READ.setdefault("us", read_book(demo_us))
     cell = data.draw(st.sampled_from([c for c in plan_us.cells if c.block and c.field]))
@@ -419,7 +420,7 @@ def test_digest_moves_with_every_entry_and_with_nothing_else(
 
 @pytest.mark.parametrize("sheet", RESTS_ON)
 def test_digest_is_the_one_hashlib_gives(
-    sheet: str, accepted_us: Path, plan_us: Plan, figures: Mapping[Key, object]
+    sheet: str, accepted_us: Path, plan_us: Layout, figures: Mapping[Key, object]
 ) -> None:
     page = openpyxl.load_workbook(accepted_us)[sheet]
     values = openpyxl.load_workbook(accepted_us, data_only=True)[sheet]
@@ -456,7 +457,7 @@ def test_number_cut_to_fifteen_digits_is_the_same_entry(number: float) -> None:
 
 
 def test_digest_does_not_move_with_a_recompute(
-    tmp_path: Path, accepted_us: Path, plan_us: Plan
+    tmp_path: Path, accepted_us: Path, plan_us: Layout
 ) -> None:
     path = tmp_path / "job.xlsx"
     books.store(accepted_us, path, force=False)
@@ -493,7 +494,7 @@ def _saved_by_libreoffice(source: Path, folder: Path) -> Path:
 
 @pytest.mark.libreoffice
 def test_digest_and_seal_outlive_libreoffice(
-    tmp_path: Path, accepted_us: Path, plan_us: Plan
+    tmp_path: Path, accepted_us: Path, plan_us: Layout
 ) -> None:
     """Numbers of 16 and 17 digits too, which LibreOffice stores with 15."""
     path = tmp_path / "odd.xlsx"
@@ -527,7 +528,7 @@ def _named(cell: PlannedCell) -> str:
     return cell.field.id if cell.field else ""
 
 
-def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Plan) -> None:
+def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Layout) -> None:
     """Follow every formula back from the frozen figures and from Quote to what is typed."""
     leads = {c.block: c for c in plan_us.cells if c.array}
     todo = [

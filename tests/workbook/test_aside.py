@@ -9,10 +9,10 @@ import pytest
 
 from pourbook.errors import TemplateError
 from pourbook.units import SYSTEMS
-from pourbook.workbook import build
-from pourbook.workbook.layout import plan_book
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.template import Book, read_book
+from pourbook.workbook.build import build
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import plan_book
+from pourbook.workbook.template.template import Book, read_book
 
 TOP = 'sheet = "One"\nkind = "computed"\ntitle = "One"\npurpose = "To be tried."\n'
 BOOK = """
@@ -56,7 +56,7 @@ def _read(folder: Path, *blocks: str, form: str = "") -> Book:
     return read_book(folder)
 
 
-def _planned(folder: Path, *blocks: str, form: str = "") -> Plan:
+def _planned(folder: Path, *blocks: str, form: str = "") -> Layout:
     return plan_book(_read(folder, *blocks, form=form), SYSTEMS["metric"], 5)
 
 
@@ -108,7 +108,7 @@ def test_columns_aside_within_the_print_are_refused(tmp_path: Path, where: str) 
         _read(tmp_path, *blocks, form="new_page = true")
 
 
-def test_print_areas_of_the_demo_hold_nothing_aside(demo_us: Path, plan_us: Plan) -> None:
+def test_print_areas_of_the_demo_hold_nothing_aside(demo_us: Path, plan_us: Layout) -> None:
     book = openpyxl.load_workbook(demo_us)
     for sheet in plan_us.book.sheets:
         areas = build.print_areas(plan_us, sheet)

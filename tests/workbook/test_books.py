@@ -15,10 +15,10 @@ from openpyxl.utils.cell import range_boundaries
 
 from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.hosts import headless
-from pourbook.workbook import books, job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.read import read_book
+from pourbook.job import books, make
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import read_book
 
 MADE = dt.datetime(2026, 11, 24, 15, 30)
 PLAIN = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin"}
@@ -27,7 +27,7 @@ PLAIN = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin"}
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario) -> Path:
     path = tmp_path_factory.mktemp("books") / "demo.xlsx"
-    job.make(path, scenario_us.system, scenario_us.entries)
+    make.make(path, scenario_us.system, scenario_us.entries)
     return path
 
 

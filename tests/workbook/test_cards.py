@@ -9,8 +9,8 @@ import pytest
 from openpyxl import Workbook
 
 from pourbook.errors import TemplateError
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.template import load_book, read_book
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.template.template import load_book, read_book
 
 
 @pytest.fixture(scope="module")
@@ -18,7 +18,7 @@ def shown(demo_us: Path) -> Workbook:
     return openpyxl.load_workbook(demo_us, data_only=True)
 
 
-def _values(plan: Plan, shown: Workbook, index: int) -> list[object]:
+def _values(plan: Layout, shown: Workbook, index: int) -> list[object]:
     place = plan.places["mix_cards"]
     top = place.first + index * place.step
     page = shown["Mix cards"]
@@ -26,7 +26,7 @@ def _values(plan: Plan, shown: Workbook, index: int) -> list[object]:
     return [value for row in rows for value in row if value not in {None, ""}]
 
 
-def test_every_batch_has_its_card_and_no_more(plan_us: Plan, shown: Workbook) -> None:
+def test_every_batch_has_its_card_and_no_more(plan_us: Layout, shown: Workbook) -> None:
     batches = [
         shown["Batches"][plan_us.cell("batches", "status", n).address].value for n in range(60)
     ].count("ok")
@@ -43,7 +43,7 @@ def test_every_batch_has_its_card_and_no_more(plan_us: Plan, shown: Workbook) ->
         assert "safety data sheet" in values[-1]
 
 
-def test_cards_show_a_split_piece_cups_and_weighing(plan_us: Plan, shown: Workbook) -> None:
+def test_cards_show_a_split_piece_cups_and_weighing(plan_us: Layout, shown: Workbook) -> None:
     said = " ".join(str(v) for n in range(24) for v in _values(plan_us, shown, n))
     assert "wet into wet" in said
     assert "Divide: white" in said
@@ -51,11 +51,11 @@ def test_cards_show_a_split_piece_cups_and_weighing(plan_us: Plan, shown: Workbo
     assert "fl oz mark" in said
 
 
-def test_part_that_is_not_there_has_no_place_to_write(plan_us: Plan, shown: Workbook) -> None:
+def test_part_that_is_not_there_has_no_place_to_write(plan_us: Layout, shown: Workbook) -> None:
     assert _values(plan_us, shown, 0).count("Weighed, g") == 2
 
 
-def test_two_whole_cards_stand_on_a_page(plan_us: Plan, demo_us: Path) -> None:
+def test_two_whole_cards_stand_on_a_page(plan_us: Layout, demo_us: Path) -> None:
     page = openpyxl.load_workbook(demo_us)["Mix cards"]
     place = plan_us.places["mix_cards"]
     breaks = [b.id for b in page.row_breaks.brk]

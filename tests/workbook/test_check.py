@@ -23,19 +23,19 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
+from pourbook.cells import Address, Value
 from pourbook.functions import catalogue as catalogue_module
-from pourbook.functions.values import Value
 from pourbook.hosts import headless
-from pourbook.hosts.excel import macros, vbaproject
+from pourbook.hosts.excel import basic, vbaproject
 from pourbook.hosts.excel.vbaproject import Module
-from pourbook.hosts.headless.engine import Address, Engine, Recomputed
-from pourbook.workbook import job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import fill
-from pourbook.workbook.findings import IDS, Finding
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
+from pourbook.hosts.headless.engine import Engine, Recomputed
+from pourbook.job import make
+from pourbook.job.fill import fill
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.findings import IDS, Finding
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
 Repack = Callable[[Path, Path, Mapping[str, Callable[[bytes], bytes | None]]], Path]
 Key = tuple[str, str, int]
@@ -119,7 +119,7 @@ class Bench:
 
     folder: Path
     source: Path
-    plan: Plan
+    plan: Layout
     scenario: Scenario
     repack: Repack
     pieces: int
@@ -134,7 +134,7 @@ class Bench:
         """Return the demo with other entries, recomputed and saved; None clears an entry."""
         merged = {**self.scenario.entries, **entries}
         target = self.folder / "typed.xlsx"
-        job.make(target, self.scenario.system, merged, pieces=self.pieces)
+        make.make(target, self.scenario.system, merged, pieces=self.pieces)
         return target
 
     def part(self, sheet: str) -> str:
@@ -228,7 +228,7 @@ def _adding(part: str) -> Callable[[Bench], Path]:
 
 
 def _old_macros() -> bytes:
-    texts = macros.sources() | {"xlwings": 'Attribute VB_Name = "xlwings"\nSub Old()\nEnd Sub\n'}
+    texts = basic.sources() | {"xlwings": 'Attribute VB_Name = "xlwings"\nSub Old()\nEnd Sub\n'}
     return vbaproject.write([Module(name, "standard", text) for name, text in texts.items()])
 
 
@@ -634,7 +634,7 @@ BY_HAND = {
 def bench(
     tmp_path: Path,
     demo_us: Path,
-    plan_us: Plan,
+    plan_us: Layout,
     scenario_us: Scenario,
     repack: Repack,
     pieces: int,
@@ -740,10 +740,10 @@ def test_function_that_fails_inside_is_found(bench: Bench, monkeypatch: pytest.M
 
 
 def test_three_hundred_rows_pasted_into_a_hundred_and_twenty(
-    tmp_path: Path, scenario_us: Scenario, repack: Repack, plan_us: Plan
+    tmp_path: Path, scenario_us: Scenario, repack: Repack, plan_us: Layout
 ) -> None:
     source = tmp_path / "long.xlsx"
-    job.make(source, "us", scenario_us.entries)
+    make.make(source, "us", scenario_us.entries)
     first = plan_us.places["rooms"].first
 
     def paste(content: bytes) -> bytes:
@@ -845,7 +845,7 @@ def saved_again(office: str, demo_us: Path, tmp_path_factory: pytest.TempPathFac
 
 @pytest.mark.libreoffice
 def test_file_saved_again_by_another_program_is_still_a_job(
-    saved_again: Path, plan_us: Plan
+    saved_again: Path, plan_us: Layout
 ) -> None:
     before = _hash(saved_again)
     assert read_book(saved_again).plan() == plan_us
@@ -879,7 +879,7 @@ def test_functions_another_program_does_not_know_are_told_in_short(saved_again: 
     ],
 )
 def test_one_cause_is_one_line_and_counts_what_waits(
-    demo_us: Path, plan_us: Plan, tmp_path: Path, entries: Mapping[Key, object], cause: Key
+    demo_us: Path, plan_us: Layout, tmp_path: Path, entries: Mapping[Key, object], cause: Key
 ) -> None:
     fill(demo_us, tmp_path / "job.xlsx", entries, force=False)
     found = check_file(tmp_path / "job.xlsx").findings
@@ -891,7 +891,7 @@ def test_one_cause_is_one_line_and_counts_what_waits(
 
 
 def test_a_blank_pot_life_is_named_beside_other_blanks(
-    demo_us: Path, plan_us: Plan, tmp_path: Path
+    demo_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     blank = dict.fromkeys([("working", "pot_life", 1), ("rates", "labour", 0)])
     fill(demo_us, tmp_path / "job.xlsx", blank, force=False)

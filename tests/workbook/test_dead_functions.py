@@ -14,15 +14,15 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
 
+from pourbook.cells import FAILED, Value
 from pourbook.errors import FileUnreadableError
-from pourbook.functions.values import FAILED, Value
 from pourbook.hosts import headless
-from pourbook.workbook import books
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan, PlannedCell
+from pourbook.job import books
+from pourbook.job.make import Scenario
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 Entries = Mapping[tuple[str, str, int], object]
-Bare = Callable[[Plan, Entries], Path]
+Bare = Callable[[Layout, Entries], Path]
 LEFT = [0, "#NAME?", "#VALUE!", "#N/A"]
 PRINTED = ("quote", "quote_layers", "quote_price", "price", "quant", "labour", "sundries")
 WORDS = {
@@ -40,13 +40,13 @@ WORDS = {
 }
 
 
-def printed(layout: Plan) -> list[PlannedCell]:
+def printed(layout: Layout) -> list[PlannedCell]:
     """Return the formulas of every figure that goes on paper."""
     own = [c for c in layout.cells if c.block in PRINTED and c.field and c.role == "formula"]
     return [c for c in own if c.field and c.field.id not in WORDS]
 
 
-def cards(layout: Plan) -> list[PlannedCell]:
+def cards(layout: Layout) -> list[PlannedCell]:
     """Return the formulas of all mix cards."""
     return [c for c in layout.cells if c.block == "mix_cards" and c.formula]
 
@@ -73,7 +73,7 @@ def kill(path: Path, left: Value) -> Path:
     ("engine", "left"), [*(("fast", left) for left in LEFT), ("plain", "#NAME?")]
 )
 def test_no_price_amount_or_card_prints_over_dead_tables(
-    left: Value, engine: str, plan_us: Plan, scenario_us: Scenario, write_bare: Bare
+    left: Value, engine: str, plan_us: Layout, scenario_us: Scenario, write_bare: Bare
 ) -> None:
     path = kill(write_bare(plan_us, scenario_us.entries), left)
     cells = [*printed(plan_us), *cards(plan_us)]
@@ -92,7 +92,7 @@ def test_no_price_amount_or_card_prints_over_dead_tables(
 
 @pytest.mark.parametrize("left", LEFT)
 def test_recompute_and_books_refuse_a_job_whose_tables_are_not_formulas(
-    left: Value, plan_us: Plan, scenario_us: Scenario, write_bare: Bare, tmp_path: Path
+    left: Value, plan_us: Layout, scenario_us: Scenario, write_bare: Bare, tmp_path: Path
 ) -> None:
     path = kill(write_bare(plan_us, scenario_us.entries), left)
     before = path.read_bytes()

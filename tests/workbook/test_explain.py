@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from pourbook.errors import InputError
-from pourbook.workbook import job
-from pourbook.workbook.check import Checked, check_file
-from pourbook.workbook.explain import Line, explain
-from pourbook.workbook.job import Scenario
+from pourbook.job import make
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.check import Checked, check_file
+from pourbook.workbook.tell.explain import ExplainedLine, explain
 
 GALLON = 231  # cubic inches
 
@@ -28,7 +28,7 @@ def metric(demo_metric: Path) -> Checked:
     return check_file(demo_metric)
 
 
-def _lines(checked: Checked, place: str) -> list[Line]:
+def _lines(checked: Checked, place: str) -> list[ExplainedLine]:
     return explain(checked.plan, checked.book, checked.values, place)
 
 
@@ -37,15 +37,15 @@ def _place(checked: Checked, block: str, name: str, index: int = 0) -> str:
     return f"{cell.sheet}!{cell.address}"
 
 
-def _of(checked: Checked, block: str, name: str, index: int = 0) -> list[Line]:
+def _of(checked: Checked, block: str, name: str, index: int = 0) -> list[ExplainedLine]:
     return _lines(checked, _place(checked, block, name, index))
 
 
-def _number(line: Line) -> float:
+def _number(line: ExplainedLine) -> float:
     return float(line.value.split(" ")[0].replace(",", ""))
 
 
-def _named(lines: list[Line], what: str) -> Line:
+def _named(lines: list[ExplainedLine], what: str) -> ExplainedLine:
     found = [line for line in lines if line.what == what]
     assert len(found) == 1, f"{what}: {lines}"
     return found[0]
@@ -267,7 +267,7 @@ def test_row_that_cannot_be_worked_out_says_why(
     tmp_path: Path, scenario_us: Scenario, pieces: int
 ) -> None:
     target = tmp_path / "bad.xlsx"
-    job.make(target, "us", {**scenario_us.entries, ("rooms", "b", 1): None}, pieces=pieces)
+    make.make(target, "us", {**scenario_us.entries, ("rooms", "b", 1): None}, pieces=pieces)
     checked = check_file(target)
     lines = _of(checked, "rooms", "top", 1)
     assert lines[0].value == "!"

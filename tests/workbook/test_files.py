@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from pourbook.errors import FileUnreadableError, PourbookError, UsageError
-from pourbook.workbook import files, job
+from pourbook.formats import files
+from pourbook.job import make
 
 OLD, NEW = b"the old file", b"the new file"
 posix = pytest.mark.skipif(os.name != "posix", reason="rights are a matter of POSIX systems")
@@ -80,7 +81,7 @@ def test_old_file_stands_until_the_new_one_is_whole(old: Path) -> None:
 
 def test_job_that_fails_midway_leaves_the_old_file(old: Path) -> None:
     with pytest.raises(KeyError):
-        job.make(old, "us", {("rooms", "no such column", 0): 1}, pieces=4, force=True)
+        make.make(old, "us", {("rooms", "no such column", 0): 1}, pieces=4, force=True)
     assert old.read_bytes() == OLD
     _alone(old)
 

@@ -11,13 +11,13 @@ import pytest
 
 from pourbook.archive import folder
 from pourbook.errors import FileUnreadableError
-from pourbook.workbook import files, held
-from pourbook.workbook.read import read_book
+from pourbook.formats import files, held
+from pourbook.workbook.read.read import read_book
 
 HOLD = """
 import sys, time
 from pathlib import Path
-from pourbook.workbook.held import held, scratch
+from pourbook.formats.held import held, scratch
 path = Path(sys.argv[1])
 with held(path):
     (scratch(path) / path.name).write_bytes(b"half")
@@ -29,7 +29,7 @@ import sys
 from pathlib import Path
 from pourbook.workbook import files
 from pourbook.workbook import held as locks
-from pourbook.workbook.held import held
+from pourbook.formats.held import held
 locks.PATIENCE = 300.0  # what is asked here is that nothing is lost, however slow the machine
 path = Path(sys.argv[1])
 for _ in range(int(sys.argv[2])):

@@ -13,17 +13,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourbook import resources
+from pourbook.cells import Value
 from pourbook.cli import main
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions.values import Value
+from pourbook.job import figures, imports, make
+from pourbook.job.figures import Way
+from pourbook.job.import_headings import Asked
 from pourbook.units import SYSTEMS
-from pourbook.workbook import figures, imports, job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.figures import Way
-from pourbook.workbook.import_headings import Asked
-from pourbook.workbook.layout import plan as layout
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import RawBook, RawCell, RawSheet, read_book
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out as layout
+from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
 
 LOG = "Layer,Mixing began,Lot A,Part A weighed"
 ROW = "Rolled top coat,2027-01-18 10:00,R-0119,100"
@@ -37,9 +37,9 @@ LOGGED, BOUGHT = 9, 4
 def book() -> RawBook:
     """The demo as it stands in a file, without its formulas: imports read only what is typed."""
     plan = _plan()
-    scenario = job.read_scenario(resources.folder("shared") / "demo" / "us.toml")
+    scenario = make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
     sheets: dict[str, dict[str, RawCell]] = {s.sheet: {} for s in plan.book.sheets}
-    from pourbook.workbook.fill import _stored
+    from pourbook.job.fill import _stored
 
     for key, value in scenario.entries.items():
         cell = plan.entry_at[key]
@@ -48,7 +48,7 @@ def book() -> RawBook:
     return RawBook(Path("demo.xlsx"), raw)
 
 
-def _plan(made: dict[str, Plan] = {}) -> Plan:  # noqa: B006 - made once
+def _plan(made: dict[str, Layout] = {}) -> Layout:  # noqa: B006 - made once
     return made.setdefault("us", layout("job", "us", 16))
 
 

@@ -9,9 +9,9 @@ import pytest
 from lxml import etree
 
 from pourbook import __version__
+from pourbook.formats.ooxml import rewrite
 from pourbook.functions.catalogue import evaluate
-from pourbook.workbook import inject
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.layout.laid_out import Layout
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 
@@ -21,10 +21,10 @@ def test_it_gives_the_version() -> None:
     assert str(evaluate("PB_LIVE", [1.0])).startswith("! PB_LIVE takes 0 to 0 arguments")
 
 
-def test_only_that_cell_is_worked_out_on_opening(demo_us: Path, plan_us: Plan) -> None:
+def test_only_that_cell_is_worked_out_on_opening(demo_us: Path, plan_us: Layout) -> None:
     marked = []
     with zipfile.ZipFile(demo_us) as package:
-        for part, name in inject.sheet_parts(package).items():
+        for part, name in rewrite.sheet_parts(package).items():
             for cell in etree.fromstring(package.read(part)).iter(_Q + "c"):
                 formula = cell.find(_Q + "f")
                 if formula is not None and formula.get("ca") == "1":
@@ -34,12 +34,12 @@ def test_only_that_cell_is_worked_out_on_opening(demo_us: Path, plan_us: Plan) -
 
 
 @pytest.mark.parametrize("name", ["live", "overall"])
-def test_what_stands_on_it_is_an_array_of_one_cell(name: str, plan_us: Plan) -> None:
+def test_what_stands_on_it_is_an_array_of_one_cell(name: str, plan_us: Layout) -> None:
     cell = plan_us.cell("overall", name)
     assert cell.array == cell.address
 
 
-def test_tops_and_check_are_arrays_of_one_cell_and_no_other(plan_us: Plan) -> None:
+def test_tops_and_check_are_arrays_of_one_cell_and_no_other(plan_us: Layout) -> None:
     alone = [c for c in plan_us.cells if c.array and not c.fill]
     assert sum(c.role == "check" and not c.block for c in alone) == len(plan_us.book.sheets)
     assert {c.block for c in alone} == {

@@ -9,13 +9,13 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pourbook.functions import working
 from pourbook.hosts import headless
+from pourbook.job import make
+from pourbook.job.make import Scenario
+from pourbook.tables import works
 from pourbook.units import SYSTEMS
-from pourbook.workbook import job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
 
 SCRATCH = "A40"
 NUMBER = "entry.number"
@@ -54,7 +54,7 @@ def test_a_time_or_date_worked_out_on_scratch_is_a_number(
     ("engine", "typed"), [("fast", dt.time(8, 30)), ("plain", dt.time(8, 30)), ("fast", 0)]
 )
 def test_times_and_dates_typed_where_numbers_belong_are_named(
-    demo_us: Path, plan_us: Plan, tmp_path: Path, engine: str, typed: dt.time | int
+    demo_us: Path, plan_us: Layout, tmp_path: Path, engine: str, typed: dt.time | int
 ) -> None:
     """8:30 in a cell of people, and a rate of 0 in a cell that shows dates."""
     crew, day = plan_us.entry_at["site", "crew", 0], plan_us.entry_at["start", "start_date", 0]
@@ -72,7 +72,7 @@ def test_times_and_dates_typed_where_numbers_belong_are_named(
 
 
 def test_a_locked_number_stored_as_text_is_named(
-    demo_us: Path, plan_us: Plan, tmp_path: Path
+    demo_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     fixed = [c for c in plan_us.cells if c.role == "fixed" and isinstance(c.value, float | int)]
     chosen = fixed[:: max(1, len(fixed) // 12)]
@@ -92,7 +92,7 @@ def test_a_locked_number_stored_as_text_is_named(
     ("typed", "words"), [(0.0007, "type 7 for 7 %"), ("7%%", "stored as text"), ("7 %", "type it")]
 )
 def test_a_percentage_means_what_a_person_means_or_is_refused(
-    demo_us: Path, plan_us: Plan, tmp_path: Path, typed: float | str, words: str
+    demo_us: Path, plan_us: Layout, tmp_path: Path, typed: float | str, words: str
 ) -> None:
     """A percent cell of Calc makes 7%% of a typed 7%, and 0.07 % of a typed 0.07."""
     cells = [c for c in plan_us.entries if c.field and c.field.is_percent and c.index == 0]
@@ -123,14 +123,14 @@ UNITS = [
 
 
 def test_a_measure_is_taken_in_any_unit_of_its_own_kind(
-    scenario_us: Scenario, plan_us: Plan, pieces: int, tmp_path: Path
+    scenario_us: Scenario, plan_us: Layout, pieces: int, tmp_path: Path
 ) -> None:
     figures = []
     told = {(c.sheet, c.address) for c in plan_us.cells if c.fill != "entered"}
     for place in (1, 2):
         path = tmp_path / f"{place}.xlsx"
         entries = {**scenario_us.entries, **{row[0]: row[place] for row in UNITS}}
-        values = job.make(path, "us", entries, pieces=pieces)
+        values = make.make(path, "us", entries, pieces=pieces)
         figures.append({at: v for at, v in values.items() if at in told})
     assert figures[0] == figures[1]
     assert not check_file(tmp_path / "1.xlsx").findings
@@ -149,12 +149,12 @@ def test_what_has_two_meanings_is_refused(
     typed: object,
     words: str,
     scenario_us: Scenario,
-    plan_us: Plan,
+    plan_us: Layout,
     pieces: int,
     tmp_path: Path,
 ) -> None:
     path = tmp_path / "job.xlsx"
-    job.make(path, "us", {**scenario_us.entries, key: typed}, pieces=pieces)
+    make.make(path, "us", {**scenario_us.entries, key: typed}, pieces=pieces)
     cell = plan_us.entry_at[key]
     (found,) = [f for f in check_file(path).findings if f.id.startswith("entry.")]
     assert (found.sheet, found.cell) == (cell.sheet, cell.address)
@@ -164,6 +164,6 @@ def test_what_has_two_meanings_is_refused(
 def test_a_stated_volume_of_mix_is_weighed_by_its_density() -> None:
     """1 US qt is 0.946 L (NIST SP 811); at 1.1 kg/L that is 1.041 kg, worked out by hand."""
     system = SYSTEMS["us"]
-    row = {"name": "x"} | dict.fromkeys(working.COLUMNS[1:]) | {"pot_mass": "1 qt"}
-    found = working.read_working(row, system).of(1100.0)
+    row = {"name": "x"} | dict.fromkeys(works.COLUMNS[1:]) | {"pot_mass": "1 qt"}
+    found = works.read_working(row, system).of(1100.0)
     assert found.pot_mass == pytest.approx(0.946352946 * 1.1)

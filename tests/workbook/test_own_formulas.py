@@ -7,9 +7,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pourbook.workbook import books, inject
-from pourbook.workbook.check import check_file
-from pourbook.workbook.read import read_book
+from pourbook.formats.ooxml import rewrite
+from pourbook.job import books
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import read_book
 
 OWN = {
     "A60": ("=MYOWN(3)", 6.0),  # a function of another add-in, as Excel stored it
@@ -29,7 +30,7 @@ def noted(demo_us: Path, tmp_path: Path) -> Path:
     book.save(tmp_path / "bare.xlsx")
     values = {("Scratch", address): value for address, (_, value) in OWN.items()}
     books.store(tmp_path / "bare.xlsx", tmp_path / "worked.xlsx", force=False)
-    inject.inject(tmp_path / "worked.xlsx", tmp_path / "job.xlsx", values)
+    rewrite.inject(tmp_path / "worked.xlsx", tmp_path / "job.xlsx", values)
     return tmp_path / "job.xlsx"
 
 
@@ -50,6 +51,6 @@ def test_one_that_is_known_and_stale_is_still_named(noted: Path) -> None:
     book = openpyxl.load_workbook(noted)
     book["Scratch"]["A65"] = "=SUM(1,2)"
     book.save(noted)
-    inject.inject(noted, noted.with_name("stale.xlsx"), {("Scratch", "A65"): 4.0})
+    rewrite.inject(noted, noted.with_name("stale.xlsx"), {("Scratch", "A65"): 4.0})
     found = check_file(noted.with_name("stale.xlsx")).findings
     assert [f.place for f in found if f.id == "recompute.differs"] == ["Scratch!A65"]

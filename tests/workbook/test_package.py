@@ -16,13 +16,14 @@ from pathlib import Path
 import pytest
 
 from pourbook.errors import FileUnreadableError
-from pourbook.workbook import books, macros, package
-from pourbook.workbook import read as read_module
-from pourbook.workbook.accept import accept
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import fill
-from pourbook.workbook.read import read_book
-from pourbook.workbook.template import load_book
+from pourbook.formats.ooxml import package
+from pourbook.job import books, macros
+from pourbook.job.accept import accept
+from pourbook.job.fill import fill
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read import read as read_module
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.template.template import load_book
 
 Repack = Callable[[Path, Path, Mapping[str, Callable[[bytes], bytes | None]]], Path]
 BOOK = "xl/workbook.xml"

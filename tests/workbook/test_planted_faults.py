@@ -17,17 +17,17 @@ import pytest
 from openpyxl.worksheet.formula import ArrayFormula
 from tests.workbook.checks_said import fired, overall, wanted
 
-from pourbook.functions.values import Value
+from pourbook.cells import Address, Value
 from pourbook.hosts import headless
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import job, quoted
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
-from pourbook.workbook.template import load_book
+from pourbook.job import make
+from pourbook.job.make import Scenario
+from pourbook.workbook.check import quoted
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.template.template import load_book
 
 Entries = Mapping[tuple[str, str, int], object]
-Bare = Callable[[Plan, Entries], Path]
+Bare = Callable[[Layout, Entries], Path]
 
 
 @dataclass(frozen=True)
@@ -417,7 +417,7 @@ def _ids() -> list[str]:
     return [c.id for c in load_book("job").block("checks").checks]
 
 
-def _type_over(path: Path, layout: Plan, fault: Fault, sound: Mapping[Address, Value]) -> None:
+def _type_over(path: Path, layout: Layout, fault: Fault, sound: Mapping[Address, Value]) -> None:
     """Type over one computed cell; the array it belongs to becomes values first, as it must."""
     assert fault.typed_over is not None
     cell = layout.cell(*fault.typed_over)
@@ -453,7 +453,7 @@ def _move(path: Path, before: str, after: str) -> None:
     book.save(path)
 
 
-def _recompute(path: Path, layout: Plan, engine: str) -> Mapping[Address, Value]:
+def _recompute(path: Path, layout: Layout, engine: str) -> Mapping[Address, Value]:
     done = headless.engine(engine).recompute(path, wanted(layout))
     assert not done.reasons
     return done.values
@@ -461,15 +461,15 @@ def _recompute(path: Path, layout: Plan, engine: str) -> Mapping[Address, Value]
 
 @pytest.fixture(scope="module")
 def sound(
-    plan_us: Plan, scenario_us: Scenario, pieces: int, tmp_path_factory: pytest.TempPathFactory
+    plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path_factory: pytest.TempPathFactory
 ) -> dict[Address, Value]:
     """The values of the untouched demo."""
     target = tmp_path_factory.mktemp("sound") / "demo.xlsx"
-    return job.make(target, scenario_us.system, scenario_us.entries, pieces=pieces)
+    return make.make(target, scenario_us.system, scenario_us.entries, pieces=pieces)
 
 
 @pytest.fixture(scope="module")
-def accepted(accepted_us: Path, plan_us: Plan) -> Entries:
+def accepted(accepted_us: Path, plan_us: Layout) -> Entries:
     """What accepting the demo's quote wrote."""
     return quoted.kept(plan_us, read_book(accepted_us))
 
@@ -491,7 +491,7 @@ def sounds(
     """The values of the demo in each state, without a fault."""
     folder = tmp_path_factory.mktemp("states")
     return {
-        state: job.make(
+        state: make.make(
             folder / f"{state}.xlsx", "us", {**scenario_us.entries, **added}, pieces=pieces
         )
         for state, added in more.items()
@@ -500,7 +500,7 @@ def sounds(
 
 @pytest.mark.parametrize("state", ["quoted", "accepted", "logged"])
 def test_demo_says_ok_for_all(
-    state: str, plan_us: Plan, sounds: Mapping[str, dict[Address, Value]]
+    state: str, plan_us: Layout, sounds: Mapping[str, dict[Address, Value]]
 ) -> None:
     assert fired(plan_us, sounds[state]) == set()
     assert overall(plan_us, sounds[state]) == "OK"
@@ -524,9 +524,9 @@ def test_no_fault_names_a_check_that_is_gone() -> None:
 
 
 def test_untouched_twin_says_ok_for_all(
-    tmp_path: Path, plan_metric: Plan, scenario_metric: Scenario, pieces: int
+    tmp_path: Path, plan_metric: Layout, scenario_metric: Scenario, pieces: int
 ) -> None:
-    values = job.make(
+    values = make.make(
         tmp_path / "twin.xlsx", scenario_metric.system, scenario_metric.entries, pieces=pieces
     )
     assert fired(plan_metric, values) == set()
@@ -537,7 +537,7 @@ def test_untouched_twin_says_ok_for_all(
 def test_fault_fires_its_check(
     fault: Fault,
     tmp_path: Path,
-    plan_us: Plan,
+    plan_us: Layout,
     scenario_us: Scenario,
     pieces: int,
     write_bare: Bare,
@@ -556,9 +556,9 @@ def test_fault_fires_its_check(
         values = _recompute(path, plan_us, "fast")
     else:
         target = tmp_path / "fault.xlsx"
-        entries = job.defaults(plan_us) | _changed(fault, base)
+        entries = make.defaults(plan_us) | _changed(fault, base)
         cleared = {key: None for key, value in fault.entries if value is None}
-        values = job.make(target, "us", {**entries, **cleared}, pieces=pieces)
+        values = make.make(target, "us", {**entries, **cleared}, pieces=pieces)
     assert fired(plan_us, values) == fault.fires
     first = next(c for c in plan_us.block("checks").checks if c.id in fault.fires)
     words = f"CHECK: {first.sheet}, {len(fault.fires)} to mend"
@@ -573,7 +573,7 @@ def test_fault_fires_its_check(
 
 
 def test_fault_fires_in_the_plain_engine_too(
-    plan_us: Plan, scenario_us: Scenario, sound: dict[Address, Value], write_bare: Bare
+    plan_us: Layout, scenario_us: Scenario, sound: dict[Address, Value], write_bare: Bare
 ) -> None:
     fault = next(f for f in FAULTS if f.check == "losses")
     path = write_bare(plan_us, scenario_us.entries)
@@ -597,24 +597,24 @@ def _required() -> list[tuple[str, str, int]]:
 def test_required_entry_left_blank_is_noticed(
     key: tuple[str, str, int],
     tmp_path: Path,
-    plan_us: Plan,
+    plan_us: Layout,
     scenario_us: Scenario,
     pieces: int,
 ) -> None:
     """A blank is 0 to a formula: without a check the price is too low and says nothing of it."""
     target = tmp_path / "blank.xlsx"
-    values = job.make(target, "us", {**scenario_us.entries, key: None}, pieces=pieces)
+    values = make.make(target, "us", {**scenario_us.entries, key: None}, pieces=pieces)
     assert overall(plan_us, values) != "OK", f"nothing misses {key[0]}.{key[1]}"
 
 
 def test_total_run_over_an_unmeasured_piece_is_no_number(
-    tmp_path: Path, plan_us: Plan, scenario_us: Scenario, pieces: int
+    tmp_path: Path, plan_us: Layout, scenario_us: Scenario, pieces: int
 ) -> None:
     """Labour by edge run must not pass over a piece that is still to be mended."""
     bench = _row("rooms", 14, room="Garage", piece="Bench", a=10, edge_run="9 ft", edge_height=1)
     kept = {("layers", "rooms", i): "Kitchen; Bar; Bath" for i in range(6)}
     entries = {**scenario_us.entries, **dict(bench), **kept}
-    values = job.make(tmp_path / "run.xlsx", "us", entries, pieces=pieces)
+    values = make.make(tmp_path / "run.xlsx", "us", entries, pieces=pieces)
     cell = plan_us.cell("quant", "edge_run")
     assert str(values[cell.sheet, cell.address]).startswith("! ")
 
@@ -640,12 +640,12 @@ def test_the_cause_is_named_once_at_the_top_and_on_checks(
     top: str,
     cause: str,
     tmp_path: Path,
-    plan_us: Plan,
+    plan_us: Layout,
     scenario_us: Scenario,
     pieces: int,
 ) -> None:
     typed = {**scenario_us.entries, **entries}
-    values = job.make(tmp_path / "job.xlsx", "us", typed, pieces=pieces)
+    values = make.make(tmp_path / "job.xlsx", "us", typed, pieces=pieces)
     assert str(overall(plan_us, values)).startswith(top)
     cell = plan_us.cell("overall", "first")
     assert str(values[cell.sheet, cell.address]).startswith(cause)

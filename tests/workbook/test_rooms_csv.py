@@ -7,11 +7,12 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pourbook.commands import run_new
+from pourbook.commands.commands import run_new
 from pourbook.errors import FileUnreadableError, InputError, PourbookError
-from pourbook.workbook import csv_table, rooms_csv
-from pourbook.workbook.check import check_file
-from pourbook.workbook.read import read_book
+from pourbook.formats import csv_rows
+from pourbook.job import rooms_csv
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import read_book
 
 HEAD = "Room,Piece,Shape,Size A,Size B"
 WORDS = [
@@ -261,7 +262,7 @@ def test_missing_and_huge_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         rooms_csv.read_rooms(tmp_path / "none.csv", "us")
     with pytest.raises(FileUnreadableError, match="cannot be opened"):
         rooms_csv.read_rooms(tmp_path, "us")
-    monkeypatch.setattr(csv_table, "MOST_BYTES", 10)
+    monkeypatch.setattr(csv_rows, "MOST_BYTES", 10)
     (tmp_path / "big.csv").write_text(PLAIN)
     with pytest.raises(FileUnreadableError, match="too large"):
         rooms_csv.read_rooms(tmp_path / "big.csv", "us")

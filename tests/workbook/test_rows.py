@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from pourbook.functions.values import Value
-from pourbook.workbook import job
-from pourbook.workbook.carry import read_entries
-from pourbook.workbook.fill import Entry, fill
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
+from pourbook.cells import Value
+from pourbook.job import make
+from pourbook.job.carry import read_entries
+from pourbook.job.fill import Entry, fill
+from pourbook.job.make import Scenario
+from pourbook.workbook.layout.laid_out import Layout
 
 FIGURES = ("price", "quote_price", "measured", "overall")
 
@@ -31,7 +31,7 @@ def _shuffled(
     }
 
 
-def _said(plan: Plan, values: Mapping[tuple[str, str], Value]) -> dict[Entry, Value]:
+def _said(plan: Layout, values: Mapping[tuple[str, str], Value]) -> dict[Entry, Value]:
     return {
         (c.block, c.field.id, c.index): values[c.sheet, c.address]
         for c in plan.cells
@@ -49,19 +49,19 @@ def _same(one: Value, other: Value) -> bool:
     "table", ["products", "working", "doing", "packs", "rooms", "labour", "sundries"]
 )
 def test_sorting_one_table_moves_no_figure(
-    table: str, plan_us: Plan, scenario_us: Scenario, pieces: int, tmp_path: Path
+    table: str, plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path: Path
 ) -> None:
-    plain = job.make(tmp_path / "a.xlsx", "us", scenario_us.entries, pieces=pieces)
+    plain = make.make(tmp_path / "a.xlsx", "us", scenario_us.entries, pieces=pieces)
     before = _said(plan_us, plain)
     assert before["overall", "overall", 0] == "OK"
     entries = _shuffled(scenario_us.entries, table, plan_us.block(table).rows, seed=4)
     assert entries != scenario_us.entries
-    after = _said(plan_us, job.make(tmp_path / "b.xlsx", "us", entries, pieces=pieces))
+    after = _said(plan_us, make.make(tmp_path / "b.xlsx", "us", entries, pieces=pieces))
     assert {k: v for k, v in after.items() if not _same(v, before[k])} == {}
 
 
 def test_a_layer_put_in_between_is_on_the_quote(
-    plan_us: Plan, scenario_us: Scenario, pieces: int, tmp_path: Path
+    plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path: Path
 ) -> None:
     moved = {
         (b, f, row + 1 if b == "layers" and row >= 1 else row): v
@@ -72,18 +72,18 @@ def test_a_layer_put_in_between_is_on_the_quote(
     entries = {**moved, **between, **again, ("layers", "layer", 1): "Second base"}
     entries["doing", "layer_name", 9] = "Second base"
     target = tmp_path / "a.xlsx"
-    values = job.make(target, "us", entries, pieces=pieces)
+    values = make.make(target, "us", entries, pieces=pieces)
     cell = plan_us.cell("quote_layers", "layer", 1)
     assert values[cell.sheet, cell.address] == "Second base"
 
 
 def test_a_product_with_two_rows_of_working_is_refused(
-    plan_us: Plan, scenario_us: Scenario, pieces: int, tmp_path: Path
+    plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path: Path
 ) -> None:
     twice = {
         (b, f, 7): v for (b, f, row), v in scenario_us.entries.items() if (b, row) == ("working", 0)
     }
-    values = job.make(tmp_path / "a.xlsx", "us", {**scenario_us.entries, **twice}, pieces=pieces)
+    values = make.make(tmp_path / "a.xlsx", "us", {**scenario_us.entries, **twice}, pieces=pieces)
     status = [plan_us.cell("plan", "plan_status", row) for row in range(6)]
     said = [values[cell.sheet, cell.address] for cell in status]
     assert any("has two rows" in str(words) for words in said)

@@ -10,26 +10,25 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from pourbook.cells import Address, Value
 from pourbook.cli import main
-from pourbook.functions.values import Value
-from pourbook.hosts.headless.engine import Address
-from pourbook.workbook import job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import fill
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
+from pourbook.job import make
+from pourbook.job.fill import fill
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
 
 Key = tuple[str, str, int]
 LOSS = ("layers", "loss", 0)
 NAME = "Loss of Tinted base: 0.15 %"
 
 
-def _said(plan: Plan, values: Mapping[Address, Value], name: str, row: int = 0) -> Value:
+def _said(plan: Layout, values: Mapping[Address, Value], name: str, row: int = 0) -> Value:
     cell = plan.cell("looks", name, row)
     return values[cell.sheet, cell.address]
 
 
-def _looks(plan: Plan, values: Mapping[Address, Value]) -> dict[str, str]:
+def _looks(plan: Layout, values: Mapping[Address, Value]) -> dict[str, str]:
     """Return the open looks, and the entry each is about."""
     rows = range(plan.block("looks").rows)
     return {
@@ -111,11 +110,11 @@ def test_odd_entry_is_looked_at(
     meant: str,
     tmp_path: Path,
     scenario_us: Scenario,
-    plan_us: Plan,
+    plan_us: Layout,
     pieces: int,
 ) -> None:
     target = tmp_path / "job.xlsx"
-    values = job.make(target, "us", {**scenario_us.entries, **typed}, pieces=pieces)
+    values = make.make(target, "us", {**scenario_us.entries, **typed}, pieces=pieces)
     assert _looks(plan_us, values) == {name: ".".join(map(str, entry))}
     assert meant in str(_said(plan_us, values, "look_meant"))
     top = plan_us.cell("overall", "overall")
@@ -129,11 +128,11 @@ def test_batch_is_looked_at(
     words: str,
     tmp_path: Path,
     logged_us: Scenario,
-    plan_us: Plan,
+    plan_us: Layout,
     pieces: int,
 ) -> None:
     target = tmp_path / "job.xlsx"
-    values = job.make(target, "us", {**logged_us.entries, **typed}, pieces=pieces)
+    values = make.make(target, "us", {**logged_us.entries, **typed}, pieces=pieces)
     found = {entry: look for look, entry in _looks(plan_us, values).items()}
     assert words in found[f"log.layer.{row}"], found
     assert f"Batch {row + 1} of 2027-01-1" in found[f"log.layer.{row}"]
@@ -144,7 +143,7 @@ def test_look_is_closed_in_one_place_and_opens_with_its_figure(
 ) -> None:
     target = tmp_path / "job.xlsx"
     odd = {**scenario_us.entries, LOSS: 0.0015, ("layers", "loss", 1): 0.002}
-    job.make(target, "us", odd, pieces=pieces)
+    make.make(target, "us", odd, pieces=pieces)
     assert _end(check(target)) == (1, "CHECK, 2 to look at")
     both = (NAME, "Loss of Clear flood coat: 0.2 %")
     for row, name in enumerate(both):
@@ -192,13 +191,15 @@ def test_looks_stand_apart_from_faults(
 ) -> None:
     target = tmp_path / "job.xlsx"
     odd = {LOSS: 0.0015, ("start", "until", 0): dt.date(2026, 11, 1)}
-    job.make(target, "us", {**scenario_us.entries, **odd}, pieces=pieces)
+    make.make(target, "us", {**scenario_us.entries, **odd}, pieces=pieces)
     assert _end(check(target)) == (1, "CHECK, 1 to mend, 1 to look at")
     shown = check(target)[1]
     assert [line[:5] for line in shown if line[:5].strip()][:2] == ["CHECK", "LOOK "]
 
 
-def test_formula_in_a_cell_for_typing_is_said(demo_us: Path, tmp_path: Path, plan_us: Plan) -> None:
+def test_formula_in_a_cell_for_typing_is_said(
+    demo_us: Path, tmp_path: Path, plan_us: Layout
+) -> None:
     target = tmp_path / "job.xlsx"
     book = openpyxl.load_workbook(demo_us)
     cell = plan_us.cell("rooms", "a", 2)
@@ -220,25 +221,25 @@ def _left(entries: dict[Key, object], counted: str, **cells: object) -> dict[Key
 
 
 def test_product_left_out_of_the_count(
-    tmp_path: Path, logged_us: Scenario, plan_us: Plan, pieces: int
+    tmp_path: Path, logged_us: Scenario, plan_us: Layout, pieces: int
 ) -> None:
     entries = dict(logged_us.entries)
     last = max(row for block, name, row in entries if (block, name) == ("left", "product"))
     product = str(entries["left", "product", last])
     nothing = dict.fromkeys(("product", "lot", "date", "rest", "goes"))
     target = tmp_path / "without.xlsx"
-    job.make(target, "us", _left(entries, product, **nothing), pieces=pieces)
+    make.make(target, "us", _left(entries, product, **nothing), pieces=pieces)
     found = [f for f in check_file(target).findings if f.id == "job.look"]
     assert [f.cell for f in found] == [plan_us.cell("left", "product", last).address]
     assert f"{product}: " in found[0].what
     assert "issued, and not counted" in found[0].what
     assert "0 if nothing is" in found[0].mend
     none_left = tmp_path / "none_left.xlsx"
-    job.make(none_left, "us", _left(entries, product, rest=0), pieces=pieces)
+    make.make(none_left, "us", _left(entries, product, rest=0), pieces=pieces)
     assert not [f for f in check_file(none_left).findings if f.id == "job.look"]
 
 
 def test_demo_needs_none(tmp_path: Path, logged_us: Scenario, pieces: int) -> None:
     target = tmp_path / "job.xlsx"
-    job.make(target, "us", logged_us.entries, pieces=pieces)
+    make.make(target, "us", logged_us.entries, pieces=pieces)
     assert not [f for f in check_file(target).findings if f.id == "job.look"]

@@ -10,17 +10,17 @@ from pathlib import Path
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from tests.oracles import variance
 from tests.workbook import settling
 from tests.workbook.settling import Bench, Entry
 
-from pourbook.functions.values import CellError
-from pourbook.trade import variance
-from pourbook.workbook import fill
-from pourbook.workbook.check import Checked
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
-from pourbook.workbook.summary import Reader
-from pourbook.workbook.template import load_book
+from pourbook.cells import CellError
+from pourbook.job import fill
+from pourbook.workbook.check.check import Checked
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.tell.summary import TableReader
+from pourbook.workbook.template.template import load_book
 
 CENT = 0.01
 FIRST_LAYER = "Tinted base"
@@ -28,11 +28,11 @@ FEW = settings(max_examples=12)
 
 
 @pytest.fixture(scope="module")
-def bench(settled_us: Path, plan_us: Plan, tmp_path_factory: pytest.TempPathFactory) -> Bench:
+def bench(settled_us: Path, plan_us: Layout, tmp_path_factory: pytest.TempPathFactory) -> Bench:
     return Bench(settled_us, plan_us, tmp_path_factory.mktemp("bench"))
 
 
-def _number(reader: Reader, block: str, name: str, index: int = 0) -> float:
+def _number(reader: TableReader, block: str, name: str, index: int = 0) -> float:
     found = reader.value(block, name, index)
     assert isinstance(found, int | float), f"{block}.{name}.{index} is {found!r}"
     return float(found)
@@ -41,7 +41,7 @@ def _number(reader: Reader, block: str, name: str, index: int = 0) -> float:
 def _random(seed: int, checked: Checked) -> dict[Entry, object]:
     """Return another use of the same quote: other packs, prices, rests, films, areas, logs."""
     dice = random.Random(seed)
-    reader = Reader(checked)
+    reader = TableReader(checked)
     found: dict[Entry, object] = {}
     names = [str(reader.value("quoted_products", "product", i)) for i in range(3)]
     for row, name in enumerate(names):
@@ -86,7 +86,7 @@ def test_split_is_the_one_of_standard_costing(bench: Bench, sound: Checked, seed
     The quoted packs over the quoted film are the quote's loss there; without a log of its own the
     count stands for it, so that waste holds the unexplained as it does on the sheet.
     """
-    reader = Reader(bench.run(_random(seed, sound)))
+    reader = TableReader(bench.run(_random(seed, sound)))
     for row in range(3):
         net = _number(reader, "quoted_products", "net", row)
         bought = _number(reader, "quoted_products", "bought", row)
@@ -149,7 +149,7 @@ def test_split_is_the_one_of_standard_costing(bench: Bench, sound: Checked, seed
 @FEW
 @given(seed=st.integers(0, 10**6))
 def test_nothing_is_left_over(bench: Bench, sound: Checked, seed: int) -> None:
-    reader = Reader(bench.run(_random(seed, sound)))
+    reader = TableReader(bench.run(_random(seed, sound)))
     assert _number(reader, "settle_sums", "residual") == 0
     assert _number(reader, "settle_state", "tie") == 0
     assert _number(reader, "journal_total", "open") == 0
@@ -178,7 +178,7 @@ def test_chart_is_left_out_below_zero(bench: Bench) -> None:
     """Film times price never falls below 0: only more put back than was issued can do it."""
     entries: dict[Entry, object] = {("left", "rest", row): 60.0 for row in range(3)}
     entries |= {("left", "goes", row): "back on the shelf" for row in range(3)}
-    reader = Reader(bench.run(entries))
+    reader = TableReader(bench.run(entries))
     assert min(_number(reader, "steps", "to", i) for i in range(6)) < 0
     assert reader.value("settle_state", "chart", 0) == "! a step falls below 0: no chart"
     assert [reader.value("steps", n, 0) for n in ("lead", "up", "down", "total")] == [""] * 4
@@ -192,7 +192,7 @@ def test_bought_and_sent_back_leaves_its_cost_as_price(bench: Bench) -> None:
         **settling.receipt(5, "Tint base", 1, 1.0, 45.0, kind="sent back"),
         ("left", "rest", 0): 0,
     }
-    reader = Reader(bench.run(entries))
+    reader = TableReader(bench.run(entries))
     assert reader.value("settle_money", "product", 0) == "Tint base"
     assert _number(reader, "settle_money", "actual") == pytest.approx(5.0)
     assert _number(reader, "settle_money", "price") == pytest.approx(5.0)
@@ -208,7 +208,7 @@ def test_margin_as_quoted_is_the_price_and_as_earned_by_hand(bench: Bench) -> No
         ("spent", "other", 0): 20.0,
         ("spent", "invoiced", 0): 4500.0,
     }
-    reader = Reader(bench.run(given))
+    reader = TableReader(bench.run(given))
     for line, label in (("material", "coatings"), ("net", "price"), ("cost", "cost")):
         assert _number(reader, "margin", label, 0) == pytest.approx(_number(reader, "price", line))
     for line in ("profit", "margin", "overhead", "labour"):
@@ -226,21 +226,21 @@ def test_margin_as_quoted_is_the_price_and_as_earned_by_hand(bench: Bench) -> No
 
 def test_blank_is_as_quoted(bench: Bench) -> None:
     names = ("hours", "sundries", "days", "other", "invoiced")
-    reader = Reader(bench.run({("spent", name, 0): None for name in names}))
+    reader = TableReader(bench.run({("spent", name, 0): None for name in names}))
     for line in ("price", "sundries", "hours", "labour", "days", "travel", "other"):
         assert _number(reader, "margin", line, 0) == _number(reader, "margin", line, 1), line
 
 
 def test_only_products_in_use_get_a_row(bench: Bench, sound: Checked) -> None:
     """The demo has a product that option A does not use; bought all the same, it gets a row."""
-    reader = Reader(sound)
+    reader = TableReader(sound)
     assert [reader.value("settle", "product", i) for i in range(4)] == [
         "Tint base",
         "Clear flood",
         "Roll-on top",
         "",
     ]
-    bought = Reader(bench.run(settling.receipt(7, "Binder", 1, 1.0, 30.0)))
+    bought = TableReader(bench.run(settling.receipt(7, "Binder", 1, 1.0, 30.0)))
     assert bought.value("settle", "product", 2) == "Binder"
     assert _number(bought, "settle_money", "quoted", 2) == 0
     assert _number(bought, "settle_money", "waste", 2) == 30
@@ -266,7 +266,7 @@ def test_only_products_in_use_get_a_row(bench: Bench, sound: Checked) -> None:
     ],
 )
 def test_until_it_can_be_settled_every_cell_says_why(
-    bench: Bench, plan_us: Plan, entries: Mapping[Entry, object], said: str
+    bench: Bench, plan_us: Layout, entries: Mapping[Entry, object], said: str
 ) -> None:
     checked = bench.run(entries)
     kinds = {"form": 0, "lines": 0, "table": 0}
@@ -285,7 +285,7 @@ def test_until_it_can_be_settled_every_cell_says_why(
 
 
 def test_lines_missing_on_quoted_are_said(bench: Bench) -> None:
-    reader = Reader(bench.run({("quoted_lines", "item", 3): None}))
+    reader = TableReader(bench.run({("quoted_lines", "item", 3): None}))
     for side in range(2):
         assert reader.value("margin", "margin", side) == "! lines are missing on Quoted"
     assert _number(reader, "settle_sums", "residual") == 0
@@ -318,7 +318,7 @@ def test_lines_kept_are_named_as_on_price() -> None:
 
 
 def test_a_change_in_the_job_itself_moves_settle(
-    settled_us: Path, plan_us: Plan, tmp_path: Path
+    settled_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """Through the whole engine, functions and all, as ``fill`` writes it."""
     target = tmp_path / "dearer.xlsx"
@@ -340,7 +340,7 @@ def test_a_change_in_the_job_itself_moves_settle(
 
 def test_what_nobody_measured_is_said_beside_the_figure_it_went_into(bench: Bench) -> None:
     """Without a typed area the log's own is taken if every batch has it; else none is measured."""
-    reader = Reader(bench.run({("coated", "done", 0): None}))
+    reader = TableReader(bench.run({("coated", "done", 0): None}))
     rows = [i for i in range(60) if reader.value("log", "layer", i) == FIRST_LAYER]
     assert len(rows) > 1
     assert reader.value("coated", "taken", 0) == "quote: not measured"
@@ -352,19 +352,19 @@ def test_what_nobody_measured_is_said_beside_the_figure_it_went_into(bench: Benc
 
     noted: dict[Entry, object] = {("coated", "done", 0): None}
     noted |= {("log", "spread_over", row): 11.0 for row in rows}
-    reader = Reader(bench.run(noted))
+    reader = TableReader(bench.run(noted))
     assert reader.value("coated", "taken", 0) == "log"
     assert reader.value("settle_layers", "area_done", 0) == 11.0 * len(rows)
     assert reader.value("settle_layers", "unmeasured", 0) == ""
     assert reader.value("settle_money", "area", at) != 0
 
-    reader = Reader(bench.run({**noted, ("log", "spread_over", rows[0]): None}))
+    reader = TableReader(bench.run({**noted, ("log", "spread_over", rows[0]): None}))
     assert reader.value("coated", "taken", 0) == "quote: not measured"
 
 
 def test_a_film_nobody_read_is_said(bench: Bench, sound: Checked) -> None:
-    rows = [i for i in range(60) if Reader(sound).value("log", "layer", i) == FIRST_LAYER]
-    reader = Reader(bench.run({("log", "wet", row): None for row in rows}))
+    rows = [i for i in range(60) if TableReader(sound).value("log", "layer", i) == FIRST_LAYER]
+    reader = TableReader(bench.run({("log", "wet", row): None for row in rows}))
     assert reader.value("settle_layers", "unmeasured", 0) == "film"
     product = reader.value("settle_layers", "product", 0)
     at = next(i for i in range(12) if reader.value("settle_money", "product", i) == product)

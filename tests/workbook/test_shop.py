@@ -12,12 +12,13 @@ import openpyxl
 import pytest
 
 from pourbook.errors import FileUnreadableError, InputError
-from pourbook.workbook import fill, job, shop, stock_job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
-from pourbook.workbook.reader import Reader
+from pourbook.job import fill, make
+from pourbook.job.make import Scenario
+from pourbook.shop import shop, stock_job
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.reader import Reader
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
 QUOTED = dt.date(2026, 11, 24)
 Row = dict[str, object]
@@ -47,7 +48,7 @@ def changed(tmp_path: Path, demo_shop: Path) -> Callable[..., Path]:
 
 
 def test_a_job_takes_what_the_shop_has(
-    reader: Reader, scenario_us: Scenario, plan_us: Plan
+    reader: Reader, scenario_us: Scenario, plan_us: Layout
 ) -> None:
     """The demo job was typed by hand before there was a shop: both must say the same."""
     taken = shop.entries_for(reader, "us", QUOTED).entries
@@ -117,7 +118,7 @@ def test_stock_past_its_day_stays_on_the_shelf(reader: Reader) -> None:
     assert any("past their use-by day: C-0117" in note for note in after.notes)
 
 
-def test_figures_are_converted(reader: Reader, plan_metric: Plan) -> None:
+def test_figures_are_converted(reader: Reader, plan_metric: Layout) -> None:
     """By definition: 1 ft = 0.3048 m, 1 US gal = 231 in³, °C = (°F - 32)/1.8."""
     taken = shop.entries_for(reader, "metric", QUOTED).entries
     assert not [key for key in taken if key not in plan_metric.entry_at]
@@ -210,7 +211,7 @@ LEFT = [
 def make_job(tmp_path: Path, scenario_us: Scenario, scenario_metric: Scenario) -> MakeJob:
     """A job with receipts and what was left, and nothing that was measured."""
 
-    def make(
+    def made(
         receipts: list[Row],
         left: list[Row],
         name: str = "job.xlsx",
@@ -219,13 +220,13 @@ def make_job(tmp_path: Path, scenario_us: Scenario, scenario_metric: Scenario) -
     ) -> Path:
         scenario = scenario_us if system == "us" else scenario_metric
         kept = {"start", "money", "products"}
-        entries: job.Entries = {k: v for k, v in scenario.entries.items() if k[0] in kept}
+        entries: make.Entries = {k: v for k, v in scenario.entries.items() if k[0] in kept}
         entries["money", "currency", 0] = more.pop("currency", "USD")
-        entries |= job.flatten({"receipts": receipts, "left": left})
-        job.make(tmp_path / name, system, entries, pieces=1, force=True, identity=more["identity"])
+        entries |= make.flatten({"receipts": receipts, "left": left})
+        make.make(tmp_path / name, system, entries, pieces=1, force=True, identity=more["identity"])
         return tmp_path / name
 
-    return lambda *given, **more: make(*given, **({"identity": "a1"} | more))
+    return lambda *given, **more: made(*given, **({"identity": "a1"} | more))
 
 
 def _sum(path: Path) -> str:
@@ -352,7 +353,7 @@ def test_a_job_without_a_mark_can_be_given_one(
 def test_every_job_gets_a_mark_of_its_own(tmp_path: Path) -> None:
     marks = set()
     for name in ("one.xlsx", "two.xlsx"):
-        job.make(tmp_path / name, "us", {}, pieces=1)
+        make.make(tmp_path / name, "us", {}, pieces=1)
         marks.add(read_book(tmp_path / name).marks["pourbook id"])
     assert len(marks) == 2
     assert all(len(mark) == 32 for mark in marks)
@@ -430,7 +431,7 @@ def test_the_wrong_kind_of_workbook_is_refused(demo_shop: Path, make_job: MakeJo
 
 
 def test_labour_is_the_same_in_other_units(
-    reader: Reader, plan_us: Plan, plan_metric: Plan, demo_us: Path, demo_metric: Path
+    reader: Reader, plan_us: Layout, plan_metric: Layout, demo_us: Path, demo_metric: Path
 ) -> None:
     """The rates of the shop in the metric twin cost what the metric demo's own do."""
     for name in ("labour", "sundries"):

@@ -12,14 +12,14 @@ import pytest
 from tests.workbook.checks_said import fired, overall, wanted
 
 from pourbook.hosts import headless
-from pourbook.workbook import job
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.template import load_book
+from pourbook.job import make
+from pourbook.job.make import Scenario
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.template.template import load_book
 
 Entries = Mapping[tuple[str, str, int], object]
-Bare = Callable[[Plan, Entries], Path]
+Bare = Callable[[Layout, Entries], Path]
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ def test_every_check_has_a_planted_fault() -> None:
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.fires}: {f.what}")
 def test_fault_fires_its_check(
     fault: Fault,
-    plan_shop: Plan,
+    plan_shop: Layout,
     scenario_shop: Scenario,
     demo_shop: Path,
     write_bare: Bare,
@@ -161,11 +161,11 @@ def _required() -> list[tuple[str, str, int]]:
 def test_required_entry_left_blank_is_noticed(
     key: tuple[str, str, int],
     tmp_path: Path,
-    plan_shop: Plan,
+    plan_shop: Layout,
     scenario_shop: Scenario,
     shop_rows: int,
 ) -> None:
     target = tmp_path / "blank.xlsx"
     entries = {**scenario_shop.entries, key: None}
-    values = job.make(target, "us", entries, book="shop", pieces=shop_rows)
+    values = make.make(target, "us", entries, book="shop", pieces=shop_rows)
     assert overall(plan_shop, values) != "OK"

@@ -25,31 +25,20 @@ from openpyxl.styles.builtins import styles as excel_styles
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 
-from pourbook.addresses import letters
 from pourbook.errors import TemplateError
-from pourbook.functions import (
-    air,
-    bucket_heat,
-    days,
-    layers,
-    log_rows,
-    lots,
-    packs,
-    products,
-    proof,
-    rooms,
-    site,
-    spans,
-    survey,
-)
+from pourbook.formats.ooxml.addresses import letters
+from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue
+from pourbook.functions.days import calendar, spans
+from pourbook.functions.site import damp, proof_tests, survey
+from pourbook.tables import layers, log_rows, lots, packs, products, rooms, site
 from pourbook.trade import measuring
 from pourbook.units import SYSTEMS
-from pourbook.workbook import styles
-from pourbook.workbook.layout import plan, plan_book
-from pourbook.workbook.plan import Plan, PlannedCell
-from pourbook.workbook.references import expand
-from pourbook.workbook.template import Block, Field, Sheet, load_book, read_book
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.layout.lay_out import lay_out, plan_book
+from pourbook.workbook.layout.references import expand
+from pourbook.workbook.template import styles
+from pourbook.workbook.template.template import Block, Field, Sheet, load_book, read_book
 
 Cell = tuple[str, str]
 
@@ -236,7 +225,7 @@ def kind(request: pytest.FixtureRequest) -> str:
 
 
 @pytest.fixture(scope="module")
-def layout(kind: str, plan_us: Plan, plan_metric: Plan, plan_shop: Plan) -> Plan:
+def layout(kind: str, plan_us: Layout, plan_metric: Layout, plan_shop: Layout) -> Layout:
     return {"us": plan_us, "metric": plan_metric, "shop": plan_shop}[kind]
 
 
@@ -245,7 +234,7 @@ def path(kind: str, demo_us: Path, demo_metric: Path, demo_shop: Path) -> Path:
     return {"us": demo_us, "metric": demo_metric, "shop": demo_shop}[kind]
 
 
-def _least(layout: Plan, job: int, other: int) -> int:
+def _least(layout: Layout, job: int, other: int) -> int:
     """Return how many a test must at least have looked at: a shop is smaller than a job."""
     return job if layout.book.book == "job" else other
 
@@ -290,7 +279,7 @@ def arrays(book: Workbook) -> dict[Cell, str]:
     }
 
 
-def _fields(layout: Plan) -> Iterator[tuple[Sheet, Block, Field]]:
+def _fields(layout: Layout) -> Iterator[tuple[Sheet, Block, Field]]:
     for sheet in layout.book.sheets:
         for block in sheet.blocks:
             for item in block.all_fields():
@@ -346,7 +335,7 @@ def test_a_loose_range_is_seen(formula: str, count: int) -> None:
 @pytest.mark.parametrize("name", ["job", "shop", "month"])
 def test_no_formula_spills_or_gets_an_at(name: str) -> None:
     """Read alike by Excel 2016 and 365: blocks are array formulas, all else gives one value."""
-    cells = [c for c in plan(name, "us", 16).cells if c.formula and not c.array]
+    cells = [c for c in lay_out(name, "us", 16).cells if c.formula and not c.array]
     assert len(cells) > 50
     loose = {f"{c.sheet}!{c.address}": found for c in cells if (found := _loose_ranges(c.formula))}
     assert not loose
@@ -361,7 +350,7 @@ def _same_row(index: int) -> Callable[[re.Match[str]], str]:
     return lambda m: m[1] + ("row" if int(m[2]) == index + 1 else m[2]) + m[3]
 
 
-def test_one_formula_per_column(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_one_formula_per_column(layout: Layout, formulas: dict[Cell, str]) -> None:
     seen = 0
     for sheet, block, item in _fields(layout):
         if block.kind != "table" or item.kind != "formula":
@@ -376,7 +365,7 @@ def test_one_formula_per_column(layout: Plan, formulas: dict[Cell, str]) -> None
     assert seen > 15
 
 
-def test_one_formula_per_row_of_options(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_one_formula_per_row_of_options(layout: Layout, formulas: dict[Cell, str]) -> None:
     """Across options a formula moves with its option: its fixed columns step evenly, if at all."""
     seen = 0
     for sheet, block, item in _fields(layout):
@@ -399,7 +388,7 @@ def test_one_formula_per_row_of_options(layout: Plan, formulas: dict[Cell, str])
     assert seen > _least(layout, 25, 5)
 
 
-def test_no_unexplained_constant(layout: Plan) -> None:
+def test_no_unexplained_constant(layout: Layout) -> None:
     seen = 0
     for cell in layout.cells:
         if cell.named and cell.role != "unit":
@@ -409,13 +398,13 @@ def test_no_unexplained_constant(layout: Plan) -> None:
     assert seen > 300
 
 
-def test_every_macro_is_explained(layout: Plan) -> None:
+def test_every_macro_is_explained(layout: Layout) -> None:
     for macro in layout.book.macros:
         assert "{x}" in macro.text
         assert len(macro.help) > 20, f"macro '{macro.name}' says nothing of itself"
 
 
-def test_no_nested_if_beyond_two(layout: Plan) -> None:
+def test_no_nested_if_beyond_two(layout: Layout) -> None:
     for cell in layout.cells:
         if cell.named:
             written = _nesting("=" + _NAMED.sub("A1", cell.named))
@@ -425,7 +414,7 @@ def test_no_nested_if_beyond_two(layout: Plan) -> None:
             assert whole <= 2, f"{where} nests {whole} deep once its macros are written out"
 
 
-def test_only_allowed_functions(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_only_allowed_functions(layout: Layout, formulas: dict[Cell, str]) -> None:
     allowed = set(layout.book.functions) | set(catalogue())
     used = set()
     for where, formula in formulas.items():
@@ -439,7 +428,7 @@ def test_only_allowed_functions(layout: Plan, formulas: dict[Cell, str]) -> None
     assert {"IF", "SUM"} | expected[layout.book.book] <= used
 
 
-def test_no_volatile_function(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_no_volatile_function(layout: Layout, formulas: dict[Cell, str]) -> None:
     for where, formula in formulas.items():
         found = set(_called(formula)) & VOLATILE
         assert not found, f"{where[0]}!{where[1]} is worked out again and again: {found}"
@@ -447,7 +436,7 @@ def test_no_volatile_function(layout: Plan, formulas: dict[Cell, str]) -> None:
 
 
 def test_no_circular_reference(
-    layout: Plan, formulas: dict[Cell, str], arrays: dict[Cell, str]
+    layout: Layout, formulas: dict[Cell, str], arrays: dict[Cell, str]
 ) -> None:
     filled = {}
     for lead, area in arrays.items():
@@ -459,7 +448,7 @@ def test_no_circular_reference(
 
 
 def test_references_stay_on_cells_that_hold_something(
-    layout: Plan, formulas: dict[Cell, str]
+    layout: Layout, formulas: dict[Cell, str]
 ) -> None:
     """A formula that reads an empty, unplanned cell has slipped off its table."""
     known = {(c.sheet, c.address) for c in layout.cells}
@@ -484,7 +473,7 @@ def test_no_external_link(path: Path, formulas: dict[Cell, str]) -> None:
 # Protection and looks
 
 
-def test_entries_are_open_and_all_else_is_locked(layout: Plan, book: Workbook) -> None:
+def test_entries_are_open_and_all_else_is_locked(layout: Layout, book: Workbook) -> None:
     entries = {(c.sheet, c.address) for c in layout.entries}
     assert len(entries) > 500
     for sheet in layout.book.sheets:
@@ -498,7 +487,7 @@ def test_entries_are_open_and_all_else_is_locked(layout: Plan, book: Workbook) -
                 assert (cell.style == "Input") is entry, f"{where} has the style {cell.style}"
 
 
-def test_sheets_are_protected_without_a_password(layout: Plan, book: Workbook) -> None:
+def test_sheets_are_protected_without_a_password(layout: Layout, book: Workbook) -> None:
     for sheet in layout.book.sheets:
         guard = book[sheet.sheet].protection
         assert guard.sheet is (sheet.kind != "open"), sheet.sheet
@@ -513,7 +502,7 @@ def test_nothing_is_hidden(book: Workbook) -> None:
         assert not [n for n, d in page.column_dimensions.items() if d.hidden], page.title
 
 
-def test_no_merged_cells_in_tables(layout: Plan, book: Workbook) -> None:
+def test_no_merged_cells_in_tables(layout: Layout, book: Workbook) -> None:
     merged = 0
     for page in book.worksheets:
         for area in page.merged_cells.ranges:
@@ -536,7 +525,7 @@ def _numeric(item: Field) -> bool:
     return item.kind == "formula" and item.format != "text"
 
 
-def test_every_number_has_a_visible_unit(layout: Plan, shown: Workbook) -> None:
+def test_every_number_has_a_visible_unit(layout: Layout, shown: Workbook) -> None:
     seen = 0
     for sheet, block, item in _fields(layout):
         if not _numeric(item) or sheet.kind == "open":
@@ -557,7 +546,7 @@ def test_every_number_has_a_visible_unit(layout: Plan, shown: Workbook) -> None:
 
 
 @pytest.mark.parametrize("look", styles.LOOKS, ids=lambda look: look.name)
-def test_contrast(look: styles.Look) -> None:
+def test_contrast(look: styles.CellLook) -> None:
     assert styles.contrast(look.ink, look.paper) >= READABLE
 
 
@@ -589,7 +578,7 @@ def test_builtin_style_names_are_kept(path: Path) -> None:
 # Checks
 
 
-def test_every_check_feeds_the_overall_one(layout: Plan, formulas: dict[Cell, str]) -> None:
+def test_every_check_feeds_the_overall_one(layout: Layout, formulas: dict[Cell, str]) -> None:
     cell = layout.cell("overall", "overall")
     read = set(_cells(formulas[cell.sheet, cell.address], cell.sheet))
     checks = layout.block("checks").checks
@@ -602,7 +591,7 @@ def test_every_check_feeds_the_overall_one(layout: Plan, formulas: dict[Cell, st
 
 
 def test_overall_check_stands_at_the_top_of_every_sheet(
-    layout: Plan, formulas: dict[Cell, str], shown: Workbook
+    layout: Layout, formulas: dict[Cell, str], shown: Workbook
 ) -> None:
     overall = layout.cell("overall", "overall")
     for page in shown.worksheets:
@@ -619,7 +608,7 @@ def test_overall_check_stands_at_the_top_of_every_sheet(
         assert "checks" in str(page[_name(row, column - 1)].value).lower(), page.title
 
 
-def test_checks_say_ok_or_check(layout: Plan, formulas: dict[Cell, str], shown: Workbook) -> None:
+def test_checks_say_ok_or_check(layout: Layout, formulas: dict[Cell, str], shown: Workbook) -> None:
     for index, check in enumerate(layout.block("checks").checks):
         cell = layout.cell("checks", "result", index)
         assert '"OK","CHECK"' in formulas[cell.sheet, cell.address]
@@ -632,7 +621,7 @@ def test_checks_say_ok_or_check(layout: Plan, formulas: dict[Cell, str], shown: 
 
 
 @pytest.fixture(scope="module")
-def rules(layout: Plan, book: Workbook) -> dict[Cell, DataValidation]:
+def rules(layout: Layout, book: Workbook) -> dict[Cell, DataValidation]:
     """The validation of every cell that has one."""
     found: dict[Cell, DataValidation] = {}
     for page in book.worksheets:
@@ -645,12 +634,12 @@ def rules(layout: Plan, book: Workbook) -> dict[Cell, DataValidation]:
     return found
 
 
-def _entry_fields(layout: Plan) -> list[PlannedCell]:
+def _entry_fields(layout: Layout) -> list[PlannedCell]:
     """Return the first entry cell of every field."""
     return [c for c in layout.entries if c.index == 0]
 
 
-def test_every_entry_has_a_validation(layout: Plan, rules: dict[Cell, DataValidation]) -> None:
+def test_every_entry_has_a_validation(layout: Layout, rules: dict[Cell, DataValidation]) -> None:
     assert len(layout.entries) > 500
     for cell in layout.entries:
         assert (cell.sheet, cell.address) in rules, f"{cell.sheet}!{cell.address} takes anything"
@@ -658,7 +647,7 @@ def test_every_entry_has_a_validation(layout: Plan, rules: dict[Cell, DataValida
 
 
 def test_prompts_and_errors_say_how_to_mend(
-    layout: Plan, rules: dict[Cell, DataValidation]
+    layout: Layout, rules: dict[Cell, DataValidation]
 ) -> None:
     for cell in _entry_fields(layout):
         rule = rules[cell.sheet, cell.address]
@@ -677,7 +666,7 @@ def test_prompts_and_errors_say_how_to_mend(
         assert re.match(r"(Type|Choose) ", str(rule.error)), f"{where}: {rule.error}"
 
 
-def test_no_message_is_cut_short(layout: Plan, rules: dict[Cell, DataValidation]) -> None:
+def test_no_message_is_cut_short(layout: Layout, rules: dict[Cell, DataValidation]) -> None:
     for cell in _entry_fields(layout):
         rule = rules[cell.sheet, cell.address]
         assert cell.field is not None
@@ -687,7 +676,7 @@ def test_no_message_is_cut_short(layout: Plan, rules: dict[Cell, DataValidation]
         assert rule.promptTitle == layout.text(cell.field.header), where
 
 
-def test_lists_fit_into_a_validation(layout: Plan, rules: dict[Cell, DataValidation]) -> None:
+def test_lists_fit_into_a_validation(layout: Layout, rules: dict[Cell, DataValidation]) -> None:
     seen = 0
     for cell in _entry_fields(layout):
         rule = rules[cell.sheet, cell.address]
@@ -706,7 +695,7 @@ def test_lists_fit_into_a_validation(layout: Plan, rules: dict[Cell, DataValidat
     assert seen > _least(layout, 10, 8)
 
 
-def test_the_demo_keeps_its_own_lists(layout: Plan, shown: Workbook) -> None:
+def test_the_demo_keeps_its_own_lists(layout: Layout, shown: Workbook) -> None:
     """No entry of the demo would be refused by the list of its cell."""
     for cell in layout.entries:
         value = shown[cell.sheet][cell.address].value
@@ -717,7 +706,7 @@ def test_the_demo_keeps_its_own_lists(layout: Plan, shown: Workbook) -> None:
 # Print
 
 
-def test_every_sheet_is_ready_to_print(layout: Plan, book: Workbook) -> None:
+def test_every_sheet_is_ready_to_print(layout: Layout, book: Workbook) -> None:
     for sheet in layout.book.sheets:
         page = book[sheet.sheet]
         assert page.print_area, f"{sheet.sheet} has no print area"
@@ -738,7 +727,7 @@ def test_every_sheet_is_ready_to_print(layout: Plan, book: Workbook) -> None:
     assert [s.sheet for s in layout.book.sheets if s.freeze] == frozen[layout.book.book]
 
 
-def test_print_area_covers_all_computed_cells(layout: Plan, book: Workbook) -> None:
+def test_print_area_covers_all_computed_cells(layout: Layout, book: Workbook) -> None:
     for sheet in layout.book.sheets:
         areas = str(book[sheet.sheet].print_area).replace("$", "").split(",")
         inside = {
@@ -763,9 +752,9 @@ TABLES = {
     "layers": ("PB_AMOUNTS", layers.LABELS),
     "products": ("PB_PRODUCTS", products.LABELS),
     "readings": ("PB_SURVEY", survey.LABELS),
-    "onsite": ("PB_AIR", air.LABELS),
+    "onsite": ("PB_AIR", damp.LABELS),
     "log": ("PB_USED", log_rows.LABELS),
-    "tests": ("PB_PROOF", proof.LABELS),
+    "tests": ("PB_PROOF", proof_tests.LABELS),
     "packs": ("PB_PACKS", packs.PACK_LABELS),
     "stock": ("PB_STOCK", packs.STOCK_LABELS),
 }
@@ -829,7 +818,7 @@ def test_result_columns_are_those_of_the_catalogue(table: str) -> None:
 
 
 def test_calendar_has_as_many_rows_as_its_functions() -> None:
-    assert load_book("job").block("days").rows == days.MOST_LINES
+    assert load_book("job").block("days").rows == calendar.MOST_LINES
     assert load_book("job").block("spans").rows == load_book("job").block("bars").rows
     assert load_book("job").block("spans").rows == spans.MOST
 
@@ -885,7 +874,7 @@ def test_options_are_those_of_every_side_by_side_block() -> None:
 @pytest.mark.parametrize("name", ["job", "shop"])
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_book_lays_out_in_every_system(system: str, name: str) -> None:
-    found = plan(name, system, 3)
+    found = lay_out(name, system, 3)
     cells = [(c.sheet, c.address) for c in found.cells]
     assert len(set(cells)) == len(cells), "two things are planned for one cell"
 
@@ -975,7 +964,7 @@ minimum = 0
 """
 
 
-def _plan_text(folder: Path, book: str, sheet: str) -> Plan:
+def _plan_text(folder: Path, book: str, sheet: str) -> Layout:
     (folder / "book.toml").write_text(book, encoding="utf-8")
     (folder / "one.toml").write_text(sheet, encoding="utf-8")
     return plan_book(read_book(folder), SYSTEMS["us"], 3)
@@ -1057,7 +1046,7 @@ def test_macro_inside_a_macro_is_written_out() -> None:
 
 
 def test_every_date_fits_its_column_with_room_for_another_font(
-    layout: Plan, book: Workbook
+    layout: Layout, book: Workbook
 ) -> None:
     """A date too wide for its cell is shown as ####; Excel's own font is wider than ours."""
     dated = [c for c in layout.cells if c.field and "yy" in book[c.sheet][c.address].number_format]

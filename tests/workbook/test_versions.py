@@ -17,15 +17,17 @@ import pytest
 from pourbook import __version__, cli
 from pourbook.hosts.excel import vbaproject
 from pourbook.hosts.excel.vbaproject import Module
+from pourbook.job import carry, macros, make
+from pourbook.job.make import Scenario
 from pourbook.units import SYSTEMS
-from pourbook.workbook import build, carry, job, macros, marks
-from pourbook.workbook.build import IDENTITY_MARK
-from pourbook.workbook.check import check_file
-from pourbook.workbook.job import Scenario
-from pourbook.workbook.layout import plan, plan_book
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
-from pourbook.workbook.template import Field, load_book
+from pourbook.workbook.build import build
+from pourbook.workbook.build.build import IDENTITY_MARK
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout import marks
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.lay_out import lay_out, plan_book
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.template.template import Field, load_book
 
 OLD = "0.0.9"
 Printed = pytest.CaptureFixture[str]
@@ -85,7 +87,7 @@ def aged(demo_us: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="session")
-def moved_plan(pieces: int) -> Plan:
+def moved_plan(pieces: int) -> Layout:
     """A layout such as an older version may have had: one more field, so that all stands lower."""
     book = load_book("job")
     more = Field("fax", "Fax", "text")
@@ -100,10 +102,10 @@ def moved_plan(pieces: int) -> Plan:
 
 @pytest.fixture
 def moved(
-    moved_plan: Plan, scenario_us: Scenario, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    moved_plan: Layout, scenario_us: Scenario, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Path:
     """The demo as that version would have left it, with a word in the field that is no more."""
-    entries = {**job.defaults(moved_plan), **scenario_us.entries, ("start", "fax", 0): "555"}
+    entries = {**make.defaults(moved_plan), **scenario_us.entries, ("start", "fax", 0): "555"}
     monkeypatch.setattr(build, "__version__", OLD)
     target = tmp_path / "old.xlsx"
     from tests.conftest import MADE
@@ -171,12 +173,12 @@ class TestOtherCells:
         assert [p.name for p in moved.parent.iterdir()] == [moved.name]
 
     def test_a_job_of_this_version_number_but_other_cells(
-        self, moved_plan: Plan, tmp_path: Path
+        self, moved_plan: Layout, tmp_path: Path
     ) -> None:
         target = tmp_path / "job.xlsx"
         from tests.conftest import MADE
 
-        build.write(moved_plan, job.defaults(moved_plan), target, made=MADE)
+        build.write(moved_plan, make.defaults(moved_plan), target, made=MADE)
         assert [f.id for f in check_file(target).findings] == ["structure.version"]
 
     def test_the_entries_come_over_by_their_ids(
@@ -229,7 +231,7 @@ class TestMacros:
 
 class TestCarrying:
     def test_an_accepted_quote_and_the_mark_of_the_job_come_over(
-        self, accepted_us: Path, tmp_path: Path, plan_us: Plan, capsys: Printed
+        self, accepted_us: Path, tmp_path: Path, plan_us: Layout, capsys: Printed
     ) -> None:
         new = tmp_path / "new.xlsx"
         assert _run("new", new, "--from", accepted_us) == 0
@@ -242,9 +244,9 @@ class TestCarrying:
         assert not check_file(new).findings
 
     def test_a_blank_stays_blank_where_a_new_job_has_a_default(
-        self, demo_us: Path, tmp_path: Path, plan_us: Plan
+        self, demo_us: Path, tmp_path: Path, plan_us: Layout
     ) -> None:
-        key = next(k for k in job.defaults(plan_us) if k[0] == "site")
+        key = next(k for k in make.defaults(plan_us) if k[0] == "site")
         cell = plan_us.entry_at[key]
         book = openpyxl.load_workbook(demo_us)
         book[cell.sheet][cell.address] = None
@@ -253,7 +255,7 @@ class TestCarrying:
         assert read_book(tmp_path / "new.xlsx").sheets[cell.sheet].value(cell.address) is None
 
     def test_a_formula_typed_as_an_entry_is_told(
-        self, demo_us: Path, tmp_path: Path, plan_us: Plan, capsys: Printed
+        self, demo_us: Path, tmp_path: Path, plan_us: Layout, capsys: Printed
     ) -> None:
         cell = plan_us.cell("site", "crew")
 
@@ -285,7 +287,7 @@ class TestCarrying:
         assert list(tmp_path.iterdir()) == []
 
     def test_rows_below_a_table_are_named(
-        self, demo_us: Path, tmp_path: Path, plan_us: Plan, capsys: Printed
+        self, demo_us: Path, tmp_path: Path, plan_us: Layout, capsys: Printed
     ) -> None:
         book = openpyxl.load_workbook(demo_us)
         below = plan_us.places["rooms"].last + 1
@@ -370,7 +372,7 @@ class TestMarks:
     @pytest.mark.parametrize("system", list(SYSTEMS))
     @pytest.mark.parametrize("rows", [1, 700])
     def test_they_name_every_entry_and_its_heading(self, system: str, rows: int) -> None:
-        layout = plan("job", system, rows)
+        layout = lay_out("job", system, rows)
         written = marks.marks(layout)
         assert max(map(len, written.values())) <= 255, "Excel takes no longer property"
         found = {}
@@ -384,6 +386,6 @@ class TestMarks:
         known = {**layout.entry_at, **layout.kept_at}
         assert found == {k: (c.sheet, c.address) for k, c in known.items()}
 
-    def test_the_fingerprint_sees_what_moved(self, plan_us: Plan, moved_plan: Plan) -> None:
+    def test_the_fingerprint_sees_what_moved(self, plan_us: Layout, moved_plan: Layout) -> None:
         assert marks.fingerprint(plan_us) != marks.fingerprint(moved_plan)
-        assert marks.fingerprint(plan_us) == marks.fingerprint(plan("job", "metric", 16))
+        assert marks.fingerprint(plan_us) == marks.fingerprint(lay_out("job", "metric", 16))

@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from pourbook.functions.values import Value
-from pourbook.functions.words import WORDS, word
+from pourbook.cells import Value, word
+from pourbook.functions.own.words import WORDS
 from pourbook.hosts import headless
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import Entry, fill
-from pourbook.workbook.plan import Plan
-from pourbook.workbook.read import read_book
+from pourbook.job.fill import Entry, fill
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.read import read_book
 
-Bare = Callable[[Plan, Mapping[Entry, object]], Path]
+Bare = Callable[[Layout, Mapping[Entry, object]], Path]
 NBSP, ZERO_WIDTH, IDEOGRAPHIC = "\u00a0", "\u200b", "\u3000"
 SIGNS = ("*", "<", "?", "~", ">=0", "=", "<>", "*base", "1 ?", "12", "01", "true", "Jan 5")
 """Names that a formula would take for something else: a pattern, a comparison, a number, a date."""
@@ -31,7 +31,7 @@ def _odd(value: str, way: int) -> str:
     )[way % 4]
 
 
-def _typed(path: Path, plan: Plan) -> dict[Entry, str]:
+def _typed(path: Path, plan: Layout) -> dict[Entry, str]:
     """Return every typed word that a formula compares."""
     book = read_book(path)
     found = {key: book.sheets[c.sheet].value(c.address) for key, c in plan.entry_at.items()}
@@ -42,7 +42,7 @@ def _typed(path: Path, plan: Plan) -> dict[Entry, str]:
     }
 
 
-def _figures(path: Path, plan: Plan) -> dict[tuple[str, str], Value]:
+def _figures(path: Path, plan: Layout) -> dict[tuple[str, str], Value]:
     """Return every number of the book, and every state and check."""
     told = {"words", "entered"}  # what was typed, in another form
     wanted = [c for c in plan.cells if (c.formula or c.fill) and c.block not in told]
@@ -55,7 +55,7 @@ def _figures(path: Path, plan: Plan) -> dict[tuple[str, str], Value]:
 
 
 def test_odd_blanks_and_capitals_change_no_figure(
-    settled_us: Path, plan_us: Plan, tmp_path: Path
+    settled_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """All words of a settled job at once."""
     typed = _typed(settled_us, plan_us)
@@ -78,7 +78,7 @@ def test_odd_blanks_and_capitals_change_no_figure(
 def test_a_name_with_signs_of_formulas_means_itself(
     shift: int,
     settled_us: Path,
-    plan_us: Plan,
+    plan_us: Layout,
     write_bare: Bare,
 ) -> None:
     """Every product and layer of a settled job renamed wherever its name stands."""

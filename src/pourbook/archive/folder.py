@@ -19,9 +19,9 @@ from pathlib import Path
 from pourbook.archive.record import FINDINGS, JobRecord, record
 from pourbook.archive.twice import shared
 from pourbook.errors import FileUnreadableError, UsageError
-from pourbook.workbook.check import check_file
-from pourbook.workbook.held import WORK
-from pourbook.workbook.read import COPY_MARK, KINDS, RawBook, read_book
+from pourbook.formats.held import WORK
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import COPY_MARK, KINDS, RawBook, read_book
 
 READ = {".xlsx", ".xlsm"}
 OTHERS = {".xls", ".xlsb", ".ods", ".fods", ".xltx", ".xltm"}

@@ -8,10 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pourbook import units
+from pourbook.cells import FAILED, OK, is_blank, text, word
 from pourbook.errors import InputError
-from pourbook.functions.values import FAILED, OK, is_blank, text
-from pourbook.functions.words import word
-from pourbook.workbook.summary import Reader
+from pourbook.workbook.tell.summary import TableReader
 
 DAY = 86_400.0
 
@@ -44,7 +43,7 @@ class LayerRecord:
     how: str
 
 
-class JobReader(Reader):
+class JobReader(TableReader):
     """Reads a checked job: numbers, texts and rows in use."""
 
     def number(self, block: str, name: str, index: int = 0) -> float | None:
@@ -128,7 +127,8 @@ def _mixes(
 ) -> dict[tuple[str, str], tuple[float | None, str]]:
     """Return the mix of each layer: what the count says of the product, shared out.
 
-    What was logged is by the words of product and layer; see :func:`pourbook.functions.words.word`.
+    What was logged is by the words of product and layer; see
+    :func:`pourbook.cells.word`.
 
     By the log's shares where log and count agree; where the product was not logged at all but was
     counted, by film. Else it is not known.

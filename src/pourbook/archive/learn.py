@@ -23,14 +23,14 @@ from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.record import SETTLED
 from pourbook.errors import InputError
 from pourbook.trade.learning import Learned, Prior, learn, shop_prior
-from pourbook.workbook.template import load_book
+from pourbook.workbook.template.template import load_book
 
 PACE_WORTH = 4.0
 CONFIDENCE = 0.9
 
 
 @dataclass(frozen=True, order=True)
-class Kind:
+class LearnedKind:
     """A kind of work; a blank layer or surface means all."""
 
     product: str
@@ -70,7 +70,7 @@ class Lesson:
         pace_spread: As ``spread``, log scale.
     """
 
-    kind: Kind
+    kind: LearnedKind
     jobs: int
     read: int
     loss: float
@@ -87,7 +87,7 @@ class Skipped:
     """A layer of a settled job nothing was learned from, and why."""
 
     file: str
-    kind: Kind
+    kind: LearnedKind
     why: str
 
 
@@ -109,7 +109,7 @@ def lessons(
     found: Sequence[Found],
     prior: Prior,
     confidence: float = CONFIDENCE,
-    own: Mapping[Kind, Prior] | None = None,
+    own: Mapping[LearnedKind, Prior] | None = None,
 ) -> tuple[list[Lesson], list[Skipped]]:
     """Return what the settled jobs of a folder teach.
 
@@ -134,7 +134,7 @@ def lessons(
         assert one.job is not None
         sound = []
         for layer in one.job.layers:
-            kind = Kind(layer.product, layer.layer, layer.surfaces)
+            kind = LearnedKind(layer.product, layer.layer, layer.surfaces)
             why = _fault(layer)
             if why:
                 skipped.append(Skipped(one.file, kind, why))
@@ -197,7 +197,7 @@ def _pace_prior(jobs: Sequence[Sequence[LayerRecord]]) -> Prior | None:
 
 
 def _lesson(
-    kind: Kind,
+    kind: LearnedKind,
     jobs: Sequence[Sequence[LayerRecord]],
     prior: Prior,
     pace_prior: Prior | None,

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook import units
-from pourbook.archive.learn import Kind, Lesson
+from pourbook.archive.learn import LearnedKind, Lesson
+from pourbook.cells import is_blank
 from pourbook.errors import FileUnreadableError, InputError
-from pourbook.functions.values import is_blank
+from pourbook.job.fill import Entry
 from pourbook.trade.learning import Prior
 from pourbook.units import System
-from pourbook.workbook.check import check_file
-from pourbook.workbook.fill import Entry
-from pourbook.workbook.read import read_book
-from pourbook.workbook.reader import Reader
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.reader import Reader
+from pourbook.workbook.read.read import read_book
 
 HOUR = 3600.0
 
@@ -41,7 +41,7 @@ class Shop:
     system: System
     confidence: float
     prior: Prior
-    own: dict[Kind, Prior]
+    own: dict[LearnedKind, Prior]
     rows: dict[tuple[str, str, str], int]
     free: tuple[int, ...]
 
@@ -62,12 +62,12 @@ def read(path: Path) -> Shop:
     loss, spread, worth = (
         reader.number("learning", name) for name in ("prior_loss", "prior_spread", "prior_jobs")
     )
-    own: dict[Kind, Prior] = {}
+    own: dict[LearnedKind, Prior] = {}
     rows: dict[tuple[str, str, str], int] = {}
     used = set(reader.rows("learned", "product"))
     for index in used:
         words = [reader.text("learned", name, index) for name in ("product", "layer", "surface")]
-        kind = Kind(*words)
+        kind = LearnedKind(*words)
         if kind.key in rows:
             first = reader.place("learned", "product", rows[kind.key])
             where = reader.place("learned", "product", index)

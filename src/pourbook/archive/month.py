@@ -17,16 +17,14 @@ from pathlib import Path
 from pourbook import units
 from pourbook.archive.folder import JOB, LEFT_OUT, PASSED, Found
 from pourbook.archive.record import SETTLED, JobRecord, ProductRecord
+from pourbook.cells import Address, Value, word
+from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
-from pourbook.functions.site import from_serial
-from pourbook.functions.values import Value
-from pourbook.functions.words import word
-from pourbook.hosts.headless.engine import Address
+from pourbook.job import make as jobs
+from pourbook.job.make import Entries
 from pourbook.units import SYSTEMS
-from pourbook.workbook import job as jobs
-from pourbook.workbook.job import Entries
-from pourbook.workbook.read import MOST_PIECES
-from pourbook.workbook.template import load_book
+from pourbook.workbook.read.read import MOST_PIECES
+from pourbook.workbook.template.template import load_book
 
 BOOK = "month"
 IN, NOT_SETTLED, OUTSIDE = "in the totals", "not settled", "outside the dates"

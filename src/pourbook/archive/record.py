@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pourbook import settled
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
 from pourbook.archive.twice import Trace, traces
+from pourbook.cells import OK
+from pourbook.dates import from_serial
 from pourbook.errors import InputError
-from pourbook.functions.site import from_serial
-from pourbook.functions.values import OK
-from pourbook.gs1 import read_scan
-from pourbook.workbook.build import IDENTITY_MARK
-from pourbook.workbook.check import Checked, same
+from pourbook.formats.gs1 import read_scan
+from pourbook.job import settled
+from pourbook.workbook.build.build import IDENTITY_MARK
+from pourbook.workbook.check.check import Checked, same
 
 SETTLED, NOT_ACCEPTED, NOT_SETTLED, FINDINGS = "settled", "not accepted", "not settled", "findings"
 _LISTED = "pourbook check lists them"

@@ -14,8 +14,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from pourbook.functions.values import Value, is_blank, text
-from pourbook.workbook.plan import Plan
+from pourbook.cells import Value, is_blank, text
+from pourbook.workbook.layout.laid_out import Layout
 
 _BATCH = ("started", "lot_a", "lot_b", "lot_c", "mass_a", "mass_b", "mass_c")
 _LINE = ("supplier", "document", "line", "kind", "product", "lot", "packs", "contents")
@@ -25,7 +25,7 @@ _FEWEST = {"log": ("started", "mass_a"), "receipts": ("document", "product")}
 class Cells(Protocol):
     """What gives the values of a job by block, field and row."""
 
-    plan: Plan
+    plan: Layout
 
     def value(self, block: str, name: str, index: int) -> Value:
         """Return what a cell holds."""

@@ -8,137 +8,46 @@ Contract: :data:`CATALOGUE` maps a function's name to its :class:`Function`;
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import cache, cached_property
-from typing import Literal
+from collections.abc import Sequence
+from functools import cache
 
+from pourbook.cells import FAILED, CellError, Rows, Value, is_blank, text
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions.values import FAILED, CellError, Rows, Value, is_blank, text
+from pourbook.functions.batch import batches, plan_rows
+from pourbook.functions.buy import buy_list
+from pourbook.functions.days import calendar, options
+from pourbook.functions.declare import Argument, Function, Result
+from pourbook.functions.measure import room_areas
+from pourbook.functions.mix import amounts, mixable, parts
+from pourbook.functions.own import entered, live, looks, scalars, words
+from pourbook.functions.site import damp, proof_tests, survey
+from pourbook.functions.used import used
 
-ArgumentKind = Literal["measure", "number", "text", "rows"]
-Result = Value | list[list[Value]]
 _PLAIN = (bool, int, float, str)
 _NUMBER = (int, float)
-
-
-@dataclass(frozen=True)
-class Argument:
-    """One argument of a worksheet function.
-
-    ``kind`` is ``measure`` (number or text with a unit), ``number``, ``text`` or ``rows`` (a
-    range). ``dimension`` names what a measure is (see :data:`pourbook.units.KINDS`). ``columns``
-    are the columns of a range, by id.
-    """
-
-    name: str
-    kind: ArgumentKind
-    help: str
-    dimension: str = ""
-    optional: bool = False
-    columns: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Column:
-    """One result column of a block function, with the role of its unit in the measure system."""
-
-    id: str
-    help: str
-    unit: str = ""
-
-
-@dataclass(frozen=True)
-class Example:
-    """A call and the result it gives; the example runs as a test in every host."""
-
-    arguments: tuple[Value | tuple[tuple[Value, ...], ...], ...]
-    result: Value | tuple[tuple[Value, ...], ...]
-
-    def typed(self, name: str) -> str:
-        """Return the call as a person types it into a cell, without the leading ``=``.
-
-        Example:
-            >>> Example(("2 ft", "in"), 24.0).typed("PB_READ")
-            'PB_READ("2 ft","in")'
-        """
-        return f"{name}({','.join(_literal(a) for a in self.arguments)})"
-
-
-def _literal(value: object) -> str:
-    if isinstance(value, str):
-        return '"' + value.replace('"', '""') + '"'
-    if isinstance(value, bool) or value is None:
-        return "" if value is None else str(value).upper()
-    return f"{value:g}" if isinstance(value, int | float) else "..."
-
-
-@dataclass(frozen=True)
-class Function:
-    """A worksheet function, the same in every host.
-
-    ``rows`` is how many rows a block function always gives; 0 is as many as its first argument has.
-    """
-
-    name: str
-    summary: str
-    arguments: tuple[Argument, ...]
-    result: str
-    valid: str
-    source: str
-    examples: tuple[Example, ...]
-    compute: Callable[..., Result]
-    columns: tuple[Column, ...] = ()
-    rows: int = 0
-
-    @cached_property
-    def required(self) -> int:
-        """Return how many arguments must be given."""
-        return sum(not a.optional for a in self.arguments)
 
 
 @cache
 def catalogue() -> dict[str, Function]:
     """Return every worksheet function by its name."""
-    from pourbook.functions import (  # noqa: PLC0415
-        air,
-        amounts,
-        batches,
-        buying,
-        days,
-        entered,
-        live,
-        looks,
-        options,
-        parts,
-        plan_rows,
-        products,
-        proof,
-        rooms,
-        scalars,
-        survey,
-        used,
-        words,
-    )
-
     found: dict[str, Function] = {}
     for function in (
-        rooms.PB_ROOMS,
-        products.PB_PRODUCTS,
+        room_areas.PB_ROOMS,
+        mixable.PB_PRODUCTS,
         plan_rows.PB_PLAN,
         amounts.PB_AMOUNTS,
         parts.PB_PARTS,
         batches.PB_BATCHES,
         survey.PB_SURVEY,
-        air.PB_AIR,
-        days.PB_DAYS,
+        damp.PB_AIR,
+        calendar.PB_DAYS,
         used.PB_USED,
-        proof.PB_PROOF,
+        proof_tests.PB_PROOF,
         words.PB_WORDS,
         entered.PB_ENTERED,
         looks.PB_LOOKS,
         options.PB_OPTIONS,
-        *buying.FUNCTIONS,
+        *buy_list.FUNCTIONS,
         *scalars.FUNCTIONS,
         live.PB_LIVE,
     ):
@@ -151,7 +60,7 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
 
     Args:
         name: The function's name, such as ``"PB_READ"``.
-        given: Its arguments as :mod:`pourbook.functions.values` describes them.
+        given: Its arguments as :mod:`pourbook.cells` describes them.
 
     Returns:
         A value, or rows of values; a refusal is a text that begins with ``!``.

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
-from pourbook.trade._guards import ZERO_CELSIUS, degrees, number, positive, temperature
+from pourbook.trade.ranges import ZERO_CELSIUS, degrees, number, positive, temperature
 
 MAGNUS_A = 17.62
 MAGNUS_B = 243.12
@@ -73,25 +73,6 @@ def dew_point(air_temperature: float, relative_humidity: float) -> float:
             "warm the air, or read the surface for frost by eye",
         )
     return min(max(dew, 0.0) + ZERO_CELSIUS, air_temperature)
-
-
-def humidity_at_dew_point(air_temperature: float, dew: float) -> float:
-    """Return the relative humidity of air whose dew point is known; undoes :func:`dew_point`.
-
-    Args:
-        air_temperature: Air temperature, K, from 228.15 to 333.15.
-        dew: Dew point, K, from 273.15 up to the air temperature.
-
-    Returns:
-        Relative humidity, fraction. Source and error as :func:`dew_point`.
-
-    Example:
-        >>> round(humidity_at_dew_point(293.15, dew_point(293.15, 0.5)), 9)
-        0.5
-    """
-    temperature("air temperature", air_temperature, AIR_LOW, AIR_HIGH)
-    temperature("dew point", dew, ZERO_CELSIUS, air_temperature)
-    return math.exp(_magnus(dew - ZERO_CELSIUS) - _magnus(air_temperature - ZERO_CELSIUS))
 
 
 def dew_margin(

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from pourbook.errors import InputError
-from pourbook.trade.batch_grid import not_negative
+from pourbook.trade.batch.grid import not_negative
 from pourbook.trade.covering import NODE_LIMIT, cover_parts
 
 

@@ -17,7 +17,7 @@ from heapq import heappop, heappush
 from itertools import combinations
 
 from pourbook.errors import InputError
-from pourbook.trade.batch_grid import not_negative
+from pourbook.trade.batch.grid import not_negative
 
 NODE_LIMIT = 200_000
 _MONEY = 10**6

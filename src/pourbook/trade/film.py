@@ -105,24 +105,6 @@ def wet_from_dry(dry: float, volume_solids: float, thinner: float = 0.0) -> floa
     return dry * (1 + thinner) / volume_solids
 
 
-def film_from_volume(volume: float, area: float) -> float:
-    """Return the wet film a volume makes when it is spread evenly, m.
-
-    Args:
-        volume: Volume on the surface, m³, above 0.
-        area: Area, m², above 0.
-
-    Raises:
-        InputError: A figure is not above 0.
-
-    Example:
-        >>> film_from_volume(0.002, 2.0)
-        0.001
-    """
-    require("above 0", volume=volume, area=area)
-    return volume / area
-
-
 def film_from_mass(mass_per_area: float, density: float) -> float:
     """Return the wet film a mass on each square metre makes, m.
 

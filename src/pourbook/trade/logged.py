@@ -7,29 +7,25 @@ here that the product or the user gave no limit for, but the dew point margin of
 :class:`pourbook.errors.InputError`; one that is only bad is a check that fails, because what was
 done was done.
 
-The arithmetic is that of :mod:`pourbook.trade.mixing`, :mod:`pourbook.trade.heat`,
-:mod:`pourbook.trade.curing` and :mod:`pourbook.trade.air`, with its sources, range and error.
+The arithmetic is that of :mod:`pourbook.trade.mixing`, :mod:`pourbook.trade.cure.heat`,
+:mod:`pourbook.trade.cure.curing` and :mod:`pourbook.trade.air`, with its sources, range and error.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
-from pourbook.trade._guards import degrees, number, positive
-from pourbook.trade.air import DEW_MARGIN, AirLimits, dew_margin, judge_air
-from pourbook.trade.curing import equivalent_age
-from pourbook.trade.heat import pot_life_of_batch
-from pourbook.trade.measures import worst_off
-from pourbook.trade.mixing import Basis
+from pourbook.trade.cure.curing import equivalent_age
+from pourbook.trade.cure.heat import pot_life_of_batch
+from pourbook.trade.ranges import degrees, number, positive
 
 _SLACK = 1e-9  # relative: forgives the last bits of a unit change
 
 
 @dataclass(frozen=True)
-class Check:
+class LogCheck:
     """One check of a logged batch.
 
     Attributes:
@@ -73,51 +69,14 @@ def _minutes(seconds: float) -> str:
     return f"{seconds / 3600.0:.1f} h"
 
 
-def check_ratio(
-    masses: Sequence[float],
-    ratio: Sequence[float],
-    densities: Sequence[float],
-    basis: Basis,
-    tolerance: float,
-) -> Check:
-    """Check the weighed parts of a batch against the product's ratio.
-
-    Args:
-        masses: Mass weighed of each part, kg, the base first, each 0 or more.
-        ratio: 1 to 3 parts, each above 0.
-        densities: Density of each part, kg/m³, above 0; any one figure where all is by mass.
-        basis: Whether the ratio is by ``volume`` or by ``mass``.
-        tolerance: Largest share a part may be off, 0 or more.
-
-    Returns:
-        The check; its figure is the largest share off, without a sign.
-
-    Raises:
-        InputError: As for :func:`pourbook.trade.mixing.off_ratio`, or a tolerance below 0.
-
-    Example:
-        >>> check_ratio([2.0, 1.25], [2.0, 1.0], [1000.0, 1000.0], "mass", 0.05).words
-        'a part is 25.0 % off the ratio, 5 % may be'
-    """
-    number("tolerance", tolerance)
-    if not masses or len(masses) != len(ratio):
-        raise InputError("not every part has its mass", "give one mass a part")
-    off = worst_off(masses, ratio, densities, basis)
-    holds = off <= tolerance * (1 + _SLACK) + _SLACK
-    if off == math.inf:
-        return Check(False, off, tolerance, "the base is missing")
-    words = f"a part is {off * 100:.1f} % off the ratio, {tolerance * 100:g} % may be"
-    return Check(holds, off, tolerance, words)
-
-
 def check_pot_life(
     mix_begun: float, pour_done: float, mass: float, kelvin: float, sheet: CureSheet
-) -> Check:
+) -> LogCheck:
     """Check the time from the start of mixing to the end of the pour against the pot life.
 
-    The pot life is that of :func:`pourbook.trade.heat.pot_life_of_batch`, as batches are planned
-    with: at this temperature, and cut in proportion for a batch heavier than the one it is stated
-    for.
+    The pot life is that of :func:`pourbook.trade.cure.heat.pot_life_of_batch`, as batches are
+    planned with: at this temperature, and cut in proportion for a batch heavier than the one it
+    is stated for.
 
     Args:
         mix_begun: Time mixing began, s.
@@ -152,40 +111,10 @@ def check_pot_life(
         f"{_minutes(taken)} from mixing to poured, the pot life at {degrees(kelvin)} was"
         f" {_minutes(limit)}"
     )
-    return Check(taken <= limit * (1 + _SLACK), taken, limit, words)
+    return LogCheck(taken <= limit * (1 + _SLACK), taken, limit, words)
 
 
-def check_dew(surface: float, air: float, humidity: float, least: float = DEW_MARGIN) -> Check:
-    """Check how far the surface was above the dew point.
-
-    Args:
-        surface: Surface temperature, K, from 228.15 to 373.15.
-        air: Air temperature, K, from 228.15 to 333.15.
-        humidity: Relative humidity, fraction, above 0 and up to 1.
-        least: Least distance above the dew point, K, 0 or more.
-
-    Returns:
-        The check; figure in K, nan where the dew point is below 0 °C and no margin is worked out.
-        It holds then as :func:`pourbook.trade.air.judge_air` has it.
-
-    Raises:
-        InputError: A reading out of range.
-
-    Example:
-        >>> check_dew(286.15, 289.15, 0.71).holds
-        False
-    """
-    verdict = judge_air(
-        surface, air, humidity, AirLimits(None, None, None, None, None, min_dew_margin=least)
-    )
-    try:
-        margin = dew_margin(surface, air, humidity)
-    except InputError:  # frost: judged above without a figure
-        margin = math.nan
-    return Check(verdict.state == "go", margin, least, verdict.reasons[0])
-
-
-def check_recoat(elapsed: float, kelvin: float, sheet: CureSheet) -> Check:
+def check_recoat(elapsed: float, kelvin: float, sheet: CureSheet) -> LogCheck:
     """Check that a coat went on within the recoat window of the coat below.
 
     Args:
@@ -223,17 +152,17 @@ def check_recoat(elapsed: float, kelvin: float, sheet: CureSheet) -> Check:
             f"the coat below was too fresh: {_minutes(age)} old, recoat from"
             f" {_minutes(sheet.recoat_from)}"
         )
-        return Check(False, age, sheet.recoat_from, words)
+        return LogCheck(False, age, sheet.recoat_from, words)
     if age > closes * (1 + _SLACK):
         words = (
             f"the recoat window had closed: {_minutes(age)} old, recoat until {_minutes(closes)};"
             " was it sanded?"
         )
-        return Check(False, age, closes, words)
-    return Check(True, age, closes, f"the coat below was {_minutes(age)} old, in its window")
+        return LogCheck(False, age, closes, words)
+    return LogCheck(True, age, closes, f"the coat below was {_minutes(age)} old, in its window")
 
 
-def check_wet_film(reading: float, target: float, tolerance: float) -> Check:
+def check_wet_film(reading: float, target: float, tolerance: float) -> LogCheck:
     """Check one wet film reading against the film wanted.
 
     Several readings are judged by a rule: :func:`pourbook.trade.acceptance.judge_films`.
@@ -261,4 +190,4 @@ def check_wet_film(reading: float, target: float, tolerance: float) -> Check:
     words = f"the wet film is {abs(off) * 100:.1f} % too {side}, {tolerance * 100:g} % may be"
     if abs(off) < 0.0005:
         words = "the wet film is as wanted"
-    return Check(abs(off) <= tolerance * (1 + _SLACK) + _SLACK, off, tolerance, words)
+    return LogCheck(abs(off) <= tolerance * (1 + _SLACK) + _SLACK, off, tolerance, words)

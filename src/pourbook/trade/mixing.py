@@ -25,7 +25,7 @@ _LETTERS = "ABC"
 
 
 @dataclass(frozen=True)
-class Share:
+class PartShare:
     """One part of a mix.
 
     Attributes:
@@ -45,24 +45,6 @@ def _require_parts(ratio: Sequence[float], densities: Sequence[float]) -> None:
         raise InputError("not every part has its density", "give one density a part")
     for letter, part, density in zip(_LETTERS, ratio, densities, strict=False):
         require("above 0", **{f"ratio {letter}": part, f"density {letter}": density})
-
-
-def ratio_by_mass(ratio: Sequence[float], densities: Sequence[float]) -> list[float]:
-    """Return a ratio by volume as one by mass; the first figure stays as it is.
-
-    Args:
-        ratio: 1 to 3 parts by volume, each above 0.
-        densities: Density of each part, kg/m³, above 0.
-
-    Raises:
-        InputError: A figure is out of range, or the number of parts or densities is.
-
-    Example:
-        >>> ratio_by_mass([2.0, 1.0], [1200.0, 900.0])
-        [2.0, 0.75]
-    """
-    _require_parts(ratio, densities)
-    return [part * (rho / densities[0]) for part, rho in zip(ratio, densities, strict=True)]
 
 
 def ratio_by_volume(ratio: Sequence[float], densities: Sequence[float]) -> list[float]:
@@ -85,7 +67,7 @@ def ratio_by_volume(ratio: Sequence[float], densities: Sequence[float]) -> list[
 
 def split(
     volume: float, ratio: Sequence[float], densities: Sequence[float], basis: Basis
-) -> list[Share]:
+) -> list[PartShare]:
     """Return volume and mass of each part of a mixed volume.
 
     Args:
@@ -103,13 +85,13 @@ def split(
 
     Example:
         >>> split(3.0, [2.0, 1.0], [1150.0, 1000.0], "volume")
-        [Share(volume=2.0, mass=2300.0), Share(volume=1.0, mass=1000.0)]
+        [PartShare(volume=2.0, mass=2300.0), PartShare(volume=1.0, mass=1000.0)]
     """
     require("above 0", volume=volume)
     by_volume = _as_volumes(ratio, densities, basis)
     whole = math.fsum(by_volume)
     volumes = [volume * part / whole for part in by_volume]
-    return [Share(v, v * rho) for v, rho in zip(volumes, densities, strict=True)]
+    return [PartShare(v, v * rho) for v, rho in zip(volumes, densities, strict=True)]
 
 
 def _as_volumes(ratio: Sequence[float], densities: Sequence[float], basis: Basis) -> list[float]:
@@ -302,28 +284,3 @@ def phr(ahew: float, eew: float) -> float:
     """
     require("above 0", AHEW=ahew, EEW=eew)
     return 100 * ahew / eew
-
-
-def eew_of_mix(weights: Sequence[float], eews: Sequence[float | None]) -> float:
-    """Return the epoxide equivalent weight of a blend, g/eq: whole weight / sum of w / EEW.
-
-    Args:
-        weights: Weight of each ingredient, any one unit, above 0.
-        eews: EEW of each ingredient, g/eq, above 0; None for a filler, which counts only by its
-            weight.
-
-    Raises:
-        InputError: A figure is not above 0, the lists differ in length, or nothing reacts.
-
-    Example:
-        >>> eew_of_mix([60.0, 40.0], [180.0, None])
-        300.0
-    """
-    if len(weights) != len(eews):
-        raise InputError("not every weight has its EEW", "give one EEW a weight, none for fillers")
-    require("above 0", **{f"weight {i}": weight for i, weight in enumerate(weights, 1)})
-    require("above 0", **{f"EEW {i}": e for i, e in enumerate(eews, 1) if e is not None})
-    equivalents = math.fsum(w / e for w, e in zip(weights, eews, strict=True) if e is not None)
-    if equivalents == 0:
-        raise InputError("nothing in the blend is a resin", "give the EEW of at least one")
-    return math.fsum(weights) / equivalents

@@ -40,7 +40,7 @@ def _method(name: str, *, block: bool) -> Any:
 
 @cache
 def _answer() -> Any:
-    from pourbook.hosts.calc.values import answer  # noqa: PLC0415 - see the contract
+    from pourbook.hosts.calc.values import answer  # noqa: PLC0415
 
     return answer
 
@@ -143,7 +143,7 @@ def _wrap(document: Any) -> None:
 
 def _blocks(sheet: Any) -> list[tuple[Any, str]]:
     """Return the blocks of a sheet with the formula each should have."""
-    from pourbook.hosts.calc.wrapped import wrapped  # noqa: PLC0415 - see the contract
+    from pourbook.hosts.calc.wrapped import wrapped  # noqa: PLC0415
 
     found = []
     seen: set[str] = set()

@@ -15,8 +15,9 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
-from pourbook.functions.catalogue import Argument, Function, Result, catalogue
-from pourbook.functions.values import FAILED, Rows, Value
+from pourbook.cells import FAILED, Rows, Value
+from pourbook.functions.catalogue import catalogue
+from pourbook.functions.declare import Argument, Function, Result
 from pourbook.hosts.headless.engine import Recomputed, call, spread
 from pourbook.units import PLAIN_NUMBERS
 

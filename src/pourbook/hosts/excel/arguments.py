@@ -2,7 +2,7 @@
 
 Contract: conversion only, without xlwings, so that it runs and is tested anywhere. In come the
 values of COM: numbers, currency as Decimal, dates as datetime, error values as whole numbers,
-ranges and array constants as tuples. Out goes what :mod:`pourbook.functions.values` describes.
+ranges and array constants as tuples. Out goes what :mod:`pourbook.cells` describes.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from __future__ import annotations
 import datetime as dt
 from decimal import Decimal
 
-from pourbook.functions.catalogue import Argument, Result
-from pourbook.functions.values import CellError, Rows, Value
+from pourbook.cells import CellError, Rows, Value
+from pourbook.functions.declare import Argument, Result
 
 ERRORS = {
     -2146826288: "#NULL!",

@@ -15,8 +15,9 @@ from typing import Any
 import xlwings
 from xlwings.conversion import Accessor, Pipeline
 
-from pourbook.functions.catalogue import Function, catalogue
-from pourbook.functions.values import Value
+from pourbook.cells import Value
+from pourbook.functions.catalogue import catalogue
+from pourbook.functions.declare import Function
 from pourbook.hosts.excel.arguments import parameter, shown, taken
 from pourbook.hosts.headless.engine import Recomputed, call
 

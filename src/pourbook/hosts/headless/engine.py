@@ -13,13 +13,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
+from pourbook.cells import Address, CellError, Rows, Value
+from pourbook.dates import EPOCH
 from pourbook.errors import PourbookError
-from pourbook.functions.catalogue import Function, Result, evaluate
-from pourbook.functions.site import EPOCH
-from pourbook.functions.values import CellError, Rows, Value
-
-Address = tuple[str, str]
-"""Sheet name and A1 address."""
+from pourbook.functions.catalogue import evaluate
+from pourbook.functions.declare import Function, Result
 
 INTERNAL = "! Pourbook failed here: run pourbook check and send us what it says"
 

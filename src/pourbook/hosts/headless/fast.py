@@ -15,12 +15,12 @@ from typing import Any
 import formualizer
 from lxml import etree
 
-from pourbook.addresses import cells as block_cells
-from pourbook.addresses import split
+from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml.addresses import cells as block_cells
+from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.functions.values import CellError, Rows, Value
-from pourbook.hosts.headless.engine import Address, Recomputed, call, spread, tidy
+from pourbook.hosts.headless.engine import Recomputed, call, spread, tidy
 
 _CODES = {
     "Div": "#DIV/0!",

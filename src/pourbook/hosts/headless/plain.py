@@ -21,11 +21,11 @@ from formulas.functions import Array
 from formulas.ranges import Ranges
 from formulas.tokens.operand import Empty, XlError
 
-from pourbook.addresses import a1
+from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml.addresses import a1
 from pourbook.functions.catalogue import catalogue
-from pourbook.functions.values import CellError, Rows, Value
-from pourbook.hosts.headless.engine import Address, Recomputed, call, tidy
+from pourbook.hosts.headless.engine import Recomputed, call, tidy
 
 _BLANK = schedula.EMPTY
 

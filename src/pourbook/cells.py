@@ -1,0 +1,166 @@
+"""What a worksheet hands to a function, and what a function hands back.
+
+Contract: in come ``None`` (a blank cell), ``bool``, ``int``, ``float``, ``str`` and
+:class:`CellError`; ranges are lists of rows of these. Out goes a number or text, or a list of rows
+of them. A text that begins with ``!`` is an earlier refusal and is passed on unread.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from pourbook.errors import InputError
+
+Value = None | bool | int | float | str
+Rows = Sequence[Sequence[Value]]
+Address = tuple[str, str]  # sheet name and A1 address
+_NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d*)?|\.\d+)")
+_BLANKS = re.compile(r"[^\S\x1c-\x1f]+")  # what a scanner puts between codes is no blank
+_ITSELF = str.maketrans('*?~<>="', "\uff0a\uff1f\uff5e\uff1c\uff1e\uff1d\uff02")
+_PLAIN = re.compile(r"(?!(true|false)$|[^\W\d_]+\.? ?[0-9]{1,4}(,? ?[0-9]{1,4})?$)[^\W\d_].*")
+FAILED = "!"
+OK = "ok"
+
+
+class CellError(str):
+    """An error value of the spreadsheet, such as ``#N/A``."""
+
+    __slots__ = ()
+
+
+class Told(NamedTuple):
+    """One step of a working shown by ``pourbook explain``: what, how, and the number in a unit."""
+
+    label: str
+    working: str
+    value: float
+    unit: str
+
+
+def is_blank(value: Value) -> bool:
+    """Return whether a cell holds nothing a person would see.
+
+    Example:
+        >>> is_blank(None), is_blank("  "), is_blank(0)
+        (True, True, False)
+    """
+    return value is None or (isinstance(value, str) and not clean(value))
+
+
+def clean(typed: str) -> str:
+    r"""Return a text without blanks nobody sees: at its ends, doubled, odd ones, of no width.
+
+    Example:
+        >>> clean(" sand\u00a0220  and\u200b clean ")
+        'sand 220 and clean'
+    """
+    if not typed.isascii():
+        shown = "".join(c for c in typed if unicodedata.category(c) != "Cf")
+        typed = unicodedata.normalize("NFC", shown)
+    return _BLANKS.sub(" ", typed).strip()
+
+
+def text(value: Value) -> str:
+    """Return a cell's content as :func:`clean` text; a whole number loses its ``.0``.
+
+    Example:
+        >>> text(12.0), text(" Bar "), text(None)
+        ('12', 'Bar', '')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return clean(str(value))
+
+
+def word(value: Value) -> str:
+    r"""Return the form in which words are compared.
+
+    Example:
+        >>> word(" Sand\u00a0220 and clean"), word("A "), word("<1 mm base"), word(12.0)
+        ('sand 220 and clean', 'a', '·＜1 mm base', '·12')
+    """
+    found = text(value).casefold().translate(_ITSELF)
+    return found if not found or _PLAIN.fullmatch(found) else f"·{found}"
+
+
+def number(value: Value, label: str, default: float | None = None) -> float:
+    """Return a cell's content as a number.
+
+    Args:
+        value: The cell.
+        label: What the number is, for the refusal.
+        default: What a blank cell means; without it a blank cell is refused.
+
+    Raises:
+        InputError: The cell is blank without a default, or holds no number.
+    """
+    if is_blank(value):
+        if default is None:
+            raise InputError("it is blank", "type a number", label)
+        return default
+    if isinstance(value, bool):
+        raise InputError(f"'{value}' is no number", "type a number", label)
+    if isinstance(value, int | float) and math.isfinite(value):
+        return float(value)
+    typed = text(value)
+    if isinstance(value, str) and _NUMBER.fullmatch(typed):
+        return float(typed)
+    raise InputError(f"'{typed}' is no number", "type a number", label)
+
+
+def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") -> str:
+    """Return a cell's content as one of a list of words, whatever its capitals.
+
+    Raises:
+        InputError: The word is not in the list, or the cell is blank without a default.
+    """
+    word = text(value)
+    if not word and default:
+        return default
+    for candidate in allowed:
+        if candidate.casefold() == word.casefold():
+            return candidate
+    what = f"'{word}' is not in the list" if word else "it is blank"
+    raise InputError(what, "choose " + ", ".join(allowed), label)
+
+
+def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:
+    """Refuse a row that holds an error value or an earlier refusal.
+
+    Raises:
+        InputError: Names the first such cell.
+    """
+    for name, value in row.items():
+        if isinstance(value, CellError):
+            raise InputError(f"the cell shows {value}", "mend that cell", labels.get(name, name))
+        if isinstance(value, str) and value.startswith(FAILED):
+            raise InputError("the cell shows a refusal", "mend that cell", labels.get(name, name))
+
+
+def as_mapping(row: Sequence[Value], columns: Sequence[str]) -> dict[str, Value]:
+    """Return a row as a mapping; a row narrower or wider than its columns is refused.
+
+    Raises:
+        InputError: The range handed over has the wrong number of columns.
+    """
+    if len(row) != len(columns):
+        what = f"the range has {len(row)} columns instead of {len(columns)}"
+        raise InputError(what, "give the whole table without its headers")
+    return dict(zip(columns, row, strict=True))
+
+
+def same_length(rows: Rows, beside: Rows) -> None:
+    """Refuse two tables that belong row by row and are not of one length.
+
+    Raises:
+        InputError: One has more rows than the other.
+    """
+    if len(rows) != len(beside):
+        mend = "give both with the same rows, the blank ones too"
+        raise InputError("the tables have different numbers of rows", mend)

@@ -1,0 +1,97 @@
+"""What ``pourbook month`` does: rolls a folder of jobs up into one workbook.
+
+Contract: as of :mod:`.commands`. A file that is missing in the totals is a finding; the
+workbook is written all the same and says so.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from rich.markup import escape
+
+from pourbook.archive import folder as archive
+from pourbook.archive import month
+from pourbook.cells import Address, Value
+from pourbook.commands import terminal
+from pourbook.commands.commands import print_findings
+from pourbook.errors import UsageError
+from pourbook.formats import files as files_on_disk
+from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.tell.summary import shown
+
+AGAIN = "mend it, then make the roll-up again"
+
+
+def run_month(
+    folder: Path,
+    target: Path,
+    *,
+    first: dt.date | None,
+    last: dt.date | None,
+    system: str,
+    currency: str,
+    force: bool,
+    as_json: bool,
+) -> int:
+    """Write the roll-up of a folder and tell what is in it and what is not."""
+    if target.suffix.lower() != ".xlsx":
+        raise UsageError("a roll-up ends in .xlsx", f"name it {target.stem}.xlsx", str(target))
+    files_on_disk.refuse_unless_free(target, force=force)
+    with terminal.bar("reading jobs") as step:
+        found = archive.look(folder, step)
+    now = dt.datetime.now()
+    roll = month.roll_up(
+        found,
+        str(folder),
+        system=system,
+        currency=currency,
+        first=first,
+        last=last,
+        made=now.date(),
+    )
+    with terminal.progress("month") as said:
+        values = month.write(roll, target, force=force, made=now, step=said)
+    findings = [_finding(one) for one in roll.files if one.is_fault]
+    totals = _totals(roll, values)
+    if as_json:
+        files = [{"file": one.found.file, "taken": one.taken, "why": one.why} for one in roll.files]
+        terminal.print_json(
+            {
+                "status": "findings" if findings else "ok",
+                "findings": [f.as_json() for f in findings],
+                "files": files,
+                "totals": totals,
+            }
+        )
+        return int(bool(findings))
+    screen = terminal.console()
+    rows = [(label, amount) for label, amount in totals.items()]
+    screen.print(terminal.table("Settled jobs in all", ("", "Amount"), rows, "lr"))
+    screen.print()
+    for one in roll.files:
+        if not one.is_fault and (one.why or one.taken != month.IN):
+            why = f": {one.why}" if one.why else ""
+            screen.print(escape(f"{one.found.file}: {one.taken}{why}"), soft_wrap=True)
+    print_findings(findings)
+    screen.print(escape(f"Written: {target}"), soft_wrap=True)
+    return int(bool(findings))
+
+
+def _finding(one: month.Taken) -> Finding:
+    kind = "archive.unsettled" if one.taken == month.NOT_SETTLED else "archive.left"
+    return Finding(kind, one.found.file, "", "", f"{one.taken}: {one.why}", AGAIN)
+
+
+def _totals(roll: month.RollUp, values: dict[Address, Value]) -> dict[str, str]:
+    """Return the sums as the workbook shows them, by their headings with unit."""
+    layout = lay_out(month.BOOK, roll.system, roll.pieces)
+    found = {}
+    for item in layout.block("sums").columns:
+        cell = layout.cell("sums", item.id)
+        unit = item.unit.replace("@money", roll.currency)
+        label = item.header if unit in {"jobs", "%"} else f"{item.header}, {unit}"
+        found[label] = shown(item, values[cell.sheet, cell.address])
+    return found

@@ -1,0 +1,114 @@
+"""What the commands about the shop's workbook do: make it, and book what a job took.
+
+Contract: as :mod:`.commands`: each returns an exit code and prints its result; nothing is
+worked out here.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+from rich.markup import escape
+
+from pourbook import resources
+from pourbook.commands import terminal
+from pourbook.errors import UsageError
+from pourbook.formats import files as files_on_disk
+from pourbook.job import macros, make
+from pourbook.shop import shop, stock_job
+from pourbook.shop.stock import Movement
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.reader import Reader
+
+ROWS = 300
+
+
+def run_new_shop(target: Path, system: str, rows: int, *, force: bool) -> int:
+    """Make an empty shop workbook for today."""
+    if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
+        mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
+        raise UsageError(f"a shop workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
+    entries: make.Entries = {("start", "day", 0): dt.date.today()}
+    with terminal.progress("new shop") as step:
+        make.make(target, system, entries, book="shop", pieces=rows, force=force, step=step)
+    screen = terminal.console()
+    screen.print(escape(f"Written: {target}, with room for {rows} movements of stock"))
+    screen.print("Fill in Start, Products and Prices; then: pourbook new JOB.xlsx --shop SHOP.xlsx")
+    return 0
+
+
+def make_demo_shop(target: Path, *, force: bool, step: Callable[[str], None]) -> None:
+    """Make the demo's shop: the products and prices of the demo job."""
+    scenario = make.read_scenario(resources.folder("shared") / "demo" / "shop.toml")
+    make.make(
+        target,
+        scenario.system,
+        scenario.entries,
+        book="shop",
+        pieces=ROWS,
+        force=force,
+        step=step,
+    )
+
+
+def from_shop(path: Path, system: str, day: dt.date | None) -> tuple[str, shop.FromShop]:
+    """Return the measure system of a new job and what it takes from a shop.
+
+    Args:
+        path: The shop's workbook.
+        system: The system asked for; that of the shop if blank.
+        day: The day of the quote; today if None.
+    """
+    checked = check_file(path)
+    if checked.plan.book.book != "shop":
+        mend = "name a shop workbook; make one with: pourbook new-shop SHOP.xlsx"
+        raise UsageError("this is no shop workbook", mend, str(path))
+    chosen = system or checked.plan.system.name
+    return chosen, shop.entries_for(Reader(checked), chosen, day or dt.date.today())
+
+
+def run_stock(path: Path, source: Path, *, dry_run: bool, copied: bool, as_json: bool) -> int:
+    """Book what a job took from the shelf and gave back."""
+    if not dry_run:
+        for file in (path, source) if copied else (path,):
+            files_on_disk.refuse_unless_free(file, force=True)
+    with terminal.progress("stock"):
+        done = stock_job.book(path, source, dry_run=dry_run, copied=copied)
+    if as_json:
+        terminal.print_json(
+            {
+                "status": "ok",
+                "dry_run": dry_run,
+                "booked": [_listed(one) for one in done.new],
+                "already": done.already,
+            }
+        )
+        return 0
+    screen = terminal.console()
+    if done.new:
+        heads = ("Day", "Kind", "Product", "Holds", "Lot", "Amount", "Value")
+        rows = [
+            (
+                str(one.date),
+                one.kind,
+                one.product,
+                one.holds,
+                one.lot,
+                f"{one.amount:,.3f}",
+                f"{one.value:,.2f}",
+            )
+            for one in done.new
+        ]
+        screen.print(terminal.table("Movements", heads, rows, "lllllrr"))
+    said = "would be booked" if dry_run else "booked"
+    words = f"{len(done.new)} movements {said} in {path}, {done.already} were there already"
+    screen.print(escape(words), soft_wrap=True)
+    return 0
+
+
+def _listed(one: Movement) -> dict[str, object]:
+    days = {"date": one.date.isoformat(), "use_by": one.use_by and one.use_by.isoformat()}
+    return {**dataclasses.asdict(one), **days}

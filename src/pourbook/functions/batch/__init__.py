@@ -1,0 +1,1 @@
+"""Worksheet functions that plan batches and write mix cards."""

@@ -1,0 +1,174 @@
+"""Every batch of the option that is offered, worked out: the one list behind batches and cards.
+
+Contract: :func:`mixes` gives the batches in the order of the work, SI; a layer that cannot be
+planned stands in the list as its refusal.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+
+from pourbook import units
+from pourbook.cells import Rows, Told, choice
+from pourbook.errors import PourbookError
+from pourbook.functions.batch import plans
+from pourbook.functions.batch.plans import Planned
+from pourbook.functions.mix import parts
+from pourbook.functions.mix.amounts import named
+from pourbook.tables import colours
+from pourbook.tables.colours import Divided
+from pourbook.tables.layers import OPTIONS
+from pourbook.tables.products import PARTS
+from pourbook.tables.works import MINUTE
+from pourbook.trade import mixing
+from pourbook.trade.batch.plan import Batch
+
+_NUMBERED = re.compile(r"^(.*\S) (\d+)$")
+
+
+@dataclass(frozen=True)
+class Mix:
+    """One batch worked out, SI: kg, m³, s. ``shares`` are its parts in the order A, B, C."""
+
+    number: int
+    layer_number: int
+    in_layer: str
+    planned: Planned
+    batch: Batch
+    pieces: str
+    shares: tuple[mixing.PartShare, ...]
+    pigment: float
+    thinner: float
+    broadcast: float
+    cups: tuple[Divided, ...]
+    use_by: float
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A layer whose batches cannot be worked out."""
+
+    layer_number: int
+    layer: str
+    error: PourbookError
+
+
+def mixes(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    temperature: float,
+    crew: float,
+    option: str,
+    system: units.System,
+) -> list[Mix | Refused]:
+    """Return every batch of an option in the order of the work.
+
+    Args:
+        layers: The entry columns of the Layers table.
+        doing: The table on how layers are mixed and put on.
+        products: The entry columns of the Products table.
+        working: The Working and curing table.
+        room_rows: The whole Rooms table.
+        temperature: The day temperature in the system's unit.
+        crew: How many people there are.
+        option: ``A``, ``B`` or ``C``.
+        system: The job's units.
+
+    Raises:
+        InputError: There is no such option.
+    """
+    chosen = choice(option, "Option to offer", OPTIONS)
+    planned = plans.plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
+    kelvin = units.to_si(temperature, system.temperature)
+    found: list[Mix | Refused] = []
+    count = 0
+    for names, plan in zip(named(layers), planned, strict=True):
+        if plan is None or str(names[0]).casefold() != chosen.casefold():
+            continue
+        number, layer = int(str(names[1])), str(names[2])
+        if isinstance(plan, PourbookError):
+            found.append(Refused(number, layer, plan))
+            continue
+        for mix in _of_layer(plan, number, count, kelvin):
+            count += 1
+            found.append(mix)
+    return found
+
+
+def _of_layer(plan: Planned, layer_number: int, done: int, kelvin: float) -> Iterator[Mix]:
+    layer, product = plan.layer, plan.layer.product
+    at = 0
+    for turn, one_pass in enumerate(plan.passes, start=1):
+        needs = [0.0] * len(layer.pieces)
+        for batch in one_pass.batches:
+            for share in batch.shares:
+                needs[share.piece] += share.volume
+        for batch in one_pass.batches:
+            at += 1
+            area = sum(layer.pieces[s.piece].area * s.volume / needs[s.piece] for s in batch.shares)
+            doses = parts.doses(layer, batch.mixed, 1, area / layer.passes)
+            turns = f", pass {turn} of {layer.passes}" if layer.passes > 1 else ""
+            yield Mix(
+                number=done + at,
+                layer_number=layer_number,
+                in_layer=f"{at} of {plan.batches}{turns}",
+                planned=plan,
+                batch=batch,
+                pieces=_pieces(plan, batch),
+                shares=tuple(
+                    mixing.split(batch.mixed, product.ratio, product.densities, product.basis)
+                ),
+                pigment=doses[0],
+                thinner=doses[1],
+                broadcast=doses[2],
+                cups=colours.divide(batch.mixed, product.density, plan.doing.cups),
+                use_by=plan.working.pot_life_at(kelvin, batch.mixed * product.density),
+            )
+
+
+def _pieces(plan: Planned, batch: Batch) -> str:
+    """Return the pieces of a batch in a line; a run of numbered ones is drawn together."""
+    listed: list[tuple[str, int, str]] = []
+    for share in batch.shares:
+        name = plan.layer.pieces[share.piece].name
+        split = f", part {share.part} of {share.parts}, wet into wet" if share.parts > 1 else ""
+        match = None if split else _NUMBERED.match(name)
+        listed.append((match[1], int(match[2]), "") if match else (name, 0, split))
+    found = []
+    ranked = enumerate(listed)
+    for (name, _, split), group in groupby(ranked, lambda x: (x[1][0], x[1][1] - x[0], x[1][2])):
+        numbers = [number for _, (_, number, _) in group]
+        if not numbers[0]:
+            found.append(name + split)
+        elif len(numbers) == 1:
+            found.append(f"{name} {numbers[0]}")
+        else:
+            found.append(f"{name} {numbers[0]} to {numbers[-1]}")
+    return "; ".join(found)
+
+
+def steps(mix: Mix, system: units.System) -> list[Told]:
+    """Return the working of a batch for ``explain``."""
+    layer = mix.planned.layer
+    left = mix.planned.doing.batch_loss
+    spread = units.express(mix.batch.spread, system.volume)
+    mixed = units.express(mix.batch.mixed, system.volume)
+    found = [
+        Told("Spread", f"what {mix.pieces} takes", spread, system.volume),
+        Told("Left in bucket", "of each batch", units.express(left, system.volume), system.volume),
+        Told("Mixed", "the sum of both", mixed, system.volume),
+    ]
+    for part, share in zip(PARTS, mix.shares, strict=False):
+        mass = units.express(share.mass, system.small_mass)
+        found.append(Told(f"Part {part} weighs", "its share of the mix", mass, system.small_mass))
+    weight = units.express(mix.batch.mixed * layer.product.density, system.small_mass)
+    found.append(Told("Mix weighs", "the parts together", weight, system.small_mass))
+    how = "pot life of this mass at the day temperature"
+    found.append(Told("Use by", how, mix.use_by / MINUTE, "min"))
+    return found

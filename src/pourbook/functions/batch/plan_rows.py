@@ -1,0 +1,93 @@
+"""PB_PLAN: the batches of every layer, what sets their size, and how warm the largest gets.
+
+Contract: one result row for each row of the Layers table. What is wrong with the heat of a batch
+stands in its verdict alone: the plan of a layer never hangs on it.
+"""
+
+from __future__ import annotations
+
+from pourbook import units
+from pourbook.cells import FAILED, OK, Rows, Value
+from pourbook.errors import PourbookError
+from pourbook.functions.batch import bucket_heat, plans
+from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
+from pourbook.tables import rooms
+
+RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS)
+
+
+def compute(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    temperature: float,
+    crew: float,
+    system_name: str,
+    kinetics: Rows = (),
+) -> Result:
+    """Return the result rows of PB_PLAN."""
+    system = rooms.system_of(system_name)
+    known = bucket_heat.heat_by_name(kinetics, system)
+    kelvin = units.to_si(temperature, system.temperature)
+    planned = plans.plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
+    result: list[list[Value]] = []
+    for names, plan in zip(named(layers), planned, strict=True):
+        if plan is None:
+            result.append([""] * len(RESULTS))
+        elif isinstance(plan, PourbookError):
+            blank = [FAILED] * (len(RESULTS) - 4)
+            result.append([*names[:3], plan.cell_text(), *blank])
+        else:
+            heat = bucket_heat.told(plan, known, kelvin, system)
+            result.append([*names[:3], OK, *plans.shown(plan, system), *heat])
+    return result
+
+
+PB_PLAN = Function(
+    name="PB_PLAN",
+    summary="How many batches every layer takes, what sets their size, and how warm they get.",
+    arguments=(
+        *plans.ARGUMENTS,
+        Argument(
+            "kinetics",
+            "rows",
+            "the table on bucket heat on Products",
+            optional=True,
+            columns=bucket_heat.COLUMNS,
+        ),
+    ),
+    result="one row a layer: pot life, largest batch, batches, the proven bound, status, heat",
+    valid="pot life longer than mixing; pieces that fit a batch or may be split; for the heat "
+    "kinetics of the product itself and one temperature throughout; see the safety data sheet",
+    source="bin packing with a proven lower bound (Martello and Toth 1990, from memory); "
+    "Arrhenius; lumped heat balance; Semenov number, critical at 1/e (Combustion Theory, app. B.2)",
+    examples=(
+        Example(
+            (
+                (EXAMPLE_LAYER,),
+                (EXAMPLE_DOING,),
+                (EXAMPLE_PRODUCT,),
+                (EXAMPLE_WORKING,),
+                (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+                20.0,
+                2.0,
+                "metric",
+                (tuple([None] * len(bucket_heat.COLUMNS)),),
+            ),
+            (
+                (
+                    *("A", 1, "Flood", "ok", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1),
+                    *("ok", 1.155, "", "", "", "", "", "", ""),
+                    "no kinetics, and the stated pot life names no weight: a large batch may have "
+                    "less",
+                ),
+            ),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+)

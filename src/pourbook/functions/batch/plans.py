@@ -1,0 +1,288 @@
+"""How many batches every layer takes, and what sets their size.
+
+Contract: :func:`plan_all` gives a plan for each row of the Layers table. A batch is no larger than
+the smallest of the bucket, the largest safe mix, and what the crew can spread within the pot life
+at the site's temperature less the mixing time. It is the one plan behind batches, cards and days.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NoReturn
+
+from pourbook import units
+from pourbook.cells import Rows, Value, as_mapping, word
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.declare import Argument
+from pourbook.tables import layers as layer_table
+from pourbook.tables import products as product_table
+from pourbook.tables import works as working_table
+from pourbook.tables.columns import Column
+from pourbook.tables.doing import DOING, Doing, read_doing
+from pourbook.tables.layers import Layer, piece_needs, work_out_all
+from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.works import MINUTE, Working
+from pourbook.trade.batch import bound, plan
+from pourbook.trade.batch.plan import Piece, Plan
+
+RESULTS = (
+    Column("plan_option", "The finish option the layer belongs to"),
+    Column("plan_number", "Which layer of its option it is, counted from below"),
+    Column("plan_layer", "The layer"),
+    Column("plan_status", "ok, or what to mend in this layer"),
+    Column("pot", "Pot life of the largest batch at the day temperature, minutes"),
+    Column("limit", "Largest batch", "volume"),
+    Column("binds", "What sets it: bucket, safe mix or pot life"),
+    Column("batches", "Batches of all passes"),
+    Column("bound", "No plan can do with fewer"),
+    Column("proved", "fewest, or how far the plan may be from it"),
+    Column("largest", "The largest batch planned", "volume"),
+    Column("splits", "How many times a piece is poured from two batches"),
+    Column("left", "What stays in bucket and tools of each batch", "volume"),
+)
+MOST_BATCHES = 999
+_HALVINGS = 60
+_SLACK = 1e-9
+_SMALLEST = 1e-12
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A layer planned in batches: one plan a pass, and what sets the size of a batch."""
+
+    layer: Layer
+    doing: Doing
+    working: Working
+    limit: float
+    binds: str
+    passes: tuple[Plan, ...]
+    pot_life: float
+
+    @property
+    def batches(self) -> int:
+        """Return the batches of all passes."""
+        return sum(len(p.batches) for p in self.passes)
+
+    @property
+    def bound(self) -> int:
+        """Return the number of batches no plan can do without."""
+        return sum(p.bound for p in self.passes)
+
+
+def plan_layer(
+    layer: Layer, doing: Doing, working: Working, kelvin: float, system: units.System
+) -> Planned:
+    """Plan the batches of one layer.
+
+    Args:
+        layer: The layer, worked out without batch losses.
+        doing: How it is mixed and put on.
+        working: How its product works.
+        kelvin: Temperature of the mix, K.
+        system: The job's units, for the words of a refusal.
+
+    Raises:
+        InputError: The pot life leaves no time to spread, or a piece fits into no batch.
+    """
+    if doing.cups and layer.pigment.amount:
+        mend = "clear it: each colour cup has its own"
+        raise InputError("the layer has colour cups", mend, "Pigment")
+    limits: list[bound.BatchLimit] = []
+    passes: list[Plan] = []
+    whole = 0.0
+    for number_of_pass in range(layer.passes):
+        pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
+        used = math.fsum(piece.volume for piece in pieces) / layer.area
+        found = _limit(layer, doing, working, kelvin, used)
+        limits.append(found)
+        _refuse_oversize(pieces, found, doing.batch_loss, system)
+        whole += math.fsum(piece.volume for piece in pieces)
+        _refuse_too_many(whole / max(found.volume - doing.batch_loss, _SMALLEST))
+        passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order))
+        _refuse_too_many(sum(len(p.batches) for p in passes))
+    mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density
+    return Planned(
+        layer=layer,
+        doing=doing,
+        working=working,
+        limit=limits[0].volume,
+        binds=limits[0].binds,
+        passes=tuple(passes),
+        pot_life=working.pot_life_at(kelvin, mass),
+    )
+
+
+def _refuse_oversize(
+    pieces: tuple[Piece, ...], found: bound.BatchLimit, left: float, system: units.System
+) -> None:
+    """Refuse a piece that fits into no batch, in the job's own units."""
+    for piece in pieces:
+        if not piece.may_split and piece.volume + left > found.volume * (1 + _SLACK):
+            need = units.show(piece.volume + left, system.volume, 2)
+            most = units.show(found.volume, system.volume, 2)
+            raise InputError(
+                f"'{piece.name}' needs {need} in one batch, which holds {most} ({found.binds})",
+                "more hands, a cooler hour, a bigger bucket, or let it be split on Rooms",
+                "Batch",
+            )
+
+
+def _refuse_too_many(batches: float) -> None:
+    """Refuse a layer of more batches than anyone mixes, before their plan fills the memory."""
+    if batches > MOST_BATCHES:
+        what = f"it takes more than {MOST_BATCHES} batches"
+        raise InputError(what, "check spread, passes, bucket and pace on Layers", "Batch")
+
+
+def _limit(
+    layer: Layer, doing: Doing, working: Working, kelvin: float, used: float
+) -> bound.BatchLimit:
+    """Return the largest batch whose own pot life leaves time to spread it.
+
+    Args:
+        layer: The layer.
+        doing: How it is mixed and put on.
+        working: How its product works.
+        kelvin: Temperature of the mix, K.
+        used: Mix each area takes in this pass, losses, take-up and run-off in it, m³/m².
+    """
+    left = doing.batch_loss
+    most = min(doing.bucket, working.safe_mix or doing.bucket)
+    if left >= most:
+        raise InputError("it is all the bucket holds", "type what really stays", "Left in bucket")
+
+    def at(volume: float) -> bound.BatchLimit:
+        found = bound.batch_limit(
+            doing.bucket - left,
+            working.safe_mix - left if working.safe_mix else None,
+            doing.pace,
+            used,
+            pot_life=working.pot_life_at(kelvin, volume * layer.product.density),
+            mixing_time=layer.product.minutes * MINUTE,
+            hands=doing.hands,
+        )
+        # What stays in the bucket is mixed too, but takes no time to spread.
+        spreadable = found.spreadable + left
+        return bound.BatchLimit(found.volume + left, found.binds, spreadable)
+
+    def fits(volume: float) -> bool:
+        """Return whether a batch can be spread in time; one that sets while mixing cannot."""
+        try:
+            return at(volume).volume >= volume
+        except PourbookError:
+            return False
+
+    smallest = working.pot_mass or 0.0
+    low = smallest / layer.product.density  # a smaller batch gets no more time than this one
+    found = at(low)
+    if found.volume <= low or fits(found.volume):
+        return found
+    high = found.volume
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if fits(middle) else (low, middle)
+    return bound.BatchLimit(low, "pot life", low)
+
+
+@lru_cache(maxsize=512)
+def _plan(pieces: tuple[Piece, ...], capacity: float, left: float, in_order: bool) -> Plan:
+    return plan.plan(pieces, capacity, loss_per_batch=left, in_order=in_order)
+
+
+def plan_all(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    temperature: float,
+    crew: float,
+    system: units.System,
+) -> list[Planned | PourbookError | None]:
+    """Plan every row of the Layers table: a plan, its refusal, or None for a blank row."""
+    worked = work_out_all(layers, products, room_rows, system)
+    known = working_table.working_by_name(working, system)
+    kelvin = units.to_si(temperature, system.temperature)
+    found: list[Planned | PourbookError | None] = []
+    rows = _by_layer(doing)
+    for layer, cells in zip(worked, layers, strict=True):
+        own = as_mapping(cells, layer_table.COLUMNS)
+        how_rows = rows[word(own["option"]), word(own["layer"])]
+        how_row = how_rows.pop(0) if how_rows else None
+        if not isinstance(layer, Layer):
+            found.append(layer)
+            continue
+        try:
+            how = read_doing(how_row or _nowhere(layer), crew, system)
+            found.append(plan_layer(layer, how, _working_of(known, layer), kelvin, system))
+        except PourbookError as error:
+            found.append(error)
+    return found
+
+
+_DoingRows = dict[tuple[str, str], list[dict[str, Value]]]
+
+
+def _by_layer(doing: Rows) -> _DoingRows:
+    """Return the rows of the table by the words of option and layer, in the table's order.
+
+    Layers of one option with one name take theirs in turn.
+    """
+    found: _DoingRows = defaultdict(list)
+    for cells in doing:
+        row = as_mapping(cells, DOING)
+        found[word(row["name"]), word(row["layer_name"])].append(row)
+    return found
+
+
+def _nowhere(layer: Layer) -> NoReturn:
+    what = f"no row says how '{layer.name}' of option {layer.option} is mixed and put on"
+    mend = "add its row under How each layer is mixed and put on, on Layers"
+    raise InputError(what, mend, "Layer")
+
+
+def _working_of(known: Mapping[str, Working | PourbookError], layer: Layer) -> Working:
+    found = working_table.find(dict(known), layer.product.name)
+    return found.of(layer.product.density)
+
+
+def shown(plan: Planned, system: units.System) -> list[Value]:
+    """Return the cells of a plan behind its status, in the order of :data:`RESULTS`."""
+    gap = plan.batches - plan.bound
+    proved = all(p.proved for p in plan.passes)
+    return [
+        plan.pot_life / MINUTE,
+        units.express(plan.limit, system.volume),
+        plan.binds,
+        plan.batches,
+        plan.bound,
+        "fewest" if proved else f"at most {gap} too many",
+        units.express(max(b.mixed for p in plan.passes for b in p.batches), system.volume),
+        sum(p.splits for p in plan.passes),
+        units.express(plan.doing.batch_loss, system.volume),
+    ]
+
+
+ARGUMENTS = (
+    Argument(
+        "layers", "rows", "the entry columns of the Layers table", columns=layer_table.COLUMNS
+    ),
+    Argument("doing", "rows", "the table on how layers are mixed and put on", columns=DOING),
+    Argument(
+        "products",
+        "rows",
+        "the entry columns of the Products table",
+        columns=product_table.COLUMNS,
+    ),
+    Argument("working", "rows", "the Working and curing table", columns=working_table.COLUMNS),
+    Argument("rooms", "rows", "the whole Rooms table with its results", columns=ROOM_COLUMNS),
+    Argument("temperature", "number", "the day temperature on the Start sheet"),
+    Argument("crew", "number", "the crew on the Start sheet"),
+    Argument("system", "text", "the unit system on the Start sheet"),
+)
+EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", None, None, None)
+EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, None)

@@ -1,0 +1,1 @@
+"""Worksheet functions that buy packs."""

@@ -1,0 +1,1 @@
+"""Worksheet functions that place a job on the calendar."""

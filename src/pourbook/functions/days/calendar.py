@@ -1,0 +1,352 @@
+"""PB_DAYS: the calendar of the option to offer, line by line, and beside it layer by layer.
+
+Contract: :data:`MOST_LINES` rows in order of time, blank after the last; a calendar that cannot be
+kept gives one row whose status names the step and the reason. Behind the note, the first rows hold
+the spans of the layers. Times are spreadsheet dates. A pour is judged at the temperature of its
+hour and the humidity of Start, and by the temperatures until it is touch dry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from pourbook import units
+from pourbook.cells import FAILED, OK, Rows, Value, choice, text
+from pourbook.dates import serial
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.batch import plans
+from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.days import placing, spans
+from pourbook.functions.days.placing import Calendar, Coated
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
+from pourbook.tables import layers as layer_table
+from pourbook.tables import limits
+from pourbook.tables import site as site_sheet
+from pourbook.tables.columns import Column
+from pourbook.tables.rooms import system_of
+from pourbook.tables.works import HOUR
+from pourbook.trade import air
+from pourbook.trade.air import Verdict
+from pourbook.trade.cure.history import time_to_age
+from pourbook.trade.days.schedule import Placed
+from pourbook.trade.ranges import degrees
+
+MOST_LINES = 80
+HOURLY = ("warmth",)
+SITE = (
+    "start",
+    "temperature",
+    "night",
+    "day_from",
+    "day_to",
+    "humidity",
+    "crew",
+    "work_from",
+    "work_to",
+    "weekdays",
+    "days_off",
+    "prepare",
+    "sand",
+    "clean",
+    "heat_pass",
+    "gap",
+    "surface",
+)
+RESULTS = (
+    Column("step", "What is done, or what is reached"),
+    Column("day_layer", "Which layer"),
+    Column("starts", "When it begins, as date and time"),
+    Column("ends", "When it ends"),
+    Column("hours", "How long it takes the crew, h"),
+    Column("air", "For a batch: go, wait or don't"),
+    Column("day_status", "ok, or why the calendar cannot be kept"),
+    Column("day_note", "What the calendar had to change, or what is wrong with the air"),
+    *spans.RESULTS,
+)
+_STATUS = [column.id for column in RESULTS].index("day_status")
+_WORDS = {"full service": "hard use"}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the sheet; ``air`` is None where nothing is put on."""
+
+    step: str
+    layer: str
+    start: datetime
+    end: datetime
+    air: Verdict | None
+    note: str
+
+    def cells(self) -> list[Value]:
+        """Return the line as the sheet shows it."""
+        hours = (self.end - self.start).total_seconds() / HOUR
+        words = [self.note] if self.note else []
+        if self.air is not None and self.air.state != "go":
+            words += self.air.reasons
+        state = self.air.state if self.air else ""
+        shown: Value = hours if self.end > self.start else ""
+        row: list[Value] = [self.step, self.layer, serial(self.start), serial(self.end)]
+        return [*row, shown, state, OK, "; ".join(words)]
+
+
+def calendar(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    hourly: Rows,
+    system_name: str,
+    option: Value,
+    *given: Value,
+) -> Calendar:
+    """Return the placed calendar of an option from the arguments of PB_DAYS.
+
+    Raises:
+        InputError: See :func:`pourbook.functions.days.placing.place`.
+    """
+    system = system_of(system_name)
+    cells = dict(zip(SITE, [*given, *[None] * len(SITE)], strict=False))
+    site = site_sheet.read_site(cells, system)
+    pace = site_sheet.read_pace(cells, system)
+    history = site_sheet.read_history(hourly, site, system)
+    wanted = choice(option, "Option to offer", layer_table.OPTIONS)
+    warm = units.express(site.day, system.temperature)
+    planned = plans.plan_all(
+        layers, doing, products, working, room_rows, warm, float(site.crew), system
+    )
+    chosen = [
+        plan for row, plan in zip(layers, planned, strict=True) if text(row[0]).upper() == wanted
+    ]
+    stated = limits.limits_by_product(products, working, system)
+    return placing.place(chosen, stated, site, pace, history)
+
+
+def line_of(found: Calendar, placed: Placed) -> Line:
+    """Return a placed step in the words of the sheet, a batch judged."""
+    coated = found.coat_of(placed.step.name)
+    if coated is None:
+        words = "sand 220" if placed.step.name == placing.BARE else placed.step.name
+        return Line(words, "", placed.start, placed.end, None, placed.note)
+    name = coated.coat.name
+    label = placed.step.name.removeprefix(name + ": ")
+    judged = None
+    if placed.step.name == f"sand 220 before {name}":
+        label = "sand 220, window missed"
+    elif label.startswith("batch "):
+        label = f"{coated.plan.layer.method} {label}"
+        judged = judge(found, coated, placed.start, placed.end)
+    return Line(_WORDS.get(label, label), name, placed.start, placed.end, judged, placed.note)
+
+
+def judge(found: Calendar, coated: Coated, start: datetime, end: datetime) -> Verdict:
+    """Return whether air and surface allow a batch at its hour, and until it is touch dry.
+
+    It is touch dry when it has cured long enough since the end of its pour, as on the calendar.
+    """
+    site, bounds = found.site, coated.limits
+    if site.humidity is None:
+        return Verdict("wait", ("type the relative humidity on Start",))
+    begin = found.seconds(start)
+    warm = found.history.at(begin)
+    surface = warm if site.surface is None else site.surface
+    verdict = air.judge_air(surface, warm, site.humidity, bounds)
+    touch = coated.coat.touch_dry
+    if verdict.state != "go" or touch is None:
+        return verdict
+    poured, coat = found.seconds(end), coated.coat
+    dry = time_to_age(found.history, poured, touch, coat.energy, coat.reference)
+    lowest, highest = found.history.extremes(begin, dry)
+    for kelvin, bound, below in (
+        (lowest, bounds.min_air, True),
+        (highest, bounds.max_air, False),
+    ):
+        if bound is not None and (kelvin < bound - 1e-6 if below else kelvin > bound + 1e-6):
+            word = "coldest" if below else "warmest"
+            turn = "falls" if below else "rises"
+            why = f"it {turn} to {degrees(kelvin)} before it is touch dry; {word} {degrees(bound)}"
+            return Verdict("wait", (why,))
+    return verdict
+
+
+def lines(found: Calendar) -> list[Line]:
+    """Return the lines of the sheet; the batches of a layer become one line where room is short.
+
+    Raises:
+        InputError: There are still more lines than the sheet has.
+    """
+    made = _reopened([line_of(found, placed) for placed in found.lines])
+    if len(made) > MOST_LINES:
+        made = _merged(made)
+    if len(made) > MOST_LINES:
+        what = f"the calendar has {len(made)} lines, the sheet {MOST_LINES}"
+        raise InputError(what, "make the job in two workbooks", "Days")
+    return made
+
+
+def _reopened(made: Sequence[Line]) -> list[Line]:
+    """Say where a coat is sanded after its recoat window: the sanding is what lets it be coated."""
+    closed = {line.layer: line.start for line in made if line.step == "recoat until"}
+    note = "the recoat window has closed: this sanding reopens it"
+    return [
+        replace(line, note=note)
+        if line.step == "sand 220"
+        and not line.note
+        and line.layer in closed
+        and line.end > closed[line.layer]
+        else line
+        for line in made
+    ]
+
+
+def _merged(made: Sequence[Line]) -> list[Line]:
+    """Return the lines with a layer's batches as one line, and its heat passes as another."""
+    found: list[Line] = []
+    for line in made:
+        kind = next((k for k in (" batch ", "heat pass ") if k in line.step), "")
+        last = found[-1] if found else None
+        if last is None or not kind or kind not in last.step or last.layer != line.layer:
+            found.append(line)
+            continue
+        first = last.step.partition(" to ")[0]
+        verdict = last.air if last.air and last.air.state != "go" else line.air
+        number = line.step.partition(kind)[2]
+        found[-1] = replace(last, step=f"{first} to {number}", end=line.end, air=verdict)
+    return found
+
+
+def compute(*given: object) -> Result:
+    """Return the result rows of PB_DAYS."""
+    rows: list[list[Value]] = [[""] * len(RESULTS) for _ in range(MOST_LINES)]
+    aside = len(RESULTS) - len(spans.RESULTS)
+    try:
+        found = calendar(*given)  # type: ignore[arg-type]
+        made, beside = lines(found), spans.spans(found)
+    except PourbookError as error:
+        rows[0] = [FAILED] * len(RESULTS)
+        rows[0][_STATUS] = error.cell_text()
+        return rows
+    for row, line in zip(rows, made, strict=False):
+        row[:aside] = line.cells()
+    for row, span in zip(rows, beside, strict=False):
+        row[aside:] = span
+    return rows
+
+
+_TOLD = {
+    "start": "the day the work starts, on Start",
+    "temperature": "the day temperature on Start",
+    "night": "the night temperature on Start",
+    "day_from": "the hour the day temperature begins, on Start",
+    "day_to": "the hour it ends, on Start",
+    "humidity": "the relative humidity on Start",
+    "crew": "the crew on Start",
+    "work_from": "the hour work begins, on Start",
+    "work_to": "the hour work ends, on Start",
+    "weekdays": "the days worked, on Start",
+    "days_off": "the days off, on Start",
+    "prepare": "hours of one person to prepare, on Days",
+    "sand": "area one person sands in an hour, on Days",
+    "clean": "area one person cleans in an hour, on Days",
+    "heat_pass": "minutes of a heat pass, on Days",
+    "gap": "minutes before each heat pass, on Days",
+    "surface": "temperature of the surface; blank is that of the air",
+}
+ARGUMENTS = (
+    *plans.ARGUMENTS[:5],
+    Argument("hourly", "rows", "temperatures hour by hour, from midnight", columns=HOURLY),
+    Argument("system", "text", "the unit system on the Start sheet"),
+    Argument("option", "text", "the option to offer, on Price"),
+    *(Argument(name, "measure", _TOLD[name], optional=True) for name in SITE),
+)
+EXAMPLE = (
+    (EXAMPLE_LAYER,),
+    (EXAMPLE_DOING,),
+    (EXAMPLE_PRODUCT,),
+    (EXAMPLE_WORKING,),
+    (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+    ((None,),),
+    "metric",
+    "A",
+    46398.0,
+    20.0,
+    None,
+    None,
+    None,
+    0.5,
+    2.0,
+    8.0,
+    16.0,
+    "Mon-Fri",
+    None,
+    4.0,
+    10.0,
+    20.0,
+    2.0,
+    2.0,
+    None,
+)
+_ENDS = tuple(
+    46398 + hours / 24
+    for hours in (8, 10, 10 + 8 / 60, 10 + 16 / 60, 18 + 16 / 60, 34 + 8 / 60, 34 + 16 / 60)
+)
+_REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
+_NO_SPAN = ("",) * len(spans.RESULTS)
+_PREPARED = ("Prepare", "Prepare, 2027-01-11", _ENDS[0], _ENDS[1], "", "", "", "", "")
+_FLOODED = (
+    *("Flood", "Flood, 2027-01-11", _ENDS[1], _ENDS[3], _ENDS[4], _ENDS[5], _ENDS[6]),
+    *(_ENDS[3] + 3, _ENDS[3] + 7),
+)
+
+PB_DAYS = Function(
+    name="PB_DAYS",
+    summary="Every step of the option to offer on the calendar, in working hours and in time.",
+    arguments=ARGUMENTS,
+    result="80 rows in order of time: step, layer, start, end, hours, air, status, note; "
+    "in the first 8 the preparation and each layer with its times",
+    valid="a start date; steps that each fit a working day; temperatures the products stand",
+    source="Arrhenius equivalent age; common practice, no source, for the order of the steps",
+    examples=(
+        Example(
+            EXAMPLE,
+            (
+                ("prepare", "", _ENDS[0], _ENDS[1], 2.0, "", "ok", "", *_PREPARED),
+                (
+                    "pour batch 1 of 2",
+                    "Flood",
+                    _ENDS[1],
+                    _ENDS[2],
+                    8 / 60,
+                    "go",
+                    "ok",
+                    "",
+                    *_FLOODED,
+                ),
+                (
+                    "pour batch 2 of 2",
+                    "Flood",
+                    _ENDS[2],
+                    _ENDS[3],
+                    8 / 60,
+                    "go",
+                    "ok",
+                    "",
+                    *_NO_SPAN,
+                ),
+                ("recoat from", "Flood", _ENDS[4], _ENDS[4], "", "", "ok", "", *_NO_SPAN),
+                ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "ok", "", *_NO_SPAN),
+                ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "ok", "", *_NO_SPAN),
+                ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "ok", "", *_NO_SPAN),
+                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", "", *_NO_SPAN),
+                *_REST,
+            ),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+    rows=MOST_LINES,
+)

@@ -1,0 +1,120 @@
+"""PB_OPTIONS: whether the options beside the one to offer can be mixed and put on the calendar.
+
+Contract: one row for each of A, B and C. The option to offer is told on Batches and Days and is
+passed over here; an option without layers is blank. What cannot be planned is no price: its column
+on the quote says where to look. Air that says wait is a CHECK here as it is on Days.
+"""
+
+from __future__ import annotations
+
+from pourbook.cells import FAILED, OK, Rows, Value, is_blank, number, text
+from pourbook.functions.batch import batches
+from pourbook.functions.days import calendar
+from pourbook.functions.declare import Example, Function, Result
+from pourbook.tables.columns import Column
+from pourbook.tables.layers import OPTIONS
+
+CHECK = "CHECK"
+ELSEWHERE = "offered"
+NOT_PLANNED = "! see Price"
+_BATCH_STATUS = [column.id for column in batches.RESULTS].index("status")
+_STEP, _AIR, _DAY_STATUS, _NOTE = (
+    [column.id for column in calendar.RESULTS].index(name)
+    for name in ("step", "air", "day_status", "day_note")
+)
+
+
+def compute(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    hourly: Rows,
+    system: str,
+    offered: str,
+    *site: Value,
+) -> Result:
+    """Return the rows of PB_OPTIONS; the arguments are those of PB_DAYS.
+
+    Raises:
+        InputError: Temperature or crew are no numbers.
+    """
+    tables = (layers, doing, products, working, room_rows)
+    given = dict(zip(calendar.SITE, [*site, *[None] * len(calendar.SITE)], strict=False))
+    warm = number(given["temperature"], "Day temperature")
+    crew = number(given["crew"], "Crew")
+    used = {text(row[0]).upper() for row in layers if row}
+    found: list[list[Value]] = []
+    for option in OPTIONS:
+        if option not in used:
+            found.append([option, "", "", "", "", OK, ""])
+            continue
+        if option == text(offered).upper():
+            found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, ""])
+            continue
+        mixed = batches.compute(*tables, warm, crew, option, system)
+        whys: list[str | None] = [_of_batches(mixed), None, None]
+        if not whys[0] and not is_blank(given["start"]):
+            placed = calendar.compute(*tables, hourly, system, option, *site)
+            whys[1:] = _of_calendar(placed), _of_air(placed)
+        said: list[Value] = ["" if why is None else CHECK if why else OK for why in whys]
+        paper = NOT_PLANNED if whys[0] or whys[1] else OK
+        found.append([option, *said, paper, OK, "; ".join(why for why in whys if why)])
+    return found
+
+
+def _of_batches(result: Result) -> str:
+    """Return why a batch cannot be mixed; nothing if all can."""
+    assert isinstance(result, list)
+    states = [text(row[_BATCH_STATUS]) for row in result]
+    return next((_words(state) for state in states if state not in {"", OK}), "")
+
+
+def _of_calendar(result: Result) -> str:
+    assert isinstance(result, list)
+    state = text(result[0][_DAY_STATUS])
+    return "" if state == OK else _words(state)
+
+
+def _of_air(result: Result) -> str:
+    assert isinstance(result, list)
+    for row in result:
+        if text(row[_AIR]) not in {"", "go", FAILED}:
+            return f"{text(row[_STEP])}: {text(row[_NOTE])}"
+    return ""
+
+
+def _words(state: str) -> str:
+    return state.removeprefix(batches.CHECK).removeprefix(FAILED).strip()
+
+
+PB_OPTIONS = Function(
+    name="PB_OPTIONS",
+    summary="Whether the options beside the one to offer can be mixed and put on the calendar.",
+    arguments=calendar.ARGUMENTS,
+    result="one row for each of A, B, C: batches, calendar, air, on the quote, a status, why not",
+    valid="as PB_BATCHES and PB_DAYS",
+    source="Pourbook itself",
+    examples=(
+        Example(
+            calendar.EXAMPLE,
+            (
+                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, ""),
+                ("B", "", "", "", "", OK, ""),
+                ("C", "", "", "", "", OK, ""),
+            ),
+        ),
+    ),
+    compute=compute,
+    columns=(
+        Column("option", "The option"),
+        Column("option_batches", "ok, or CHECK: a batch cannot be mixed"),
+        Column("option_calendar", "ok, or CHECK: the calendar cannot be kept"),
+        Column("option_air", "ok, or CHECK: the air does not allow a pour at its hour"),
+        Column("option_paper", "ok, or where to look: no price without a plan"),
+        Column("option_status", "ok, or why it cannot be told"),
+        Column("option_why", "Why not"),
+    ),
+    rows=len(OPTIONS),
+)

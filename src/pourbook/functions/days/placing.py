@@ -1,0 +1,200 @@
+"""From planned layers to placed steps: every coat with its times, then the calendar.
+
+Contract: :func:`place` returns a :class:`Calendar` of one option in plain local datetimes, or
+refuses it in the estimator's words. The job's clock begins at midnight of the first day; crew steps
+are rounded up to whole minutes. Every pass of a layer is a coat of its own. Nothing is assumed of a
+product's curing: a time its data sheet does not state leaves its line out, and a coat that goes
+over another needs the other's earliest recoat time.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.batch.plans import Planned
+from pourbook.tables import limits
+from pourbook.tables.layers import BEFORE, piece_needs
+from pourbook.tables.site import Pace, Site, minutes_up
+from pourbook.tables.works import MINUTE, Working
+from pourbook.trade.air import AirLimits
+from pourbook.trade.cure.history import Temperatures
+from pourbook.trade.days.schedule import WORK, Placed, Step, schedule
+from pourbook.trade.days.sequence import CoatTimes as Coat
+from pourbook.trade.days.sequence import job_steps
+
+PREPARE, BARE = "prepare", "bare surface: sand 220"
+_SLACK = 1e-6
+
+
+@dataclass(frozen=True)
+class Coated:
+    """One coat of the calendar: its steps' names begin with ``coat.name``."""
+
+    coat: Coat
+    plan: Planned
+    limits: AirLimits
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """A placed job."""
+
+    site: Site
+    history: Temperatures
+    coats: tuple[Coated, ...]
+    lines: tuple[Placed, ...]
+
+    def coat_of(self, step: str) -> Coated | None:
+        """Return the coat a step belongs to; None for the preparation of the bare surface."""
+        found = [c for c in self.coats if step.startswith(c.coat.name + ": ")]
+        found += [c for c in self.coats if step == f"sand 220 before {c.coat.name}"]
+        return max(found, key=lambda c: len(c.coat.name), default=None)
+
+    def seconds(self, moment: datetime) -> float:
+        """Return the time of the job's clock, s."""
+        return (moment - self.site.start).total_seconds()
+
+
+def _batches(plan: Planned, index: int) -> tuple[float, ...]:
+    """Return how long each batch of a pass takes, s: mixing, then its share of the area."""
+    needs = piece_needs(plan.layer, first=index == 0)
+    pace = plan.doing.pace * plan.doing.hands
+    mixing = plan.layer.product.minutes * MINUTE
+    found = []
+    for batch in plan.passes[index].batches:
+        area = math.fsum(
+            plan.layer.pieces[s.piece].area * s.volume / needs[s.piece].volume for s in batch.shares
+        )
+        found.append(minutes_up(mixing + area / pace))
+    return tuple(found)
+
+
+def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
+    """Return one pass of a layer as the sequence takes it; sanding is set by what comes over it."""
+    how = plan.working
+    stated = (how.touch, how.recoat_from, how.recoat_until, how.light, how.full)
+    reference = how.cure_temp
+    if reference is None:
+        if any(stated):
+            mend = "type the temperature the times of cure are stated at, on Products"
+            raise InputError("it is blank", mend, f"Cure at of {how.name}")
+        reference = site.day
+    before = plan.layer.before if index == 0 else BEFORE[0]
+    clean = 0.0
+    if before != BEFORE[0]:
+        if pace.clean is None:
+            mend = "type how much one person cleans in an hour, on Days"
+            raise InputError("it is blank", mend, "Cleaning pace")
+        clean = minutes_up(plan.layer.area / (pace.clean * site.crew))
+    return Coat(
+        name=name,
+        batch_seconds=_batches(plan, index),
+        energy=how.energy_at(reference),
+        reference=reference,
+        recoat_from=how.recoat_from or 0.0,
+        recoat_until=how.recoat_until,
+        touch_dry=how.touch,
+        light_use=how.light,
+        full_service=how.full,
+        clean_seconds=clean,
+        heat_passes=plan.doing.heat_passes,
+        pass_seconds=pace.heat_pass,
+        pass_gap=pace.gap,
+    )
+
+
+def _sanded(plan: Planned, pace: Pace, site: Site) -> float | None:
+    """Return how long the crew sands the area of a layer, s; None without a pace."""
+    if pace.sand is None:
+        return None
+    return minutes_up(plan.layer.area / (pace.sand * site.crew))
+
+
+def _under(coat: Coat, how: Working, over: Planned, index: int, pace: Pace, site: Site) -> Coat:
+    """Return a coat with what the next one asks of it."""
+    if how.recoat_from is None:
+        mend = "type the earliest time from its data sheet, on Products"
+        raise InputError("it is blank", mend, f"Recoat from of {how.name}")
+    always = index == 0 and over.layer.before == BEFORE[2]
+    sanding = _sanded(over, pace, site)
+    if always and sanding is None:
+        mend = "type how much one person sands in an hour, on Days"
+        raise InputError("it is blank", mend, "Sanding pace")
+    return replace(coat, sand_always=always, sand_seconds=sanding)
+
+
+def _names(chosen: list[Planned]) -> list[tuple[str, Planned, int]]:
+    """Return every pass with a name unlike the others."""
+    found = []
+    used: dict[str, int] = {}
+    for plan in chosen:
+        base = plan.layer.name
+        used[base.casefold()] = used.get(base.casefold(), 0) + 1
+        again = used[base.casefold()]
+        name = f"{base} ({again})" if again > 1 else base
+        passes = plan.layer.passes
+        found += [(f"{name}, pass {i + 1}" if passes > 1 else name, plan, i) for i in range(passes)]
+    return found
+
+
+def _prepare(pace: Pace, site: Site) -> list[float]:
+    """Return the preparation in parts that each fit a working day, s."""
+    longest = site.hours.length().total_seconds()
+    whole = minutes_up(pace.prepare / site.crew)
+    parts = max(1, math.ceil(whole / longest - _SLACK))
+    return [min(longest, whole - i * longest) for i in range(parts)] if whole else []
+
+
+def place(
+    planned: list[Planned | PourbookError | None],
+    stated: dict[str, AirLimits | PourbookError],
+    site: Site,
+    pace: Pace,
+    history: Temperatures,
+) -> Calendar:
+    """Place one option's steps on the calendar.
+
+    Args:
+        planned: The layers of the option, as :func:`.plans.plan_all` gives.
+        stated: What each product states of the air.
+        site: When and in what air the crew works.
+        pace: How fast it prepares.
+        history: Temperatures from midnight of the first day.
+
+    Returns:
+        The calendar. Source: common practice, no source, for the order of the steps; curing by
+        :mod:`pourbook.trade.cure.curing`.
+
+    Raises:
+        InputError: A layer is not in order, a figure is missing, or a step finds no place.
+    """
+    chosen: list[Planned] = []
+    for plan in planned:
+        if isinstance(plan, PourbookError):
+            raise InputError(str(plan), "mend Layers first; see Batches")
+        if plan is not None:
+            chosen.append(plan)
+    if not chosen:
+        raise InputError("the option to offer has no layers", "choose another on Price", "Option")
+    listed = _names(chosen)
+    coats = [_coat(name, plan, index, pace, site) for name, plan, index in listed]
+    for i in range(len(coats) - 1):
+        _, over, index = listed[i + 1]
+        coats[i] = _under(coats[i], listed[i][1].working, over, index, pace, site)
+    parts = _prepare(pace, site)
+    steps = job_steps(parts, coats)
+    if chosen[0].layer.before == BEFORE[2]:
+        sanding = _sanded(chosen[0], pace, site)
+        if sanding is None:
+            mend = "type how much one person sands in an hour, on Days"
+            raise InputError("it is blank", mend, "Sanding pace")
+        steps.insert(len(parts), Step(BARE, WORK, sanding))
+    lines = schedule(steps, site.start, site.hours, history)
+    coated = tuple(
+        Coated(coat, plan, limits.limits_of(stated, plan.layer.product.name))
+        for coat, (_, plan, _) in zip(coats, listed, strict=True)
+    )
+    return Calendar(site, history, coated, tuple(lines))

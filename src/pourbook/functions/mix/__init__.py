@@ -1,0 +1,1 @@
+"""Worksheet functions on products and amounts."""

@@ -1,0 +1,204 @@
+"""PB_AMOUNTS: film, losses and mixed volume of every layer, one call for the whole table.
+
+Contract: one result row for each row of the Layers table, in the units of the job's system; a row
+that cannot be worked out gives ``!`` in every number and the refusal in its last column.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pourbook import units
+from pourbook.cells import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    number,
+    refuse_errors,
+    same_length,
+    text,
+)
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.tables import products as product_table
+from pourbook.tables import rooms
+from pourbook.tables.columns import Column
+from pourbook.tables.layers import COLUMNS, Layer, work_out_all
+from pourbook.tables.measured import ROOM_COLUMNS
+
+PLAN_COLUMNS = (
+    "plan_option",
+    "plan_number",
+    "plan_layer",
+    "plan_status",
+    "pot",
+    "limit",
+    "binds",
+    "batches",
+    "bound",
+    "proved",
+    "largest",
+    "splits",
+    "left",
+)
+RESULTS = (
+    Column("option", "The finish option the layer belongs to"),
+    Column("number", "Which layer of its option it is, counted from below"),
+    Column("layer", "The layer"),
+    Column("product", "The product"),
+    Column("area", "Area coated", "area"),
+    Column("coated", "Area times passes", "area"),
+    Column("wet", "Wet film of one pass, as it goes on", "film"),
+    Column("dry", "Dry film of all passes", "film"),
+    Column("net", "Mix that stays as film", "volume"),
+    Column("take_up", "Mix that a porous surface drinks", "volume"),
+    Column("edge_loss", "Mix that runs off along the exposed edges", "volume"),
+    Column("loss", "Mix lost as a percentage of what is mixed", "volume"),
+    Column("batch_loss", "Mix left in buckets and tools, all batches together", "volume"),
+    Column("mixed", "Mix to make, all batches together", "volume"),
+    Column("batches", "Batches as planned"),
+    Column("status", "ok, or what to mend in this layer"),
+)
+
+
+def named(layers: Rows) -> list[list[Value]]:
+    """Return option, number within the option, layer and product of every row."""
+    counted: dict[str, int] = {}
+    found: list[list[Value]] = []
+    for cells in layers:
+        row = as_mapping(cells, COLUMNS)
+        option = text(row["option"])
+        counted[option] = counted.get(option, 0) + 1
+        found.append([option, counted[option], text(row["layer"]), text(row["product"])])
+    return found
+
+
+def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
+    """Return the result rows of PB_AMOUNTS."""
+    system = rooms.system_of(system_name)
+    result: list[list[Value]] = []
+    worked = with_batches(layers, products, room_rows, plans, system)
+    for names, layer in zip(named(layers), worked, strict=True):
+        if layer is None:
+            result.append([""] * len(RESULTS))
+        elif isinstance(layer, PourbookError):
+            blank = [FAILED] * (len(RESULTS) - len(names) - 1)
+            result.append([*names, *blank, layer.cell_text()])
+        else:
+            result.append([*names, *_shown(layer, system), OK])
+    return result
+
+
+def with_batches(
+    layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system: units.System
+) -> list[Layer | PourbookError | None]:
+    """Work out every layer with the batches planned for it; one without a plan is refused."""
+    same_length(layers, plans)
+    read = [_batches_of(cells, system) for cells in plans]
+    counted = [(0, 0.0) if isinstance(one, PourbookError) else one for one in read]
+    worked = work_out_all(layers, products, room_rows, system, counted)
+    return [
+        plan if isinstance(layer, Layer) and isinstance(plan, PourbookError) else layer
+        for layer, plan in zip(worked, read, strict=True)
+    ]
+
+
+def _batches_of(cells: Sequence[Value], system: units.System) -> tuple[int, float] | PourbookError:
+    """Return the batches of a row of PB_PLAN and what stays in each bucket, m³, or its refusal."""
+    row = as_mapping(cells, PLAN_COLUMNS)
+    status = text(row["plan_status"])
+    try:
+        if status.strip(FAILED + " ") and status.startswith(FAILED):
+            raise InputError(status.removeprefix(FAILED).strip())
+        if status != OK:
+            raise InputError("its batches are not planned", "mend it on Layers", "Batches")
+        refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})
+        batches, left = number(row["batches"], "Batches"), number(row["left"], "Left in bucket")
+        if batches < 1 or batches != int(batches):
+            raise InputError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
+        if left < 0:
+            raise InputError(f"it is {left:g}", "type 0 or more", "Left in bucket")
+        return int(batches), units.to_si(left, system.volume)
+    except PourbookError as error:
+        return error
+
+
+def _shown(layer: Layer, system: units.System) -> list[Value]:
+    volume = layer.volume
+    parts = (volume.net, volume.take_up, volume.edge_loss, volume.percent_loss, volume.batch_loss)
+    return [
+        units.express(layer.area, system.area),
+        units.express(layer.area * layer.passes, system.area),
+        units.express(layer.wet, system.film),
+        units.express(layer.dry, system.film),
+        *(units.express(part, system.volume) for part in (*parts, volume.mixed)),
+        layer.batches,
+    ]
+
+
+EXAMPLE_PLAN = ("A", 1, "Flood", "ok", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1)
+EXAMPLE_LAYER = ("A", "Flood", "Clear", "pour", "top", None, None, "1 mm", *[None] * 8)
+EXAMPLE_PRODUCT = ("Clear", 2, "volume", "1:1", "A", 1.1, 1.0, None, 1.0, *[None] * 5)
+EXAMPLE_ROOM = (
+    "Bar",
+    "Top",
+    "rectangle",
+    "4 m",
+    "500 mm",
+    *[None] * 11,
+    2.0,
+    0.0,
+    0.0,
+    2.0,
+    0.0,
+    "ok",
+)
+
+PB_AMOUNTS = Function(
+    name="PB_AMOUNTS",
+    summary="Area, film, losses and mixed volume of every layer.",
+    arguments=(
+        Argument("layers", "rows", "the entry columns of the Layers table", columns=COLUMNS),
+        Argument(
+            "products",
+            "rows",
+            "the entry columns of the Products table",
+            columns=product_table.COLUMNS,
+        ),
+        Argument("rooms", "rows", "the whole Rooms table with its results", columns=ROOM_COLUMNS),
+        Argument("plan", "rows", "the plan of batches on the Batches sheet", columns=PLAN_COLUMNS),
+        Argument("system", "text", "the unit system on the Start sheet"),
+    ),
+    result="one row a layer, in the job's units, and a status",
+    valid="losses of 0 to below 100 %; spreads above 0; whole passes and batches from 1",
+    source="film = volume / area; losses divide: mixed = needed / (1 - loss)",
+    examples=(
+        Example(
+            ((EXAMPLE_LAYER,), (EXAMPLE_PRODUCT,), (EXAMPLE_ROOM,), (EXAMPLE_PLAN,), "metric"),
+            (
+                (
+                    "A",
+                    1,
+                    "Flood",
+                    "Clear",
+                    2.0,
+                    2.0,
+                    1.0,
+                    1.0,
+                    2.0,
+                    0.0,
+                    0.0,
+                    0.0,
+                    0.2,
+                    2.2,
+                    2,
+                    "ok",
+                ),
+            ),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+)

@@ -1,0 +1,1 @@
+"""Worksheet functions for the estimator's own cells, for words, looks and entries."""

@@ -1,0 +1,145 @@
+"""PB_ENTERED: whether what is typed on the sheets a quote rests on is what it was when accepted.
+
+Contract: a digest is the first :data:`DIGITS` hexadecimal digits of SHA-256 over what is typed,
+written in one way whatever program saved the file. It tells an honest change from none; it keeps
+nobody from writing a new digest on purpose. Capitals and blanks nobody sees make no difference.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+
+from pourbook.cells import OK, Rows, Value, as_mapping, clean, is_blank, refuse_errors, text
+from pourbook.functions.batch import bucket_heat
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.tables import doing, layers, packs, products, rooms, works
+from pourbook.tables.columns import Column
+
+DIGITS = 16
+_FORM = ("typed",)
+TABLES = {
+    "start": ("Start", "job and client", _FORM),
+    "money": ("Start", "currency and tax", _FORM),
+    "site": ("Start", "site and crew", _FORM),
+    "rooms": ("Rooms", "pieces", rooms.COLUMNS),
+    "layers": ("Layers", "layers", layers.COLUMNS),
+    "doing": ("Layers", "layers as they are done", doing.DOING),
+    "products": ("Products", "products", products.COLUMNS),
+    "working": ("Products", "products as they work", works.COLUMNS),
+    "kinetics": ("Products", "kinetics", bucket_heat.COLUMNS),
+    "packs": ("Buying", "packs", packs.PACKS),
+    "stock": ("Buying", "stock", packs.STOCK),
+    "sundries": ("Buying", "sundries", ("item", "item_per", "quantity", "each")),
+    "rates": ("Price", "rates", _FORM),
+    "labour": ("Price", "steps of labour", ("step", "per", "hours")),
+}
+"""What is typed on the sheets a quote rests on: each table, its sheet, what it holds, its columns.
+
+The day work begins may move: it is no part of the quote, and what it moves is compared itself."""
+RESTS_ON = tuple(dict.fromkeys(sheet for sheet, _, _ in TABLES.values()))
+"""The sheets whose entries a quote rests on: every entry a price or a line of Quote is reckoned
+from stands there. Survey, Days and Hours plan the work and may change until it is done."""
+
+
+def canonical(value: Value) -> str:
+    """Return a cell's content in the one form that is digested; nothing for a blank.
+
+    A number is cut to 15 digits, which is what LibreOffice stores, and then to 12, so that the
+    noise of one program's arithmetic against another's does not count.
+
+    Example:
+        >>> canonical(0.1 + 0.2) == canonical(0.3), canonical(" Bar "), canonical("12")
+        (True, 't:Bar', 't:12')
+    """
+    if is_blank(value):
+        return ""
+    if isinstance(value, bool):
+        return f"b:{value}"
+    if isinstance(value, int | float):
+        return f"n:{float(f'{value:.15g}'):.12g}"
+    return "t:" + clean(str(value))
+
+
+def digest(lines: Iterable[str]) -> str:
+    """Return the digest of some lines of text.
+
+    Example:
+        >>> digest(["a"])
+        'ca978112ca1bbdca'
+    """
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:DIGITS]
+
+
+def sheet_digests(tables: Iterable[Rows]) -> dict[str, str]:
+    """Return a digest for each sheet, of the tables that are typed on it.
+
+    Args:
+        tables: The rows of each of :data:`TABLES`, in its order.
+    """
+    lines: dict[str, list[str]] = {sheet: [] for sheet in RESTS_ON}
+    for (name, (sheet, _, _)), rows in zip(TABLES.items(), tables, strict=True):
+        for at, row in enumerate(rows):
+            for across, value in enumerate(row):
+                content = canonical(value).casefold()
+                if content:
+                    lines[sheet].append(f"{name}.{at}.{across}={content!r}")
+    return {sheet: digest(found) for sheet, found in lines.items()}
+
+
+def entered(*ranges: Rows) -> Result:
+    """Return the digest of each sheet now, and whether it is the one that was kept, given last.
+
+    Raises:
+        InputError: A range has the wrong number of columns, or a cell shows an error or a refusal.
+    """
+    *tables, kept = ranges
+    for (_, what, columns), table in zip(TABLES.values(), tables, strict=True):
+        for row in table:
+            labels = dict.fromkeys(columns, what.capitalize())
+            refuse_errors(as_mapping(row, columns), labels)
+    rows = [as_mapping(row, ("name", "digest")) for row in kept]
+    for read in rows:
+        refuse_errors(read, dict.fromkeys(read, "A digest that was kept"))
+    then = {text(row["name"]): text(row["digest"]) for row in rows}
+    found: list[list[Value]] = []
+    for sheet, now in sheet_digests(tables).items():
+        was = then.get(sheet, "")
+        found.append([OK, sheet, now, "" if not was else "same" if was == now else "changed"])
+    return found
+
+
+_EMPTY = digest([])
+_NOTHING = tuple((("",) * len(columns),) for _, _, columns in TABLES.values())
+
+PB_ENTERED = Function(
+    name="PB_ENTERED",
+    summary="Whether what is typed on each sheet a quote rests on is what it was when accepted.",
+    arguments=(
+        *(
+            Argument(name, "rows", f"The {what}.", columns=columns)
+            for name, (_, what, columns) in TABLES.items()
+        ),
+        Argument("kept", "rows", "The digests that were kept.", columns=("name", "digest")),
+    ),
+    result="a block: ok, the sheet, its digest, and same or changed; blank if none was kept",
+    valid="always",
+    source="SHA-256: FIPS 180-4, by Python's hashlib",
+    examples=(
+        Example(
+            (*_NOTHING, (("Price", "ca978112ca1bbdca"), ("Layers", _EMPTY))),
+            tuple(
+                (OK, sheet, _EMPTY, {"Price": "changed", "Layers": "same"}.get(sheet, ""))
+                for sheet in RESTS_ON
+            ),
+        ),
+    ),
+    compute=entered,
+    columns=(
+        Column("entered_status", "ok, or why it cannot be told"),
+        Column("entered_sheet", "the sheet"),
+        Column("entered_digest", "its digest now"),
+        Column("entered_since", "same or changed since it was accepted; blank before"),
+    ),
+    rows=len(RESTS_ON),
+)

@@ -1,0 +1,172 @@
+"""PB_LOOKS: what is worked out and may not be meant, and which of it somebody has looked at.
+
+Contract: a look is no fault. It is closed by a row of the table below it that names it and has
+initials and a reason, and it is open again as soon as the figure in its name is another. Open looks
+stand first; what the sheet has no rows for is counted in the last one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import zip_longest
+
+from pourbook.cells import OK, Rows, Value, as_mapping, refuse_errors, same_length, text, word
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.functions.own.look_rules import Look, Seen, is_refused, seen
+from pourbook.tables import layers, log_rows, products, rooms, works
+from pourbook.tables.columns import Column
+from pourbook.tables.rooms import system_of
+
+ROWS = 24
+OPEN, CLOSED = "open", "closed"
+RATES = ("overhead", "overhead_on", "uplift_is", "uplift")
+CLOSING = ("look", "initials", "reason")
+STEPS = ("step", "per", "hours")
+ISSUED = ("product", "came")
+_SURVEY = ("survey_room", "substrate", "condition", "repairs")
+
+
+def _table(rows: Rows, columns: Sequence[str], what: str) -> list[dict[str, Value]]:
+    found = []
+    for cells in rows:
+        row = as_mapping(cells, columns)
+        if not any(map(is_refused, row.values())):
+            refuse_errors(row, dict.fromkeys(columns, what))
+        found.append(row)
+    return found
+
+
+def _list(rows: Rows, what: str) -> list[Value]:
+    return [row[what] for row in _table(rows, (what,), what)]
+
+
+def looks(
+    tax: Rows,
+    rates: Rows,
+    pieces: Rows,
+    coats: Rows,
+    coatings: Rows,
+    cures: Rows,
+    surveyed: Rows,
+    labour: Rows,
+    log: Rows,
+    verdicts: Rows,
+    reasons: Rows,
+    issued: Rows,
+    counted: Rows,
+    closing: Rows,
+    system: str,
+) -> Result:
+    """Return the looks of a job, open ones first, each with what is usual and who has closed it.
+
+    Raises:
+        InputError: A range has the wrong number of columns, or a cell shows an error or a refusal.
+    """
+    same_length(log, verdicts)
+    same_length(log, reasons)
+    (charged,) = _table([[row[0] for row in rates if row]], RATES, "Rates")
+    job = Seen(
+        rooms=_table(pieces, rooms.COLUMNS, "Rooms"),
+        layers=_table(coats, layers.COLUMNS, "Layers"),
+        products=_table(coatings, products.COLUMNS, "Products"),
+        working=_table(cures, works.COLUMNS, "Products"),
+        survey=_table(surveyed, _SURVEY, "Survey"),
+        rates=charged,
+        labour=_table(labour, STEPS, "Labour"),
+        tax=next(iter(_list(tax, "Tax")), None),
+        log=_table(log, log_rows.COLUMNS, "Log"),
+        verdicts=_list(verdicts, "Verdict"),
+        reasons=_list(reasons, "Reason"),
+        issued=_table(issued, ISSUED, "Issued"),
+        counted=_list(counted, "Counted"),
+        system=system_of(system),
+    )
+    return _listed(seen(job), _table(closing, CLOSING, "Looked at"))
+
+
+def _listed(found: Sequence[Look], closing: Sequence[dict[str, Value]]) -> list[list[Value]]:
+    """Return as many rows as the sheet has: open looks, then closed ones."""
+    by_name = {word(row["look"]): row for row in closing if word(row["look"])}
+    opened: list[list[Value]] = []
+    closed: list[list[Value]] = []
+    for look in found:
+        row = by_name.get(word(look.name), {})
+        initials, reason = text(row.get("initials")), text(row.get("reason"))
+        shut = bool(initials and reason)
+        said = f"{initials}: {reason}" if shut else "initials and reason missing" if row else ""
+        state = CLOSED if shut else OPEN
+        entry = ".".join(str(part) for part in look.entry)
+        (closed if shut else opened).append(
+            [look.name, look.where, look.usual, look.meant, state, said, OK, entry]
+        )
+    listed = opened + closed
+    if len(listed) > ROWS:
+        more = len(listed) - ROWS + 1
+        state = OPEN if len(opened) >= ROWS else CLOSED
+        last: list[Value] = [f"{more} more", "", "", "close those above first", state, "", OK, ""]
+        listed = [*listed[: ROWS - 1], last]
+    blank: list[Value] = ["", "", "", "", "", "", OK, ""]
+    return [row or blank for row, _ in zip_longest(listed, range(ROWS))]
+
+
+_COAT = ("A", "Base", "Clear", "pour", *("",) * 6, 0.0015, *("",) * 5)
+_PIECE = ("Bar", "Bar top", "rectangle", 8, "24 ft", *("",) * 11)
+_EXAMPLE: tuple[Value | tuple[tuple[Value, ...], ...], ...] = (
+    *(((0.07,),), ((0.1,), ("labour",), ("margin",), (0.4,)), (_PIECE,), (_COAT,)),
+    *((("",) * len(columns),) for columns in (products.COLUMNS, works.COLUMNS, _SURVEY, STEPS)),
+    *((("",) * len(log_rows.COLUMNS),), (("",),), (("",),), (("", ""),), (("",),)),
+    *((("Loss of base: 0.15 %", "RK", "a level top"),), "us"),
+)
+_LOOKS = (
+    (
+        *("Bar, Bar top is 8 in by 24 ft", "Rooms, row 1 of its table"),
+        *("no top is more than 5.0 ft deep", "another unit may be meant, inches or mm"),
+        *(OPEN, "", OK, "rooms.b.0"),
+    ),
+    (
+        *("Loss of Base: 0.15 %", "Layers, row 1 of its table"),
+        *("5 to 12 % poured, 10 to 15 % rolled", "15 % may be meant"),
+        *(CLOSED, "RK: a level top", OK, "layers.loss.0"),
+    ),
+    *(("", "", "", "", "", "", OK, ""),) * (ROWS - 2),
+)
+
+PB_LOOKS = Function(
+    name="PB_LOOKS",
+    summary="What may not be meant as it is typed, what is usual, and who has looked at it.",
+    arguments=(
+        Argument("tax", "rows", "the tax rate", columns=("tax",)),
+        Argument(
+            "rates", "rows", "overhead, what it is on, how profit is set, profit", columns=("rate",)
+        ),
+        Argument("rooms", "rows", "the entry columns of the Rooms table", columns=rooms.COLUMNS),
+        Argument("layers", "rows", "the entry columns of Layers", columns=layers.COLUMNS),
+        Argument("products", "rows", "the entry columns of Products", columns=products.COLUMNS),
+        Argument("working", "rows", "the table Working and curing", columns=works.COLUMNS),
+        Argument("survey", "rows", "what is there now", columns=_SURVEY),
+        Argument("labour", "rows", "labour by step", columns=STEPS),
+        Argument("log", "rows", "the log of batches", columns=log_rows.COLUMNS),
+        Argument("verdicts", "rows", "the verdict on each row of the log", columns=("verdict",)),
+        Argument("reasons", "rows", "the reason of each verdict", columns=("reason",)),
+        Argument("issued", "rows", "each product, and what was issued of it", columns=ISSUED),
+        Argument("counted", "rows", "the products that were counted", columns=("product",)),
+        Argument("closing", "rows", "the looks somebody has closed", columns=CLOSING),
+        Argument("system", "text", "the measure system of the job"),
+    ),
+    result="a block: each look, where it is, what is usual or may be meant, whether it is closed",
+    valid="always",
+    source="bands: common practice, no source",
+    examples=(Example(_EXAMPLE, _LOOKS),),
+    compute=looks,
+    columns=(
+        Column("look", "What to look at, with the figure it is about"),
+        Column("look_where", "The sheet and row it is about"),
+        Column("look_usual", "What is usual (common practice, no source)"),
+        Column("look_meant", "What else may be meant"),
+        Column("look_state", "open, or closed"),
+        Column("look_by", "Initials and reason of who closed it"),
+        Column("look_status", "ok, or why it cannot be told"),
+        Column("look_entry", "Block, column and row of the entry it is about"),
+    ),
+    rows=ROWS,
+)

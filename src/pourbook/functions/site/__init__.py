@@ -1,0 +1,1 @@
+"""Worksheet functions on air, surfaces and tests on site."""

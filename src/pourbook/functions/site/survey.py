@@ -1,0 +1,210 @@
+"""PB_SURVEY: judges moisture and adhesion readings against the limits a product states.
+
+Contract: one result row a reading: the unit of its test as the trade prints it, the verdict, the
+reason and a status. No limit is built in: a blank limit is refused. ``wait`` means the surface may
+mend by drying, ``don't`` that it has to be prepared again.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.cells import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+    text,
+)
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.tables.columns import Column
+from pourbook.tables.rooms import system_of
+from pourbook.trade import air
+
+COLUMNS = ("read_room", "test", "reading", "limit", "read_date")
+LABELS = {
+    "read_room": "Room",
+    "test": "Test",
+    "reading": "Reading",
+    "limit": "Limit",
+    "read_date": "Date",
+}
+RESULTS = (
+    Column("test_unit", "The unit of the test, as the trade prints it"),
+    Column("verdict", "go, wait or don't"),
+    Column("reason", "Why, in the unit of the test"),
+    Column("survey_status", "ok, or what to mend in this row"),
+)
+TESTS = tuple(air.SURVEY_TESTS)
+SHEET_TEST, CROSS_CUT, SLAB = "ASTM D4263", "ASTM D3359", "ASTM F2170"
+DRY, DAMP = "dry", "damp"
+_GRADE = re.compile(r"([0-5])\s*[bB]")
+_EMISSION_SI = 1e-9  # 1 µg/(s·m²) in kg/(s·m²)
+_MEND = {"wait": ": let it dry and read it again", "don't": ": prepare the surface again"}
+
+
+@dataclass(frozen=True)
+class ReadingUnit:
+    """The unit a test is read in: how it is printed, and how many SI units one is."""
+
+    shown: str
+    si: float
+
+
+def unit_of(test: str, system: units.System) -> ReadingUnit:
+    """Return the unit a bare reading of a test is in.
+
+    Example:
+        >>> unit_of("ASTM D4541", units.SYSTEMS["us"]).shown
+        'psi'
+        >>> unit_of("ASTM F1869", units.SYSTEMS["metric"]).shown
+        'µg/(s·m²)'
+    """
+    declared = air.SURVEY_TESTS[test]
+    if declared.unit == "MPa" and system.fluids:
+        return ReadingUnit("psi", units.to_si(1.0, "psi"))
+    if declared.si == air.MVER_UNIT and not system.fluids:
+        return ReadingUnit("µg/(s·m²)", _EMISSION_SI)
+    shown = {SHEET_TEST: f"{DRY} or {DAMP}", CROSS_CUT: "0B to 5B"}
+    return ReadingUnit(shown.get(test, declared.unit), declared.si)
+
+
+def read_measure(value: Value, test: str, label: str, system: units.System) -> float:
+    """Return a reading or a limit in SI.
+
+    Args:
+        value: A number in the unit of the test, or a text: ``dry``, ``damp``, ``4B``, ``2.5 MPa``.
+        test: A name of :data:`pourbook.trade.air.SURVEY_TESTS`.
+        label: Its column, for the refusal.
+        system: The job's units.
+
+    Returns:
+        A fraction, kg/(s·m²), 0 dry or 1 damp, 0 to 5 for 0B to 5B, or Pa.
+
+    Raises:
+        InputError: It is blank, or no reading of this test.
+
+    Example:
+        >>> read_measure("4B", "ASTM D3359", "Reading", units.SYSTEMS["us"])
+        4.0
+    """
+    typed = text(value)
+    if not typed:
+        mend = "type the limit the product states" if label == LABELS["limit"] else "type it"
+        raise InputError("it is blank", mend, label)
+    if test == SHEET_TEST:
+        return float(choice(value, label, (DRY, DAMP)) == DAMP)
+    if test == CROSS_CUT:
+        grade = _GRADE.fullmatch(typed)
+        if grade is None:
+            raise InputError(f"'{typed}' is no grade of {test}", "type 0B to 5B", label)
+        return float(grade[1])
+    if test == SLAB:
+        return _humidity(value, typed, label)
+    unit = unit_of(test, system)
+    if unit.shown in {"psi", "MPa"} and any(c.isalpha() for c in typed):
+        try:
+            return units.read(value, "pressure", default=unit.shown, fluids=system.fluids)
+        except PourbookError as error:
+            raise error.at(label) from None
+    found = number(value, label)
+    if found < 0:
+        raise InputError(f"it is {found:g}", f"type it in {unit.shown}", label)
+    return found * unit.si
+
+
+def _humidity(value: Value, typed: str, label: str) -> float:
+    """Return the humidity inside a slab as a fraction; a share typed for per cent is refused."""
+    bare = typed.removesuffix("RH").rstrip().removesuffix("%").rstrip()
+    percent = number(value if bare == typed else bare, label)
+    if 0 < percent <= 1:
+        mend = f"type {percent * 100:g} for {percent * 100:g} % RH"
+        raise InputError(f"{typed} may be a share or per cent", mend, label)
+    if not 0 <= percent <= 100:
+        raise InputError(f"it is {percent:g} % RH", "type 0 to 100", label)
+    return percent / 100
+
+
+def judge(row: dict[str, Value], system: units.System) -> list[Value]:
+    """Judge one reading: unit, verdict and reason.
+
+    Raises:
+        InputError: The test is unknown, or reading or limit cannot be; the place is the column.
+    """
+    refuse_errors(row, LABELS)
+    test = choice(row["test"], LABELS["test"], TESTS)
+    reading = read_measure(row["reading"], test, LABELS["reading"], system)
+    limit = read_measure(row["limit"], test, LABELS["limit"], system)
+    try:
+        state = air.judge_survey(test, reading, limit).state
+    except PourbookError as error:
+        raise error.at(error.where or LABELS["limit"]) from None
+    unit = unit_of(test, system)
+    title = air.SURVEY_TESTS[test].title.partition(",")[0]
+    if test == SHEET_TEST:
+        why = f"{title} is {(DRY, DAMP)[int(reading)]}"
+    else:
+        ending = "B" if test == CROSS_CUT else f" {unit.shown}"
+        sense = {"go": air.SURVEY_TESTS[test].sense, "wait": "more than", "don't": "less than"}
+        why = (
+            f"{title} is {reading / unit.si:.4g}{ending},"
+            f" {sense[state]} {limit / unit.si:.4g}{ending}"
+        )
+    return [unit.shown, state, why + _MEND.get(state, "")]
+
+
+def compute(readings: Rows, system_name: str) -> Result:
+    """Return the result rows of PB_SURVEY."""
+    system = system_of(system_name)
+    result: list[list[Value]] = []
+    for cells in readings:
+        row = as_mapping(cells, COLUMNS)
+        if all(is_blank(v) for v in row.values()):
+            result.append([""] * len(RESULTS))
+            continue
+        try:
+            result.append([*judge(row, system), OK])
+        except PourbookError as error:
+            result.append([*[FAILED] * (len(RESULTS) - 1), error.cell_text()])
+    return result
+
+
+PB_SURVEY = Function(
+    name="PB_SURVEY",
+    summary="Judges readings of moisture and adhesion against the limits a product states.",
+    arguments=(
+        Argument("readings", "rows", "the entry columns of the table of readings", columns=COLUMNS),
+        Argument("system", "text", "the unit system on the Start sheet"),
+    ),
+    result="one row a reading: unit, go, wait or don't, the reason, and a status",
+    valid="the tests of the list; readings and limits of 0 and more, each test in its own unit",
+    source="a plain comparison; titles and scales of the tests from memory, no limit is built in",
+    examples=(
+        Example(
+            ((("Bath", "ASTM F2170", 78.0, 75.0, None),), "us"),
+            (
+                (
+                    "% RH",
+                    "wait",
+                    "humidity inside the slab at depth is 78 % RH, more than 75 % RH:"
+                    " let it dry and read it again",
+                    "ok",
+                ),
+            ),
+        ),
+        Example(
+            ((("Bar", "ASTM D3359", "5B", "4B", None),), "us"),
+            (("0B to 5B", "go", "cross-cut adhesion is 5B, at least 4B", "ok"),),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+)

@@ -1,0 +1,1 @@
+"""Worksheet functions on what was mixed and used."""

@@ -1,0 +1,1 @@
+"""What happens to one job: made, filled, accepted, brought in, settled, copied."""

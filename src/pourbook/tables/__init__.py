@@ -1,0 +1,1 @@
+"""The tables of a workbook read into SI units: one door from what is typed to typed rows."""

@@ -1,0 +1,95 @@
+"""How layers are mixed and put on: the second table of Layers, in SI units.
+
+Contract: :func:`read_doing` turns one row into a :class:`Doing` or refuses it by column.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.cells import Value, choice, is_blank, number, refuse_errors
+from pourbook.errors import InputError
+from pourbook.tables import colours, reading
+from pourbook.tables import works as working_table
+from pourbook.tables.colours import Cup
+
+DOING = (
+    "name",
+    "layer_name",
+    "bucket",
+    "hands",
+    "pace",
+    "batch_loss",
+    "keep_order",
+    "cups",
+    "heat_passes",
+)
+
+
+DOING_LABELS = {
+    "name": "Option",
+    "layer_name": "Layer",
+    "bucket": "Bucket holds",
+    "hands": "Hands",
+    "pace": "Pace of one",
+    "batch_loss": "Left in bucket",
+    "keep_order": "Keep order",
+    "cups": "Colour cups",
+    "heat_passes": "Heat passes",
+}
+
+
+MOST_HEAT_PASSES = 99
+
+
+@dataclass(frozen=True)
+class Doing:
+    """How a layer is mixed and put on, SI: volumes in m³, pace of one person in m²/s."""
+
+    bucket: float
+    hands: int
+    pace: float
+    batch_loss: float
+    keep_order: bool
+    cups: tuple[Cup, ...]
+    heat_passes: int
+
+
+def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doing:
+    """Read one row of the table on how layers are mixed and put on.
+
+    Raises:
+        InputError: A cell is missing or impossible; the place is its column.
+    """
+    refuse_errors(row, DOING_LABELS)
+    if is_blank(row["bucket"]):
+        raise InputError("it is blank", "type how much mix a bucket takes", "Bucket holds")
+    bucket = reading.labelled(row["bucket"], "volume", "Bucket holds", system.volume, system.fluids)
+    if is_blank(row["pace"]):
+        mend = f"type how many {system.area} one person spreads in an hour"
+        raise InputError("it is blank", mend, "Pace of one")
+    pace = number(row["pace"], "Pace of one")
+    if pace <= 0:
+        raise InputError(f"it is {pace:g}", "type a number above 0", "Pace of one")
+    hands = number(row["hands"], "Hands", max(1.0, crew - 1))
+    if hands < 1 or hands != int(hands):
+        raise InputError(f"it is {hands:g}", "type 1, 2, 3 ...", "Hands")
+    left = 0.0
+    if not is_blank(row["batch_loss"]):
+        left = reading.labelled(
+            row["batch_loss"], "volume", "Left in bucket", system.small_volume, system.fluids
+        )
+    heat = number(row["heat_passes"], "Heat passes", 0.0)
+    if not 0 <= heat <= MOST_HEAT_PASSES or heat != int(heat):
+        mend = f"type a whole number from 0 to {MOST_HEAT_PASSES}"
+        raise InputError(f"it is {heat:g}", mend, "Heat passes")
+    return Doing(
+        bucket=bucket,
+        hands=int(hands),
+        pace=units.to_si(pace, system.area) / working_table.HOUR,
+        batch_loss=left,
+        keep_order=choice(row["keep_order"], "Keep order", ("yes", "no"), "no") == "yes",
+        cups=colours.read(row["cups"]),
+        heat_passes=int(heat),
+    )

@@ -1,0 +1,351 @@
+"""One layer worked out: its area, film, losses and mix, from a row of the Layers table.
+
+Contract: :func:`work_out` gives a :class:`Layer` in SI units or refuses it by column. A layer takes
+its area from the measured rooms and its mix from the products; as long as a room or product it
+needs is not in order, the layer is refused and says which.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.cells import (
+    Rows,
+    Told,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+    text,
+)
+from pourbook.errors import InputError, PourbookError
+from pourbook.tables import products as product_table
+from pourbook.tables import reading
+from pourbook.tables.measured import MeasuredPiece, RoomTotals
+from pourbook.tables.products import Product
+from pourbook.tables.reading import Dose, Spread
+from pourbook.trade import film, mixing
+from pourbook.trade.batch.plan import Piece
+from pourbook.trade.film import MixedVolume
+
+COLUMNS = (
+    "option",
+    "layer",
+    "product",
+    "method",
+    "surfaces",
+    "rooms",
+    "before",
+    "spread",
+    "film",
+    "passes",
+    "loss",
+    "edge_loss",
+    "take_up",
+    "pigment",
+    "thinner",
+    "broadcast",
+)
+LABELS = {
+    "option": "Option",
+    "layer": "Layer",
+    "product": "Product",
+    "method": "Put on by",
+    "surfaces": "Surfaces",
+    "rooms": "Only in room",
+    "before": "Before it",
+    "spread": "Spread",
+    "film": "Film is",
+    "passes": "Passes",
+    "loss": "Loss",
+    "edge_loss": "Edge run-off",
+    "take_up": "Take-up",
+    "pigment": "Pigment",
+    "thinner": "Water or thinner",
+    "broadcast": "Broadcast",
+}
+OPTIONS = ("A", "B", "C")
+METHODS = ("pour", "trowel", "roll")
+SURFACES = ("top", "edge", "splash")
+BEFORE = ("nothing", "clean", "sand 220 and clean")
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer worked out, SI: areas in m², runs and films in m, volumes in m³.
+
+    ``mix_film`` is the mix of one pass before thinning (m³/m²), ``take_up`` what a porous surface
+    drinks in the first pass (m³/m²), ``edge_loss`` what runs off in the first pass (m³/m).
+    """
+
+    option: str
+    name: str
+    method: str
+    before: str
+    product: Product
+    pieces: tuple[MeasuredPiece, ...]
+    area: float
+    mix_film: float
+    take_up: float
+    edge_loss: float
+    loss: float
+    passes: int
+    batches: int
+    wet: float
+    dry: float
+    volume: MixedVolume
+    pigment: Dose
+    thinner: Dose
+    broadcast: Dose
+
+
+def read_surfaces(value: Value) -> list[str]:
+    """Return the surfaces a layer coats, from a text such as ``top + edge``.
+
+    Raises:
+        InputError: It is blank or names something else.
+    """
+    words = [w.strip().casefold() for w in text(value).split("+") if w.strip()]
+    if not words:
+        raise InputError("it is blank", "choose what the layer coats, such as top", "Surfaces")
+    for word in words:
+        if word not in SURFACES:
+            raise InputError(f"'{word}' is no surface", "choose from the list", "Surfaces")
+    return list(dict.fromkeys(words))
+
+
+def work_out(
+    row: dict[str, Value],
+    products: Mapping[str, Product | PourbookError],
+    measured: RoomTotals,
+    system: units.System,
+    trace: list[Told] | None = None,
+    *,
+    batches: int = 0,
+    batch_loss: float = 0.0,
+) -> Layer:
+    """Work out one layer.
+
+    Args:
+        row: The cells of the Layers table by column id.
+        products: The products by name in small letters, refusals among them.
+        measured: The measured rooms.
+        system: The job's units.
+        trace: When given, the steps of the working are appended to it.
+        batches: In how many batches it is mixed; 0 while they are being planned.
+        batch_loss: What stays in bucket and tools of each, m³.
+
+    Raises:
+        InputError: Something is missing or impossible; the place is the column or sheet.
+    """
+    refuse_errors(row, LABELS)
+    option = choice(row["option"], "Option", OPTIONS)
+    name = text(row["layer"])
+    if not name:
+        raise InputError("it is blank", "name the layer, such as 'flood coat'", "Layer")
+    product = _product(row["product"], products)
+    method = choice(row["method"], "Put on by", METHODS)
+    before = choice(row["before"], "Before it", BEFORE, BEFORE[0])
+    surfaces = read_surfaces(row["surfaces"])
+    wanted = [r.strip() for r in text(row["rooms"]).split(";") if r.strip()]
+    pieces = measured.pieces(wanted, surfaces)
+    area = math.fsum(p.area for p in pieces)
+    run = math.fsum(p.run for p in pieces)
+    if area <= 0:
+        mend = "measure them on the Rooms sheet, or choose other surfaces"
+        raise InputError(f"there is no {' or '.join(surfaces)} to coat", mend, "Surfaces")
+    passes = _whole(row["passes"], "Passes")
+    loss = number(row["loss"], "Loss", 0.0)
+    if not 0 <= loss < 1:
+        raise InputError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", "Loss")
+    spread = reading.spread(row["spread"], system)
+    pigment = reading.dose(row["pigment"], "mass", "Pigment", system)
+    thinner = reading.dose(row["thinner"], "volume", "Water or thinner", system)
+    broadcast = reading.dose(row["broadcast"], "mass", "Broadcast", system)
+    if broadcast.basis == "share" and broadcast.amount:
+        raise InputError("it is a share of the mix", "type it per area", "Broadcast")
+    dry_basis = choice(row["film"], "Film is", ("wet", "dry"), "wet") == "dry"
+    if dry_basis and spread.kind != "film":
+        mend = "clear it, or give the spread as a film thickness"
+        raise InputError("only a film thickness can be dry", mend, "Film is")
+    net_film = _mix_film(spread, product, thinner, dry_basis)
+    take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
+    run_off_unit = f"{system.small_volume}/{system.run}"
+    edge_loss = _part(row, "edge_loss", "volume_per_length", run_off_unit, system)
+    volume = film.mixed_volume(
+        net_film * area * passes,
+        area=area,
+        take_up=take_up,
+        edge_run=run,
+        edge_loss=edge_loss,
+        loss=loss,
+        batches=batches,
+        batch_loss=batch_loss,
+    )
+    thinned = _thinned(thinner, volume.mixed, batches)
+    layer = Layer(
+        option=option,
+        name=name,
+        method=method,
+        before=before,
+        product=product,
+        pieces=pieces,
+        area=area,
+        mix_film=net_film,
+        take_up=take_up,
+        edge_loss=edge_loss,
+        loss=loss,
+        passes=passes,
+        batches=batches,
+        wet=net_film * (1 + thinned),
+        dry=film.dry_from_wet(net_film * (1 + thinned), product.solids, thinned) * passes,
+        volume=volume,
+        pigment=pigment,
+        thinner=thinner,
+        broadcast=broadcast,
+    )
+    if trace is not None:
+        trace.extend(_steps(layer, spread, loss, surfaces, run, system))
+    return layer
+
+
+def _product(value: Value, products: Mapping[str, Product | PourbookError]) -> Product:
+    name = text(value)
+    if not name:
+        raise InputError("it is blank", "choose a product", "Product")
+    found = products.get(name.casefold())
+    if found is None:
+        raise InputError(
+            f"'{name}' is not on the Products sheet",
+            "choose one from the list, or add it",
+            "Product",
+        )
+    if isinstance(found, PourbookError):
+        raise InputError(
+            f"'{name}' cannot be mixed yet", "mend its row on the Products sheet", "Product"
+        )
+    return found
+
+
+def _whole(value: Value, label: str) -> int:
+    count = number(value, label, 1.0)
+    if count < 1 or count != int(count):
+        raise InputError(f"'{text(value)}' is no count", "type 1, 2, 3 ...", label)
+    return int(count)
+
+
+def _part(row: dict[str, Value], name: str, kind: str, unit: str, system: units.System) -> float:
+    if is_blank(row[name]):
+        return 0.0
+    return reading.labelled(row[name], kind, LABELS[name], unit, system.fluids)
+
+
+def _mix_film(spread: Spread, product: Product, thinner: Dose, dry: bool) -> float:
+    """Return the mix on the surface before thinning, m³/m², of one pass."""
+    if spread.kind == "volume":
+        return spread.amount
+    if spread.kind == "mass":
+        return film.film_from_mass(spread.amount, product.density)
+    if dry:
+        return spread.amount / product.solids
+    if thinner.amount and thinner.basis != "share":
+        mend = "type the thinner as % vol, or the spread by volume"
+        raise InputError("a wet film needs it as a share", mend, "Water or thinner")
+    return spread.amount / (1 + thinner.amount)
+
+
+def _thinned(thinner: Dose, mixed: float, batches: int) -> float:
+    """Return the thinner as a fraction of the volume it goes into."""
+    if thinner.basis == "share":
+        return thinner.amount
+    return mixing.thinner_fraction(mixing.dose_per_batch(thinner.amount, batches), mixed)
+
+
+def _steps(
+    layer: Layer,
+    spread: Spread,
+    loss: float,
+    surfaces: Sequence[str],
+    run: float,
+    system: units.System,
+) -> list[Told]:
+    def shown(label: str, working: str, value: float, unit: str) -> Told:
+        return Told(label, working, units.express(value, unit), unit)
+
+    volume = layer.volume
+    return [
+        shown("Area", " + ".join(surfaces) + " of the measured rooms", layer.area, system.area),
+        shown("Edge run", "exposed edge of the same rooms", run, system.run),
+        shown("Wet film", f"spread {spread.typed}, one pass", layer.wet, system.film),
+        shown(
+            "Dry film",
+            f"wet film x {layer.product.solids:.4g} volume solids x {layer.passes} pass(es), "
+            "thinner taken off",
+            layer.dry,
+            system.film,
+        ),
+        shown("Net mix", "spread x area x passes", volume.net, system.volume),
+        shown("Take-up", "take-up x area, first coat only", volume.take_up, system.volume),
+        shown("Edge run-off", "run-off x edge run", volume.edge_loss, system.volume),
+        shown(
+            "Loss",
+            f"({loss * 100:.4g} % of what is mixed: divide by 1 - loss)",
+            volume.percent_loss,
+            system.volume,
+        ),
+        shown("Left in buckets", f"{layer.batches} batch(es)", volume.batch_loss, system.volume),
+        shown("Mixed", "the sum of these", volume.mixed, system.volume),
+    ]
+
+
+def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
+    """Return what each piece of a layer needs in one pass, batch losses aside, for the planner.
+
+    Args:
+        layer: The layer.
+        first: Whether it is the first pass, which also feeds a porous surface and the run-off.
+    """
+    found = []
+    for piece in layer.pieces:
+        extra = piece.area * layer.take_up + piece.run * layer.edge_loss if first else 0.0
+        need = (piece.area * layer.mix_film + extra) / (1 - layer.loss)
+        found.append(Piece(piece.name, need, piece.may_split, piece.order))
+    return found
+
+
+def work_out_all(
+    layers: Rows,
+    products: Rows,
+    room_rows: Rows,
+    system: units.System,
+    planned: Sequence[tuple[int, float]] = (),
+) -> list[Layer | PourbookError | None]:
+    """Work out every row of the Layers table: a layer, its refusal, or None for a blank row.
+
+    Args:
+        layers: The entry columns of the Layers table.
+        products: The entry columns of the Products table.
+        room_rows: The whole Rooms table.
+        system: The job's units.
+        planned: Batches of each row and what stays in the bucket of each, m³; none while they are
+            being planned.
+    """
+    known = product_table.products_by_name(products, system)
+    measured = RoomTotals.of(room_rows, system)
+    found: list[Layer | PourbookError | None] = []
+    for index, cells in enumerate(layers):
+        row = as_mapping(cells, COLUMNS)
+        if all(is_blank(v) for v in row.values()):
+            found.append(None)
+            continue
+        batches, left = planned[index] if index < len(planned) else (0, 0.0)
+        try:
+            found.append(work_out(row, known, measured, system, batches=batches, batch_loss=left))
+        except PourbookError as error:
+            found.append(error)
+    return found

@@ -1,0 +1,87 @@
+"""What each product states about the air: temperature, humidity, distance from the dew point.
+
+Contract: :func:`limits_by_product` gathers it; what a product does not state limits nothing.
+"""
+
+from __future__ import annotations
+
+from pourbook import units
+from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
+from pourbook.errors import InputError, PourbookError
+from pourbook.tables import products as product_table
+from pourbook.tables import works as working_table
+from pourbook.tables.works import Working
+from pourbook.trade.air import AirLimits
+
+LEAST_BARE = 5.0
+"""From here a humidity is per cent: no air is as dry as that, and none as damp as 500 %."""
+
+
+def humidity(value: Value, label: str) -> float:
+    """Return a relative humidity as a fraction; a bare 52 is 52 %, as it is pasted or sent.
+
+    Raises:
+        InputError: It is blank, 0, above 100 %, or from 1 to 5, which may be a share or per cent.
+
+    Example:
+        >>> humidity(0.45, "Humidity"), humidity(52, "Humidity")
+        (0.45, 0.52)
+    """
+    share = number(value, label)
+    if LEAST_BARE <= share <= 100:
+        return share / 100
+    if not 0 < share <= 1:
+        what = f"it is {share * 100:g} %"
+        raise InputError(what, "type above 0 % and up to 100 %, such as 45 %", label)
+    return share
+
+
+def limits_by_product(
+    products: Rows, working: Rows, system: units.System
+) -> dict[str, AirLimits | PourbookError]:
+    """Return what each product states, by its name in small letters; a bad row as its refusal."""
+    known = working_table.working_by_name(working, system)
+    found: dict[str, AirLimits | PourbookError] = {}
+    for cells in products:
+        row = as_mapping(cells, product_table.COLUMNS)
+        name = text(row["product"]).casefold()
+        if name:
+            try:
+                found[name] = _limits(row, known.get(name), system)
+            except PourbookError as error:
+                found[name] = error
+    return found
+
+
+def _limits(
+    row: dict[str, Value], how: Working | PourbookError | None, system: units.System
+) -> AirLimits:
+    def kelvin(name: str) -> float | None:
+        if is_blank(row[name]):
+            return None
+        label = product_table.LABELS[name]
+        return units.to_si(number(row[name], label), system.temperature)
+
+    label = product_table.LABELS["dampest"]
+    dampest = None if is_blank(row["dampest"]) else humidity(row["dampest"], label)
+    if isinstance(how, PourbookError):
+        raise how
+    margin = how.margin if how else working_table.USUAL_MARGIN
+    low, high = kelvin("coldest"), kelvin("warmest")
+    return AirLimits(low, high, low, high, dampest, margin)
+
+
+def limits_of(known: dict[str, AirLimits | PourbookError], name: str) -> AirLimits:
+    """Return the limits of a product.
+
+    Raises:
+        InputError: It is not on the Products sheet, or its row cannot be read.
+    """
+    found = known.get(name.casefold())
+    if found is None:
+        raise InputError(
+            f"'{name}' is not on the Products sheet", "choose from the list", "Product"
+        )
+    if isinstance(found, PourbookError):
+        raise found
+    return found

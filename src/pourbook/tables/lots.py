@@ -1,0 +1,207 @@
+"""Lots: what was poured from which can, when that can came, and until when it may be used.
+
+Contract: :func:`known_lots` gathers the lots of receipts and stock; :func:`judge` compares the lots
+of one batch with them. Days are the whole serial numbers of a spreadsheet. A lot is compared
+without regard to capitals; a scanned GS1 code counts as the lot it carries. A row of receipts or
+stock that cannot be read says so at its own place and is passed over here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from pourbook import units
+from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
+from pourbook.errors import InputError, PourbookError
+from pourbook.formats import gs1
+from pourbook.tables import packs
+
+RECEIPTS = (
+    "supplier",
+    "document",
+    "date",
+    "line",
+    "kind",
+    "product",
+    "holds",
+    "lot",
+    "expiry",
+    "packs",
+    "contents",
+    "price",
+    "currency",
+)
+KINDS = ("bought", "from shelf", "sent back")
+_DAY_0 = date(1899, 12, 30)
+
+
+@dataclass(frozen=True)
+class Scanned:
+    """A lot as a person reads it, and the use-by day of its code, if it carries one."""
+
+    lot: str
+    expiry: int | None = None
+
+
+@dataclass
+class KnownLot:
+    """What is known of a lot: when it first came, its use-by day, what its cans hold, how much.
+
+    ``issued`` is what the receipts say was issued of it, m³; None where it is on none.
+    """
+
+    came: int | None = None
+    expiry: int | None = None
+    holds: set[str] = field(default_factory=set)
+    issued: float | None = None
+
+
+Known = dict[tuple[str, str], KnownLot]
+"""Lots by product and lot, both in small letters."""
+
+
+def read(value: Value, label: str, day: int) -> Scanned:
+    """Read a lot as typed or scanned.
+
+    Args:
+        value: The cell; a blank one is the lot ``""``.
+        label: The column, for the refusal.
+        day: The day it was written down: it settles the century of a two-figure year.
+
+    Raises:
+        InputError: It is a GS1 code that is damaged or carries no lot.
+
+    Example:
+        >>> read("(01)09506000134352(17)270331(10)T-0412", "Lot A", 46398)
+        Scanned(lot='T-0412', expiry=46477)
+        >>> read(" T-0412 ", "Lot A", 46398)
+        Scanned(lot='T-0412', expiry=None)
+    """
+    typed = text(value)
+    if not typed:
+        return Scanned("")
+    try:
+        scan = gs1.read_scan(typed, packs.day(float(day), label))
+    except PourbookError as error:
+        raise error.at(label) from None
+    if scan.lot is None:
+        raise InputError("the scanned code carries no lot", "type the lot from the can", label)
+    return Scanned(scan.lot, None if scan.expiry is None else (scan.expiry - _DAY_0).days)
+
+
+def known_lots(receipts: Rows, stock: Rows, system: units.System) -> Known:
+    """Return every lot that was bought, taken from the shelf, or stands under stock on Buying."""
+    known: Known = {}
+    for product, holds, lot, came, expiry in (*_received(receipts), *_in_stock(stock)):
+        found = known.setdefault((product.casefold(), lot.lot.casefold()), KnownLot())
+        found.holds.add(holds.casefold())
+        days = [d for d in (found.expiry, lot.expiry, expiry) if d is not None]
+        found.expiry = min(days) if days else None
+        found.came = came if found.came is None else min(found.came, came)
+    for key, volume in _issued(receipts, system):
+        if key in known:
+            known[key].issued = (known[key].issued or 0.0) + volume
+    return known
+
+
+_Row = tuple[str, str, Scanned, int, int | None]
+
+
+def _received(receipts: Rows) -> Iterator[_Row]:
+    for cells in receipts:
+        row = as_mapping(cells, RECEIPTS)
+        if is_blank(row["lot"]) or text(row["kind"]).casefold() not in KINDS[:2]:
+            continue
+        try:
+            came = _serial(row["date"])
+            lot = read(row["lot"], "Lot", came)
+            expiry = None if is_blank(row["expiry"]) else _serial(row["expiry"])
+        except PourbookError:
+            continue
+        yield text(row["product"]), text(row["holds"]), lot, came, expiry
+
+
+def _issued(receipts: Rows, system: units.System) -> Iterator[tuple[tuple[str, str], float]]:
+    """Give the volume of every receipt with a lot, m³; what was sent back is below 0.
+
+    A receipt that is to be mended is named itself: until then no amount of its lot is too much.
+    """
+    for cells in receipts:
+        row = as_mapping(cells, RECEIPTS)
+        try:
+            lot = read(row["lot"], "Lot", _serial(row["date"])).lot
+            came, holds = number(row["packs"], "Packs"), number(row["contents"], "Contents of one")
+        except PourbookError:
+            continue
+        way = -1 if text(row["kind"]).casefold() == KINDS[2] else 1
+        readable = min(came, holds) > 0
+        volume = way * units.to_si(came * holds, system.volume) if readable else math.inf
+        yield (text(row["product"]).casefold(), lot.casefold()), volume
+
+
+def _in_stock(stock: Rows) -> Iterator[_Row]:
+    for cells in stock:
+        row = as_mapping(cells, packs.STOCK)
+        if is_blank(row["lot"]):
+            continue
+        try:
+            expiry = None if is_blank(row["expiry"]) else _serial(row["expiry"])
+            lot = read(row["lot"], "Lot", expiry or 1)
+        except PourbookError:
+            continue
+        yield text(row["product"]), text(row["holds"]), lot, 0, expiry
+
+
+def _serial(value: Value) -> int:
+    return (packs.day(value, "Date") - _DAY_0).days
+
+
+def judge(
+    product: str, used: Sequence[tuple[str, Scanned]], day: int, known: Known
+) -> tuple[list[str], list[str]]:
+    """Compare the lots of one batch with what was bought.
+
+    Args:
+        product: The product that was mixed.
+        used: Every part that was poured, by its letter, with its lot.
+        day: The day it was mixed.
+        known: See :func:`known_lots`.
+
+    Returns:
+        What is wrong, and what is only worth a note.
+
+    Example:
+        >>> bought = {("clear", "c-1"): KnownLot(46399, None, {"kit"})}
+        >>> judge("Clear", [("A", Scanned("C-1")), ("B", Scanned(""))], 46398, bought)
+        (['lot C-1 was used before it was bought'], [])
+        >>> judge("Clear", [("A", Scanned("C-2")), ("B", Scanned(""))], 46399, bought)
+        (['no lot of part B'], ['lot C-2 is on no receipt'])
+    """
+    name = product.casefold()
+    some = any(of == name for of, _ in known)
+    wrong: list[str] = []
+    note: list[str] = []
+    whole = {"kit"} & {
+        h for _, s in used for h in known.get((name, s.lot.casefold()), KnownLot()).holds if s.lot
+    }
+    for part, scanned in used:
+        lot = scanned.lot
+        if not lot:
+            if not whole:
+                wrong.append(f"no lot of part {part}")
+            continue
+        found = known.get((name, lot.casefold()))
+        if found is None:
+            note += [f"lot {lot} is on no receipt"] if some else []
+        elif not {"kit", part.casefold()} & found.holds:
+            holds = " and ".join(sorted(h.upper() for h in found.holds))
+            wrong.append(f"lot {lot} was bought as part {holds}, used as part {part}")
+        if found is not None and found.came is not None and found.came > day:
+            wrong.append(f"lot {lot} was used before it was bought")
+        days = [d for d in (scanned.expiry, found.expiry if found else None) if d is not None]
+        if days and min(days) < day:
+            wrong.append(f"lot {lot} was past its use-by day")
+    return list(dict.fromkeys(wrong)), list(dict.fromkeys(note))

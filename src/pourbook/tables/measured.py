@@ -1,0 +1,81 @@
+"""The measured pieces as layers need them, from the Rooms table with its results.
+
+Contract: a layer that asks for pieces that are not measured yet is refused and told which row to
+mend; areas come in the units of the sheet and leave in SI.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
+from pourbook.errors import InputError
+from pourbook.tables import rooms
+
+ROOM_COLUMNS = rooms.COLUMNS + tuple(c.id for c in rooms.RESULTS)
+
+
+@dataclass(frozen=True)
+class MeasuredPiece:
+    """One piece of one layer, SI: what of it the layer coats in m², its exposed edge in m."""
+
+    name: str
+    area: float
+    run: float
+    may_split: bool
+    order: int
+
+
+@dataclass(frozen=True)
+class RoomTotals:
+    """The rows of the Rooms table that are filled in, by column."""
+
+    rows: tuple[dict[str, Value], ...]
+    system: units.System
+
+    @classmethod
+    def of(cls, cells: Rows, system: units.System) -> RoomTotals:
+        """Take the whole Rooms table, entries and results."""
+        found = [as_mapping(row, ROOM_COLUMNS) for row in cells]
+        return cls(tuple(r for r in found if not is_blank(r["status"])), system)
+
+    def pieces(self, wanted: Sequence[str], surfaces: Sequence[str]) -> tuple[MeasuredPiece, ...]:
+        """Return the pieces of the wanted rooms (all if none) that have such a surface.
+
+        A row that stands for several pieces gives as many, numbered.
+
+        Raises:
+            InputError: A room is not known, or a piece in it is not measured yet.
+        """
+        names = {text(r["room"]).casefold() for r in self.rows}
+        for room in wanted:
+            if room.casefold() not in names:
+                mend = "see the Rooms sheet"
+                raise InputError(f"there is no room '{room}'", mend, "Only in room")
+        keep = {room.casefold() for room in wanted}
+        chosen = [r for r in self.rows if not keep or text(r["room"]).casefold() in keep]
+        if not chosen:
+            raise InputError("no piece is measured", "fill in the Rooms sheet", "Rooms sheet")
+        bad = next((r for r in chosen if r["status"] != OK), None)
+        if bad is not None:
+            what = f"'{text(bad['piece']) or text(bad['room'])}' is not measured yet"
+            raise InputError(what, "mend its row on the Rooms sheet", "Rooms sheet")
+        return tuple(piece for row in chosen for piece in self._of_row(row, surfaces))
+
+    def _of_row(self, row: dict[str, Value], surfaces: Sequence[str]) -> list[MeasuredPiece]:
+        count = number(row["count"], "How many", 1.0)
+        if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
+            what = f"'{text(row['count'])}' is no count of pieces"
+            raise InputError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
+        area = math.fsum(units.to_si(number(row[s], s), self.system.area) for s in surfaces)
+        if not area:
+            return []
+        run = units.to_si(number(row["run"], "run"), self.system.run)
+        split = text(row["may_split"]).casefold() == "yes"
+        order = int(number(row["order"], "Order", 0.0))
+        name = text(row["piece"])
+        labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
+        return [MeasuredPiece(n, area / count, run / count, split, order) for n in labels]

@@ -1,0 +1,222 @@
+"""The Packs and Stock tables of Buying: what a product is sold in, and what is left on the shelf.
+
+Contract: rows become records in SI units (volumes in m³, days as dates) or are refused by column.
+A kit holds every part in the product's ratio; a single pack holds one part. Prices are in the
+job's currency. Whether a lot may still be used is for the functions that buy to say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from pourbook import units
+from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, refuse_errors, text
+from pourbook.errors import InputError, PourbookError
+from pourbook.tables import reading
+from pourbook.tables.products import PARTS, Product
+from pourbook.trade import mixing
+from pourbook.trade.buying import Lot, Pack
+
+HOLDS = ("kit", *PARTS)
+PACKS = ("product", "holds", "contents", "price", "shelf_life", "most")
+PACK_LABELS = {
+    "product": "Product",
+    "holds": "Holds",
+    "contents": "Contents",
+    "price": "Price",
+    "shelf_life": "Keeps",
+    "most": "Can be had",
+}
+STOCK = ("product", "lot", "holds", "amount", "expiry")
+STOCK_LABELS = {
+    "product": "Product",
+    "lot": "Lot",
+    "holds": "Holds",
+    "amount": "Amount",
+    "expiry": "Use by",
+}
+MOST_MONEY = 1e9
+MOST_VOLUME = 1000.0
+MOST_PACKS = 10_000
+LAST_SERIAL = 2_958_465
+_DAY_0 = date(1899, 12, 30)
+
+Known = Mapping[str, Product | PourbookError]
+
+
+@dataclass(frozen=True)
+class OnSale:
+    """A pack on offer: its row in the table, what it holds, and how many days it keeps."""
+
+    row: int
+    holds: str
+    pack: Pack
+    shelf_life: int | None
+
+
+@dataclass(frozen=True)
+class OnHand:
+    """A lot in stock: its row in the table and what it holds."""
+
+    row: int
+    holds: str
+    lot: Lot
+
+
+def day(serial: Value, label: str) -> date:
+    """Return the day of a spreadsheet's serial number.
+
+    Raises:
+        InputError: It is no number, or no day of a spreadsheet.
+
+    Example:
+        >>> day(46350.0, "Use by")
+        datetime.date(2026, 11, 24)
+    """
+    mend = "type a date such as 2026-11-24"
+    try:
+        found = number(serial, label)
+    except InputError:
+        raise InputError(f"'{text(serial)}' is no date", mend, label) from None
+    if not 1 <= found < LAST_SERIAL:
+        raise InputError(f"'{text(serial)}' is no date", mend, label)
+    return _DAY_0 + timedelta(days=int(found))
+
+
+def product_of(value: Value, known: Known) -> Product:
+    """Return the product a row names.
+
+    Raises:
+        InputError: It is blank, not on the Products sheet, or cannot be mixed yet.
+    """
+    name = text(value)
+    if not name:
+        raise InputError("it is blank", "choose a product", "Product")
+    found = known.get(name.casefold())
+    if found is None:
+        mend = "choose one from the list, or add it"
+        raise InputError(f"'{name}' is not on the Products sheet", mend, "Product")
+    if isinstance(found, PourbookError):
+        mend = "mend its row on the Products sheet"
+        raise InputError(f"'{name}' cannot be mixed yet", mend, "Product")
+    return found
+
+
+def in_parts(product: Product, holds: str, amount: float) -> tuple[float, ...]:
+    """Return how much of each part an amount holds, m³: a kit by the ratio, else one part.
+
+    Raises:
+        InputError: The product has no such part.
+
+    Example:
+        >>> in_parts(Product("x", "volume", (2.0, 1.0), (1100.0, 1000.0), 1.0, "A"), "kit", 3.0)
+        (2.0, 1.0)
+    """
+    count = len(product.ratio)
+    if holds == "kit":
+        if amount <= 0:
+            return (0.0,) * count
+        shares = mixing.split(amount, product.ratio, product.densities, product.basis)
+        return tuple(share.volume for share in shares)
+    place = PARTS.index(holds)
+    if place >= count:
+        what = f"'{product.name}' has no part {holds}"
+        raise InputError(what, "choose kit or one of its parts", "Holds")
+    return tuple(amount if at == place else 0.0 for at in range(count))
+
+
+def read_pack(cells: Mapping[str, Value], row: int, known: Known, system: units.System) -> OnSale:
+    """Read one row of the Packs table.
+
+    Raises:
+        InputError: A cell is missing or impossible; the place is its column.
+    """
+    refuse_errors(cells, PACK_LABELS)
+    product = product_of(cells["product"], known)
+    holds = choice(cells["holds"], "Holds", HOLDS)
+    if is_blank(cells["contents"]):
+        raise InputError("it is blank", "type how much one pack holds", "Contents")
+    amount = _volume(cells["contents"], "Contents", system)
+    if amount <= 0:
+        raise InputError("it is 0", "type how much one pack holds", "Contents")
+    price = number(cells["price"], "Price")
+    if not 0 <= price <= MOST_MONEY:
+        raise InputError(f"it is {price:g}", "type what one pack costs, 0 or more", "Price")
+    keeps = _whole(cells["shelf_life"], "Keeps", 1, LAST_SERIAL - 1)
+    most = _whole(cells["most"], "Can be had", 0, MOST_PACKS)
+    named = f"{holds} {round(units.express(amount, system.volume), 3):g}"
+    return OnSale(row, holds, Pack(named, in_parts(product, holds, amount), price, most), keeps)
+
+
+def read_lot(cells: Mapping[str, Value], row: int, known: Known, system: units.System) -> OnHand:
+    """Read one row of the Stock table.
+
+    Raises:
+        InputError: A cell is missing or impossible; the place is its column.
+    """
+    refuse_errors(cells, STOCK_LABELS)
+    product = product_of(cells["product"], known)
+    holds = choice(cells["holds"], "Holds", HOLDS)
+    if is_blank(cells["amount"]):
+        raise InputError("it is blank", "type how much is left, 0 if none", "Amount")
+    amount = _volume(cells["amount"], "Amount", system)
+    expiry = None if is_blank(cells["expiry"]) else day(cells["expiry"], "Use by")
+    name = text(cells["lot"]) or f"row {row + 1}"
+    return OnHand(row, holds, Lot(name, in_parts(product, holds, amount), expiry))
+
+
+def _volume(value: Value, label: str, system: units.System) -> float:
+    found = reading.labelled(value, "volume", label, system.volume, system.fluids)
+    if found > MOST_VOLUME:
+        raise InputError(f"it is {_short(found, system)}", "check the unit", label)
+    return found
+
+
+def _whole(value: Value, label: str, least: int, most: int) -> int | None:
+    if is_blank(value):
+        return None
+    found = number(value, label)
+    if found != int(found) or not least <= found <= most:
+        what = f"it is {found:g}"
+        raise InputError(what, f"type a whole number, {least} or more, or clear it", label)
+    return int(found)
+
+
+def _short(amount: float, system: units.System) -> str:
+    return f"{round(units.express(amount, system.volume), 3):g} {system.volume}"
+
+
+def packs_by_row(
+    rows: Rows, known: Known, system: units.System
+) -> list[OnSale | PourbookError | None]:
+    """Return every row of the Packs table: a pack, its refusal, or None for a blank row."""
+    found: list[OnSale | PourbookError | None] = []
+    for index, cells in enumerate(rows):
+        row = as_mapping(cells, PACKS)
+        if all(is_blank(v) for v in row.values()):
+            found.append(None)
+            continue
+        try:
+            found.append(read_pack(row, index, known, system))
+        except PourbookError as error:
+            found.append(error)
+    return found
+
+
+def stock_by_row(
+    rows: Rows, known: Known, system: units.System
+) -> list[OnHand | PourbookError | None]:
+    """Return every row of the Stock table: a lot, its refusal, or None for a blank row."""
+    found: list[OnHand | PourbookError | None] = []
+    for index, cells in enumerate(rows):
+        row = as_mapping(cells, STOCK)
+        if all(is_blank(v) for v in row.values()):
+            found.append(None)
+            continue
+        try:
+            found.append(read_lot(row, index, known, system))
+        except PourbookError as error:
+            found.append(error)
+    return found

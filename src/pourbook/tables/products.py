@@ -1,0 +1,187 @@
+"""PB_PRODUCTS: reads the Products table and says of every product whether it can be mixed.
+
+Contract: :func:`read_product` turns one row into a :class:`Product` in SI units or refuses it by
+column; the block function shows mixed density, ratio and status beside every row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, cast
+
+from pourbook import units
+from pourbook.cells import (
+    Rows,
+    Told,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+    text,
+)
+from pourbook.errors import InputError, PourbookError
+from pourbook.tables import reading
+from pourbook.tables.columns import Column
+from pourbook.trade import mixing
+
+PARTS = ("A", "B", "C")
+COLUMNS = (
+    "product",
+    "parts",
+    "basis",
+    "ratio",
+    "first",
+    "density_a",
+    "density_b",
+    "density_c",
+    "solids",
+    "shake",
+    "minutes",
+    "coldest",
+    "warmest",
+    "dampest",
+)
+LABELS = {
+    "product": "Product",
+    "parts": "Parts",
+    "basis": "Ratio by",
+    "ratio": "Ratio",
+    "first": "Pour first",
+    "density_a": "Density A",
+    "density_b": "Density B",
+    "density_c": "Density C",
+    "solids": "Volume solids",
+    "shake": "Shake first",
+    "minutes": "Mix for",
+    "coldest": "Coldest",
+    "warmest": "Warmest",
+    "dampest": "Dampest",
+}
+USUAL_MINUTES = 2.0
+RESULTS = (
+    Column("mix_density", "Density of the mix", "density"),
+    Column("said", "The ratio in words, in the order of pouring"),
+    Column("status", "ok, or what to mend in this row"),
+)
+
+
+@dataclass(frozen=True)
+class Product:
+    """A coating as the job uses it, SI: densities in kg/m³, volume solids as a fraction."""
+
+    name: str
+    basis: Literal["volume", "mass"]
+    ratio: tuple[float, ...]
+    densities: tuple[float, ...]
+    solids: float
+    first: str
+    shake: str = "none"
+    minutes: float = USUAL_MINUTES
+
+    @property
+    def density(self) -> float:
+        """Return the density of the mix, kg/m³."""
+        return mixing.mixed_density(self.ratio, self.densities, self.basis)
+
+
+def read_product(row: dict[str, Value], system: units.System) -> Product:
+    """Read one row of the Products table.
+
+    Raises:
+        InputError: A cell is missing or impossible; the place is its column.
+    """
+    refuse_errors(row, LABELS)
+    name = text(row["product"])
+    if not name:
+        raise InputError("it is blank", "name the product", "Product")
+    parts = number(row["parts"], "Parts")
+    if parts not in {1, 2, 3}:
+        raise InputError(f"'{text(row['parts'])}' parts", "type 1, 2 or 3", "Parts")
+    used = PARTS[: int(parts)]
+    basis = cast(
+        Literal["volume", "mass"],
+        choice(row["basis"], "Ratio by", ("volume", "mass"), "volume" if parts == 1 else ""),
+    )
+    ratio = reading.ratio(row["ratio"], len(used))
+    densities = _densities(row, used, system)
+    solids = number(row["solids"], "Volume solids")
+    if not 0 < solids <= 1:
+        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
+    first = choice(row["first"], "Pour first", used, "A")
+    minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
+    if minutes <= 0:
+        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
+    shake = choice(row["shake"], "Shake first", ("A", "B", "C", "all", "none"), "none")
+    return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
+
+
+def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.System) -> list[float]:
+    """Return the densities of the parts in use, and refuse what stands in the others."""
+    densities = []
+    for part in used:
+        label = f"Density {part}"
+        if is_blank(row[f"density_{part.lower()}"]):
+            mend = f"type it from the data sheet, such as 1.1 kg/L or 9.2 {system.density}"
+            raise InputError("it is blank", mend, label)
+        density = reading.labelled(
+            row[f"density_{part.lower()}"], "density", label, system.density, system.fluids
+        )
+        if not 300 <= density <= 5000:
+            shown = f"{density / 1000:.3g} kg/L"
+            raise InputError(f"{shown} is no coating", "check the unit: kg/L or lb/gal", label)
+        densities.append(density)
+    for part in PARTS[len(used) :]:
+        if not is_blank(row[f"density_{part.lower()}"]):
+            what = f"there is no part {part}"
+            raise InputError(what, "clear it, or raise Parts", f"Density {part}")
+    return densities
+
+
+def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:
+    """Return every product of the table by its name in small letters; a bad one as its refusal."""
+    found: dict[str, Product | PourbookError] = {}
+    for cells in rows:
+        row = as_mapping(cells, COLUMNS)
+        name = text(row["product"]).casefold()
+        if not name:
+            continue
+        if name in found:
+            found[name] = InputError(
+                f"'{text(row['product'])}' stands twice",
+                "give each product its own name",
+                "Product",
+            )
+            continue
+        try:
+            found[name] = read_product(row, system)
+        except PourbookError as error:
+            found[name] = error
+    return found
+
+
+def in_words(product: Product) -> str:
+    """Return the ratio in words, such as ``2 A : 1 B by volume, A first``.
+
+    Example:
+        >>> in_words(Product("x", "volume", (2.0, 1.0), (1100.0, 1000.0), 1.0, "B"))
+        '2 A : 1 B by volume, B first'
+    """
+    if len(product.ratio) == 1:
+        return "one part"
+    ratio = " : ".join(f"{r:g} {p}" for r, p in zip(product.ratio, PARTS, strict=False))
+    return f"{ratio} by {product.basis}, {product.first} first"
+
+
+def steps(product: Product, system: units.System) -> list[Told]:
+    """Return the working of a product's mix density for ``explain``."""
+    shares = mixing.split(1.0, product.ratio, product.densities, product.basis)
+    found = []
+    for part, share, density in zip(PARTS, shares, product.densities, strict=False):
+        dense = units.express(density, system.density)
+        found.append(Told(f"Density {part}", "from the data sheet", dense, system.density))
+        words = in_words(product)
+        found.append(Told(f"Share of {part} by volume", words, share.volume * 100, "%"))
+    mixed = units.express(product.density, system.density)
+    return [*found, Told("Mix density", "sum of share x density", mixed, system.density)]

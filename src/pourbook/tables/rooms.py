@@ -1,0 +1,249 @@
+"""PB_ROOMS: the areas of every piece of the Rooms sheet, one call for the whole table.
+
+Contract: one result row for each row of the table; a blank row gives blanks, a row that cannot be
+measured gives ``!`` in every number and the refusal in its last column. Counts multiply every
+result. Areas and runs come back in the units of the job's system.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from pourbook import units
+from pourbook.cells import Told, Value, choice, is_blank, number, refuse_errors, text
+from pourbook.errors import InputError, PourbookError
+from pourbook.tables import reading
+from pourbook.tables.columns import Column
+from pourbook.trade import measuring
+
+COLUMNS = (
+    "room",
+    "piece",
+    "shape",
+    "a",
+    "b",
+    "c",
+    "d",
+    "count",
+    "cutouts",
+    "edge_run",
+    "edge_height",
+    "edge_profile",
+    "splash_run",
+    "splash_height",
+    "may_split",
+    "order",
+)
+LABELS = {
+    "room": "Room",
+    "piece": "Piece",
+    "shape": "Shape",
+    "a": "Size A",
+    "b": "Size B",
+    "c": "Size C",
+    "d": "Size D",
+    "count": "How many",
+    "cutouts": "Cutouts",
+    "edge_run": "Edge run",
+    "edge_height": "Edge height",
+    "edge_profile": "Edge profile",
+    "splash_run": "Splash run",
+    "splash_height": "Splash height",
+    "may_split": "May split",
+    "order": "Order",
+}
+# No side of a piece is under 5 mm or over 200 m: a unit is missing, or a date slipped in.
+SMALLEST_SIDE, LARGEST_SIDE = 0.005, 200.0
+MOST_OF_A_KIND = 999
+POLYGON, AREA_GIVEN = "polygon", "area given"
+SHAPE_NAMES = (*measuring.SHAPES, POLYGON, AREA_GIVEN)
+RESULTS = (
+    Column("top", "Area of the top, cutouts taken off, all pieces of the row", "area"),
+    Column("edge", "Area of the exposed edges: run times girth", "area"),
+    Column("splash", "Area of the splashes: run times height", "area"),
+    Column("total", "Top, edges and splashes together", "area"),
+    Column("run", "Length of exposed edge", "run"),
+    Column("status", "ok, or what to mend in this row"),
+)
+
+
+@dataclass(frozen=True)
+class RoomAreas:
+    """What one row measures, SI: areas in m², the run of exposed edge in m."""
+
+    top: float
+    edge: float
+    splash: float
+    edge_run: float
+
+    @property
+    def total(self) -> float:
+        """Return top, edges and splashes together, m²."""
+        return self.top + self.edge + self.splash
+
+
+def system_of(value: Value) -> units.System:
+    """Return the measure system a workbook names on its Start sheet.
+
+    Raises:
+        InputError: The text is none of the systems' names or labels.
+
+    Example:
+        >>> system_of("metric").area
+        'm²'
+    """
+    word = text(value).casefold()
+    for system in units.SYSTEMS.values():
+        if word in {system.name.casefold(), system.label.casefold()}:
+            return system
+    raise InputError(
+        f"'{text(value)}' is no measure system", "point at the unit system on the Start sheet"
+    )
+
+
+def measure_row(
+    row: dict[str, Value], system: units.System, trace: list[Told] | None = None
+) -> RoomAreas:
+    """Measure one row of the Rooms table.
+
+    Args:
+        row: The cells by column id (see :data:`COLUMNS`).
+        system: The job's units, for bare numbers.
+        trace: When given, the steps of the working are appended to it.
+
+    Raises:
+        InputError: A cell cannot be read, or the piece cannot exist; the place is the column.
+    """
+    refuse_errors(row, LABELS)
+    steps: list[Told] = [] if trace is None else trace
+    if is_blank(row["piece"]):
+        raise InputError("it is blank", "name the piece, such as 'island'", "Piece")
+    if is_blank(row["room"]):
+        raise InputError("it is blank", "name the room, such as 'kitchen'", "Room")
+    count = number(row["count"], "How many", 1.0)
+    if not 1 <= count <= MOST_OF_A_KIND or count != int(count):
+        mend = f"type a whole number from 1 to {MOST_OF_A_KIND}"
+        raise InputError(f"'{text(row['count'])}' is no count", mend, "How many")
+    choice(row["may_split"], "May split", ("yes", "no"), "no")
+    order = number(row["order"], "Order", 0.0)
+    if order < 0 or order != int(order):
+        raise InputError(f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", "Order")
+    gross, sizes = _gross(row, system, steps)
+    holes = reading.cutouts(row["cutouts"], system)
+    if holes:
+        steps.append(_area_step("Cutouts", text(row["cutouts"]), sum(holes), system))
+    try:
+        top = measuring.net_area(gross, holes)
+    except PourbookError as error:
+        raise error.at("Cutouts") from None
+    run = _optional(row, "edge_run", system)
+    round_it = math.pi * sum(sizes)  # of a shape that cannot lean, no outline is longer
+    if sizes and run > round_it:
+        what = f"{text(row['edge_run'])} is longer than the piece is round"
+        raise InputError(what, "check the run and its unit", "Edge run")
+    edge = _edge(row, run, system, steps)
+    splash = _splash(row, system, steps)
+    result = RoomAreas(top * count, edge * count, splash * count, run * count)
+    steps.append(_area_step("Top", f"(shape - cutouts) x {count:g}", result.top, system))
+    return result
+
+
+def _gross(
+    row: dict[str, Value], system: units.System, steps: list[Told]
+) -> tuple[float, list[float]]:
+    """Return the area of the shape, and its sizes where they set a bound to its outline."""
+    shape = choice(row["shape"], "Shape", SHAPE_NAMES)
+    try:
+        if shape == AREA_GIVEN:
+            _nothing_in(row, ("b", "c", "d"), shape)
+            gross = units.read(row["a"], "area", default=system.area, fluids=system.fluids)
+            if gross <= 0:
+                raise InputError("it is 0", "type the area of the piece")
+        elif shape == POLYGON:
+            _nothing_in(row, ("b", "c", "d"), shape)
+            gross = measuring.polygon(reading.corners(row["a"], system))
+        else:
+            return _shaped(shape, row, system, steps)
+    except PourbookError as error:
+        raise error.at(error.where or "Size A") from None
+    steps.append(_area_step("Shape", f"{shape}: {text(row['a'])}", gross, system))
+    return gross, []
+
+
+def _shaped(
+    shape: str, row: dict[str, Value], system: units.System, steps: list[Told]
+) -> tuple[float, list[float]]:
+    declared = measuring.SHAPES[shape]
+    names = list(declared.dimensions)
+    sizes: dict[str, float] = {}
+    for letter, name in zip("abcd", names, strict=False):
+        label = f"{LABELS[letter]} ({declared.dimensions[name]})"
+        if is_blank(row[letter]):
+            if name in declared.optional:
+                continue
+            raise InputError("it is blank", f"a {shape} needs it", label)
+        sizes[name] = reading.labelled(row[letter], "length", label, system.length, system.fluids)
+        if sizes[name] <= 0:
+            raise InputError("it is 0", "type the size as you measured it", label)
+        if not SMALLEST_SIDE <= sizes[name] <= LARGEST_SIDE:
+            is_small = sizes[name] < SMALLEST_SIDE
+            read = units.show(sizes[name], system.length, 1)
+            what = f"it reads {read}, which is too {'small' if is_small else 'large'}"
+            raise InputError(what, "type it with its unit, such as 2.5 m or 8' 2\"", label)
+        shown = units.express(sizes[name], system.length)
+        steps.append(Told(label, f"typed {text(row[letter])}", shown, system.length))
+    _nothing_in(row, tuple("abcd"[len(names) :]), shape)
+    try:
+        gross = declared.area(**sizes)
+    except PourbookError as error:
+        raise error.at("Sizes") from None
+    steps.append(_area_step("Shape", shape, gross, system))
+    return gross, [] if declared.leans else list(sizes.values())
+
+
+def _nothing_in(row: dict[str, Value], letters: tuple[str, ...], shape: str) -> None:
+    for letter in letters:
+        if not is_blank(row[letter]):
+            raise InputError(
+                f"a {shape} has no such size", "clear it, or choose another shape", LABELS[letter]
+            )
+
+
+def _optional(row: dict[str, Value], name: str, system: units.System) -> float:
+    """Read a run or a height; a bare run is in the unit of runs."""
+    if is_blank(row[name]):
+        return 0.0
+    unit = system.run if name.endswith("_run") else system.length
+    return reading.labelled(row[name], "length", LABELS[name], unit, system.fluids)
+
+
+def _edge(row: dict[str, Value], run: float, system: units.System, steps: list[Told]) -> float:
+    height = _optional(row, "edge_height", system)
+    profile = choice(row["edge_profile"], "Edge profile", tuple(measuring.EDGE_PROFILES), "square")
+    if not run and not height:
+        return 0.0
+    if not run or not height:
+        missing = "edge_height" if run else "edge_run"
+        raise InputError("it is blank", "an edge needs its run and its height", LABELS[missing])
+    area = measuring.edge_area(run, height, profile)
+    working = f"{text(row['edge_run'])} run, {text(row['edge_height'])} high, {profile}"
+    steps.append(_area_step("Edge of one piece", working, area, system))
+    return area
+
+
+def _splash(row: dict[str, Value], system: units.System, steps: list[Told]) -> float:
+    run, height = _optional(row, "splash_run", system), _optional(row, "splash_height", system)
+    if not run and not height:
+        return 0.0
+    if not run or not height:
+        missing = "splash_height" if run else "splash_run"
+        raise InputError("it is blank", "a splash needs its run and its height", LABELS[missing])
+    area = measuring.splash_area(run, height)
+    working = f"{text(row['splash_run'])} run x {text(row['splash_height'])} high"
+    steps.append(_area_step("Splash of one piece", working, area, system))
+    return area
+
+
+def _area_step(label: str, working: str, area: float, system: units.System) -> Told:
+    return Told(label, working, units.express(area, system.area), system.area)

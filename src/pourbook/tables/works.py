@@ -1,0 +1,253 @@
+"""The Working and curing table of Products: pot life, largest mix, cure times and limits.
+
+Contract: :func:`working_by_name` reads the table into SI records; what a data sheet does not state
+is None, never guessed. A missing activation energy means the ten-degree rule: twice as fast for
+each ten degrees Celsius, taken as the energy that does so just above the stated temperature.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from pourbook import units
+from pourbook.cells import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
+from pourbook.errors import InputError, PourbookError
+from pourbook.tables import reading
+from pourbook.trade.cure import curing, heat
+
+COLUMNS = (
+    "name",
+    "pot_life",
+    "pot_mass",
+    "pot_temp",
+    "safe_mix",
+    "tolerance",
+    "cure_temp",
+    "touch",
+    "recoat_from",
+    "recoat_until",
+    "light",
+    "full",
+    "energy",
+    "margin",
+)
+LABELS = {
+    "name": "Product",
+    "pot_life": "Pot life",
+    "pot_mass": "of a mix of",
+    "pot_temp": "at",
+    "safe_mix": "Largest mix",
+    "tolerance": "Off ratio",
+    "cure_temp": "Cure at",
+    "touch": "Touch dry",
+    "recoat_from": "Recoat from",
+    "recoat_until": "Recoat until",
+    "light": "Light use",
+    "full": "Hard use",
+    "energy": "Activation energy",
+    "margin": "Dew margin",
+}
+USUAL_TOLERANCE = 0.02
+USUAL_MARGIN = 3.0
+MINUTE, HOUR, TEN_DEGREES = 60.0, 3600.0, 10.0
+
+
+@dataclass(frozen=True)
+class Working:
+    """How a coating works and cures, SI: times in s, temperatures in K, energy in J/mol."""
+
+    name: str
+    pot_life: float | None
+    pot_mass: float | None
+    pot_temp: float | None
+    safe_mix: float | None
+    tolerance: float
+    cure_temp: float | None
+    touch: float | None
+    recoat_from: float | None
+    recoat_until: float | None
+    light: float | None
+    full: float | None
+    energy: float | None
+    margin: float
+    pot_volume: float | None = None
+    """The mix the pot life is stated for, m³, where the data sheet gives a volume."""
+
+    def of(self, density: float) -> Working:
+        """Return it for a mix of some density, kg/m³: a stated volume of mix has a mass then.
+
+        Example:
+            >>> row = {"name": "x"} | dict.fromkeys(COLUMNS[1:]) | {"pot_mass": "1 L"}
+            >>> read_working(row, units.SYSTEMS["metric"]).of(1100.0).pot_mass
+            1.1
+        """
+        if self.pot_volume is None:
+            return self
+        return replace(self, pot_mass=self.pot_volume * density)
+
+    def energy_at(self, reference: float) -> float:
+        """Return the stated activation energy, or the ten-degree rule's just above ``reference``.
+
+        Example:
+            >>> row = {"name": "x"} | dict.fromkeys(COLUMNS[1:])
+            >>> round(read_working(row, units.SYSTEMS["us"]).energy_at(298.15) / 1000, 1)
+            52.9
+        """
+        if self.energy is not None:
+            return self.energy
+        return curing.ten_degree_energy(reference, reference + TEN_DEGREES)
+
+    def standing_at(self, kelvin: float, pot_life: float) -> float:
+        """Return how long a mix may stand by its rate alone, s, from its cautious pot life.
+
+        What is judged for heat is judged over the longer of the two.
+        """
+        if self.pot_temp is None:
+            return pot_life
+        energy = self.energy_at(self.pot_temp)
+        return pot_life * heat.self_heating_caution(kelvin, self.pot_temp, energy)
+
+    def pot_life_at(self, kelvin: float, mass: float) -> float:
+        """Return the pot life of a batch, s: moved to its temperature, and cut if it is large.
+
+        Args:
+            kelvin: Temperature of the mix, K.
+            mass: Mass of the batch, kg.
+
+        Raises:
+            InputError: The data sheet's pot life or its temperature is missing.
+        """
+        if self.pot_life is None:
+            mend = "type it from the data sheet"
+            raise InputError("it is blank", mend, f"Pot life of {self.name}")
+        if self.pot_temp is None:
+            mend = "type the temperature the pot life is stated at"
+            raise InputError("it is blank", mend, f"Pot life of {self.name}, at")
+        energy = self.energy_at(self.pot_temp)
+        return heat.pot_life_of_batch(
+            mass,
+            kelvin,
+            stated=self.pot_life,
+            stated_mass=self.pot_mass,
+            reference=self.pot_temp,
+            energy=energy,
+        ).value
+
+
+def read_working(row: dict[str, Value], system: units.System) -> Working:
+    """Read one row of the table.
+
+    Raises:
+        InputError: A cell cannot be, or the recoat window closes before it opens.
+    """
+    refuse_errors(row, LABELS)
+
+    def time(name: str, unit: str) -> float | None:
+        if is_blank(row[name]):
+            return None
+        value = reading.labelled(row[name], "time", LABELS[name], unit, system.fluids)
+        if value == 0 and name != "recoat_from":
+            raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
+        return value
+
+    def kelvin(name: str) -> float | None:
+        if is_blank(row[name]):
+            return None
+        return units.to_si(number(row[name], LABELS[name]), system.temperature)
+
+    def measure(name: str, kind: str, unit: str) -> float | None:
+        if is_blank(row[name]):
+            return None
+        value = reading.labelled(row[name], kind, LABELS[name], unit, system.fluids)
+        if value <= 0:
+            raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
+        return value
+
+    def stated() -> tuple[float | None, float | None]:
+        """Return mass and volume of the mix the pot life is stated for; one of them at most."""
+        if is_blank(row["pot_mass"]):
+            return None, None
+        try:
+            found, kind = reading.one_of(
+                row["pot_mass"], "mass volume", system.small_mass, system.fluids
+            )
+        except PourbookError as error:
+            raise error.at(LABELS["pot_mass"]) from None
+        if found <= 0:
+            raise InputError("it is 0", "type more than 0, or clear it", LABELS["pot_mass"])
+        return (None, found) if kind == "volume" else (found, None)
+
+    pot_mass, pot_volume = stated()
+    opens, closes = time("recoat_from", "h"), time("recoat_until", "h")
+    if opens is not None and closes is not None and closes <= opens:
+        mend = "check both against the data sheet"
+        raise InputError("the window closes before it opens", mend, "Recoat until")
+    return Working(
+        name=text(row["name"]),
+        pot_life=time("pot_life", "min"),
+        pot_mass=pot_mass,
+        pot_temp=kelvin("pot_temp"),
+        safe_mix=measure("safe_mix", "volume", system.volume),
+        tolerance=number(row["tolerance"], LABELS["tolerance"], USUAL_TOLERANCE),
+        cure_temp=kelvin("cure_temp"),
+        touch=time("touch", "h"),
+        recoat_from=opens,
+        recoat_until=closes,
+        light=time("light", "h"),
+        full=time("full", "h"),
+        energy=_energy(row),
+        margin=_margin(row, system),
+        pot_volume=pot_volume,
+    )
+
+
+def _energy(row: dict[str, Value]) -> float | None:
+    """Return the activation energy, J/mol, from kJ/mol."""
+    if is_blank(row["energy"]):
+        return None
+    value = number(row["energy"], LABELS["energy"])
+    if value <= 0:
+        raise InputError(f"it is {value:g}", "type a number above 0", LABELS["energy"])
+    return value * 1000.0
+
+
+def _margin(row: dict[str, Value], system: units.System) -> float:
+    """Return the dew margin, K: a difference, so a degree Fahrenheit is 5/9 of a kelvin."""
+    if is_blank(row["margin"]):
+        return USUAL_MARGIN
+    value = number(row["margin"], LABELS["margin"])
+    return units.to_si(value, "Δ" + system.temperature)
+
+
+def working_by_name(rows: Rows, system: units.System) -> dict[str, Working | PourbookError]:
+    """Return every row of the table by product in small letters; a bad one as its refusal."""
+    found: dict[str, Working | PourbookError] = {}
+    for cells in rows:
+        row = as_mapping(cells, COLUMNS)
+        name = text(row["name"]).casefold()
+        if not name:
+            continue
+        if name in found:
+            what, mend = f"'{text(row['name'])}' has two rows", "leave one under Working and curing"
+            found[name] = InputError(what, mend, "Product")
+            continue
+        try:
+            found[name] = read_working(row, system)
+        except PourbookError as error:
+            found[name] = error.at(f"{error.where} of {text(row['name'])}")
+    return found
+
+
+def find(known: dict[str, Working | PourbookError], product: str) -> Working:
+    """Return the record of a product.
+
+    Raises:
+        InputError: There is none, or its row cannot be read.
+    """
+    found = known.get(product.casefold())
+    if found is None:
+        mend = "fill in its row under Working and curing on Products"
+        raise InputError(f"nothing is known of how '{product}' works", mend, "Product")
+    if isinstance(found, PourbookError):
+        raise found
+    return found

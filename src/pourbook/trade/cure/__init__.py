@@ -1,0 +1,1 @@
+"""Cure over time: histories of temperature, maturity, kinetics and the heat of a bucket."""

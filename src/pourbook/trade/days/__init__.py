@@ -1,0 +1,1 @@
+"""The steps of a job, and their places in working days."""

@@ -1,0 +1,141 @@
+"""Draws the charts a sheet declares.
+
+Contract: a chart takes its numbers from named cells of the book, carries a title, named axes with
+units and a legend, and is made so that Excel and LibreOffice both draw it (no theme-only colours).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from openpyxl.chart import BarChart, Reference
+from openpyxl.chart import Series as ChartSeries
+from openpyxl.chart.label import DataLabelList
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pourbook.formats.ooxml.addresses import a1
+from pourbook.errors import TemplateError
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.laid_out import PlannedCell
+from pourbook.workbook.layout.references import resolve
+from pourbook.workbook.template.template import Block
+from pourbook.workbook.template.template import Sheet
+
+# Dark to light, so that the parts stay apart on a black and white printer too.
+COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3", "3D5A80")
+PATTERN_LINE = "303030"
+CALENDAR = "calendar"
+WATERFALL = "waterfall"
+# In all, up, down; light enough to print a number on.
+STEP_COLOURS = ("9DB4C0", "E6A08F", "A9C99B")
+
+
+def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
+    """Add the charts of one sheet where the plan has their places."""
+    for block in sheet.blocks:
+        if block.kind == "chart":
+            place = plan.places[block.id]
+            chart = _stacked(plan, sheet, block)
+            if block.chart == CALENDAR:
+                _as_calendar(chart)
+            if block.chart == WATERFALL:
+                _as_waterfall(chart)
+            page.add_chart(chart, a1(place.first, place.left))
+
+
+def _untitled(write: Callable[[], Any]) -> Any:
+    """Write a chart with no title but what is set: Excel else takes the name of a lone series."""
+    tree = write()
+    held = next(child for child in tree if child.tag.endswith("chart"))
+    mark = held.makeelement(held.tag.removesuffix("chart") + "autoTitleDeleted", {"val": "1"})
+    held.insert(0, mark)
+    return tree
+
+
+def _stacked(plan: Layout, sheet: Sheet, block: Block) -> BarChart:
+    if block.chart not in {"stacked columns", "stacked bars", CALENDAR, WATERFALL}:
+        raise TemplateError(f"unknown chart '{block.chart}'", "", block.id)
+    chart = BarChart()
+    chart._write = partial(_untitled, chart._write)
+    chart.roundedCorners = False
+    chart.type = "bar" if block.chart in {"stacked bars", CALENDAR} else "col"
+    chart.grouping, chart.overlap, chart.gapWidth = "stacked", 100, 60
+    chart.title = None
+    chart.width, chart.height = 17.0, 8.0
+    chart.y_axis.title = plan.text(block.axis)
+    chart.y_axis.delete = chart.x_axis.delete = False
+    chart.y_axis.number_format = "#,##0"
+    chart.y_axis.majorGridlines = chart.y_axis.majorGridlines
+    chart.y_axis.title.overlay = False
+    chart.legend.position = "r"
+    chart.legend.overlay = False
+    at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
+    for number, item in enumerate(block.series):
+        series = ChartSeries(_reference(plan, item.values, at), title=None)
+        series.tx = SeriesLabel(v=plan.text(item.name))
+        colour = COLOURS[number % len(COLOURS)]
+        series.graphicalProperties.solidFill = colour
+        series.graphicalProperties.line.solidFill = PATTERN_LINE
+        chart.append(series)
+    chart.set_categories(_reference(plan, block.categories, at))
+    labels = DataLabelList()
+    labels.showVal = labels.showSerName = labels.showCatName = False
+    labels.showLegendKey = labels.showPercent = False
+    chart.dataLabels = labels
+    return chart
+
+
+def _as_calendar(chart: BarChart) -> None:
+    """Make a calendar of stacked bars: the first row on top, the first series not to be seen.
+
+    The first series only holds the bars off the axis: it has neither fill nor line, and its name
+    leads the legend (LibreOffice drops the wrong entry when one is deleted). White lines part the
+    bars, so that a row without any shows nothing.
+    """
+    chart.width, chart.height, chart.gapWidth = 27.0, 8.6, 40
+    for series in chart.series:
+        series.graphicalProperties.line.solidFill = "FFFFFF"
+    _hide_first(chart)
+    chart.legend.position = "b"
+    chart.x_axis.scaling.orientation = "maxMin"
+    chart.y_axis.crosses = "max"  # below, since the rows run downwards
+    chart.y_axis.scaling.min, chart.y_axis.majorUnit = 0, 1
+    chart.y_axis.number_format = "0"
+
+
+def _as_waterfall(chart: BarChart) -> None:
+    """Make steps of stacked columns: the first series, not to be seen, carries each step.
+
+    The numbers stand in the columns as the sheet shows them. Below the axis columns would lie, as
+    the one that is not seen begins at it: the sheet gives no numbers where a step falls below 0.
+    """
+    chart.width, chart.height, chart.gapWidth = 25.0, 7.4, 25
+    _hide_first(chart)
+    for series, colour in zip(chart.series[1:], STEP_COLOURS, strict=True):
+        series.graphicalProperties.solidFill = colour
+        series.graphicalProperties.line.solidFill = colour  # a dark one would strike its number out
+        series.dLbls = DataLabelList()
+        series.dLbls.showVal = True
+        series.dLbls.showSerName = series.dLbls.showCatName = False
+        series.dLbls.showLegendKey = series.dLbls.showPercent = False
+    chart.legend.position = "b"
+    chart.y_axis.scaling.min = 0
+    chart.y_axis.majorGridlines = None
+
+
+def _hide_first(chart: BarChart) -> None:
+    """Take fill and line off the first series."""
+    lead = chart.series[0].graphicalProperties
+    lead.noFill, lead.solidFill = True, None
+    lead.line.noFill, lead.line.solidFill = True, None
+
+
+def _reference(plan: Layout, named: str, at: PlannedCell) -> Reference:
+    """Return the chart's way of naming a range, always with its sheet."""
+    text = resolve(plan, named, at)[1:]
+    if "!" not in text:
+        text = f"'{at.sheet}'!{text}"
+    return Reference(range_string=text)

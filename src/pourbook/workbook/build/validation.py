@@ -1,0 +1,194 @@
+"""Puts data validation with helpful messages, and alarm colours, on the cells of a sheet.
+
+Contract: every entry gets a rule made from its declaration, with a prompt that says what belongs in
+the cell and an error that says how to mend it. The headless check in
+:mod:`pourbook.workbook.check.entries` reads the same declarations.
+"""
+
+from __future__ import annotations
+
+from openpyxl.formatting.rule import FormulaRule, Rule
+from openpyxl.styles import Font, PatternFill
+from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.styles.numbers import NumberFormat
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pourbook.formats.ooxml.addresses import a1
+from pourbook.tables.limits import LEAST_BARE
+from pourbook.workbook.template import styles
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.laid_out import PlannedCell
+from pourbook.workbook.layout.references import resolve
+from pourbook.workbook.template.template import LEAST_SHARE
+from pourbook.workbook.template.template import Block
+from pourbook.workbook.template.template import Field
+from pourbook.workbook.template.template import Sheet
+
+LONGEST_TEXT = 200
+LONGEST_MESSAGE = 225
+_TOLD_ID = 190  # of our own: a workbook's own number formats begin at 164
+from pourbook.dates import FIRST_DAY
+
+
+def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
+    """Add the rules of one sheet."""
+    for block in sheet.blocks:
+        for item in block.all_fields():
+            if not item.is_typed:
+                continue
+            first = plan.cell(block.id, item.id)
+            if first.role != "entry":
+                continue
+            area = _area(plan, block, first)
+            rule = _rule(plan, item, first)
+            rule.sqref = area
+            page.add_data_validation(rule)
+        if block.withheld:
+            _withhold(page, plan, block)
+        if block.kind in {"table", "lines", "checks", "form"}:
+            _alarm(page, plan, block)
+    _mark(page, "B3")
+
+
+def _area(plan: Layout, block: Block, first: PlannedCell) -> str:
+    place = plan.places[block.id]
+    if block.kind == "table":
+        return f"{first.address}:{a1(place.last, first.column)}"
+    if block.kind == "lines":
+        return f"{first.address}:{a1(first.row, first.column - 1 + len(block.instances))}"
+    return first.address
+
+
+def _withhold(page: Worksheet, plan: Layout, block: Block) -> None:
+    """Show ``see Checks`` in every cell a function fills, or of a card, unless all below is ok.
+
+    A number format does it: the cell keeps its value, and every program shows the words.
+    """
+    cells = [c for c in plan.cells if c.block == block.id and (c.fill or block.kind == "cards")]
+    stands = resolve(plan, block.withheld, cells[0])[1:]
+    where = cells[0].address
+    told = NumberFormat(numFmtId=_TOLD_ID, formatCode=";".join(['"see Checks"'] * 4))
+    rule = Rule(
+        type="expression",
+        dxf=DifferentialStyle(numFmt=told),
+        formula=[f'AND({stands}<>"ok",LEN({where})>0)'],
+        stopIfTrue=True,
+    )
+    corners = [(min if n == 0 else max) for n in range(2)]
+    first, last = (a1(f(c.row for c in cells), f(c.column for c in cells)) for f in corners)
+    page.conditional_formatting.add(f"{first}:{last}", rule)
+
+
+def _alarm(page: Worksheet, plan: Layout, block: Block) -> None:
+    place = plan.places[block.id]
+    computed = [
+        c.column
+        for c in plan.cells
+        if c.block == block.id and c.role in {"formula", "fill", "check"}
+    ]
+    if computed:
+        area = f"{a1(place.first, min(computed))}:{a1(place.last, max(computed))}"
+        _mark(page, area)
+
+
+def _mark(page: Worksheet, area: str) -> None:
+    """Mark cells that say ``CHECK`` or begin with ``!``; the words themselves are the signal."""
+    first = area.partition(":")[0]
+    rule = FormulaRule(
+        formula=[f'OR(LEFT({first},1)="!",LEFT({first},5)="CHECK")'],
+        font=Font(bold=True, color=styles.ALARM_INK),
+        fill=PatternFill(bgColor=styles.ALARM_PAPER, fill_type="solid"),
+    )
+    page.conditional_formatting.add(area, rule)
+
+
+def _rule(plan: Layout, item: Field, cell: PlannedCell) -> DataValidation:
+    rule = _bare_rule(plan, item, cell)
+    rule.allow_blank = True
+    rule.showInputMessage = rule.showErrorMessage = True
+    header = plan.text(item.header)[:32]
+    rule.promptTitle, rule.prompt = header, plan.text(item.help)[:LONGEST_MESSAGE]
+    rule.errorTitle, rule.error = header, mend(plan, item)[:LONGEST_MESSAGE]
+    return rule
+
+
+def _bare_rule(plan: Layout, item: Field, cell: PlannedCell) -> DataValidation:
+    if item.kind == "choice":
+        if item.choices_from:
+            return DataValidation("list", formula1=resolve(plan, item.choices_from, cell)[1:])
+        return DataValidation("list", formula1='"' + ",".join(item.choices) + '"')
+    if item.kind == "number":
+        kind = "whole" if item.whole else "decimal"
+        low = item.minimum if item.minimum is not None else item.above
+        high = item.maximum if item.maximum is not None else item.below
+        if item.bare_percent:
+            at = cell.address
+            shares, bare = f"AND({at}>=0,{at}<=1)", f"AND({at}>={LEAST_BARE:g},{at}<=100)"
+            least = f"OR({at}=0,ABS({at})>={LEAST_SHARE:g})"
+            whole = f"AND(ISNUMBER({at}),{least},OR({shares},{bare}))"
+            return DataValidation("custom", formula1=whole)
+        if item.above is not None or item.below is not None or item.is_percent:
+            at = cell.address
+            tests = [f"ISNUMBER({at})"]
+            tests += [f"OR({at}=0,ABS({at})>={LEAST_SHARE:g})"] if item.is_percent else []
+            tests += [f"{at}>{item.above:g}"] if item.above is not None else []
+            tests += [f"{at}<{item.below:g}"] if item.below is not None else []
+            tests += [f"{at}>={item.minimum:g}"] if item.minimum is not None else []
+            tests += [f"{at}<={item.maximum:g}"] if item.maximum is not None else []
+            return DataValidation("custom", formula1=f"AND({','.join(tests)})")
+        return DataValidation(
+            kind,
+            operator="between",
+            formula1=f"{-1e12 if low is None else low:g}",
+            formula2=f"{1e12 if high is None else high:g}",
+        )
+    if item.kind == "date":
+        return DataValidation("date", operator="greaterThanOrEqual", formula1=str(FIRST_DAY))
+    if item.kind == "measure":
+        at = cell.address
+        return DataValidation("custom", formula1=f"IF(ISNUMBER({at}),{at}>=0,LEN({at})<=100)")
+    if item.kind == "ratio":
+        return DataValidation("custom", formula1=f'ISNUMBER(FIND(":",{cell.address}))')
+    if item.choices_from:  # words to choose from, where others are no fault
+        listed = DataValidation("list", formula1=resolve(plan, item.choices_from, cell)[1:])
+        listed.errorStyle = "information"
+        return listed
+    return DataValidation("textLength", operator="lessThanOrEqual", formula1=str(LONGEST_TEXT))
+
+
+def mend(plan: Layout, item: Field) -> str:
+    """Return how to mend a wrong entry, in the estimator's words.
+
+    The text stands in the data validation and in the findings of ``pourbook check``.
+    """
+    if item.kind == "choice":
+        if item.choices_from:
+            return "Choose a name from the list; the names come from another sheet of this job."
+        return "Choose one of: " + ", ".join(item.choices) + "."
+    if item.kind == "number":
+        unit = plan.unit(item.unit).replace("@money", "money")
+        what = "a whole number" if item.whole else "a number"
+        percent = unit == "%"
+        if percent:
+            what, unit = "a percentage", ""
+        words = [f"Type {what}" + (f" in {unit}" if unit else "")]
+        words += ["7 for 7 %"] if percent else []
+
+        def show(x: float) -> str:
+            return f"{x * 100:g} %" if percent else f"{x:g}"
+
+        low, high = item.minimum, item.maximum
+        ends = [f"at least {show(low)}"] if low is not None else []
+        ends += [f"above {show(item.above)}"] if item.above is not None else []
+        ends += [f"at most {show(high)}"] if high is not None else []
+        ends += [f"below {show(item.below)}"] if item.below is not None else []
+        return ", ".join([*words, " and ".join(ends)] if ends else words) + "."
+    if item.kind == "date":
+        return "Type a date after 1999, such as 2026-11-24."
+    if item.kind == "measure":
+        text = plan.text(item.help)
+        return f"Type a number or a measure with its unit. {text}"
+    if item.kind == "ratio":
+        return f"Type the parts with colons between them, such as 2:1. {plan.text(item.help)}"
+    return f"Type a text of at most {LONGEST_TEXT} characters."

@@ -1,0 +1,1 @@
+"""From a read file to findings."""

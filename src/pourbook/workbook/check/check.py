@@ -1,0 +1,318 @@
+"""The headless check: structure, entries, recomputing and the job's own checks of one workbook.
+
+Contract: :func:`check_file` reads a workbook and reports findings; reading never changes the file.
+A file that cannot be read is a :class:`~pourbook.errors.FileUnreadableError`, not a finding.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from pourbook.cells import FAILED, Address, CellError, Value, text, word
+from pourbook.functions.catalogue import catalogue
+from pourbook.hosts import headless
+from pourbook.hosts.headless.engine import Recomputed
+from pourbook.workbook.check.entries import check_entries
+from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.quoted_check import check_quoted
+from pourbook.workbook.check.second_look import notes, second_look
+from pourbook.workbook.check.structure import check_structure, describe, has_other_layout
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.own_formulas import left_alone
+from pourbook.workbook.read.read import KINDS, RawBook, formula_cells, read_book
+
+NEARLY = 1e-9
+_NO_HOLD = "does not hold: "
+_CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
+_TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
+"""Findings that say more exactly what a check says."""
+_NAMED = (("working", "name"), ("products", "product"))
+"""Tables whose rows are named in what other sheets say of them, and the column that names them."""
+FEW = 3
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A workbook as read and recomputed, what was found, and what is only said."""
+
+    book: RawBook
+    plan: Layout
+    values: Mapping[Address, Value]
+    findings: tuple[Finding, ...]
+    notes: tuple[Finding, ...] = ()
+
+
+def check_file(
+    path: Path,
+    engines: tuple[str, ...] = ("fast",),
+    step: Callable[[str], None] = lambda _: None,
+    book: RawBook | None = None,
+    kinds: tuple[str, ...] = tuple(KINDS),
+) -> Checked:
+    """Check one workbook.
+
+    Args:
+        path: The workbook.
+        engines: The engines to recompute with; the first one's values are compared with the file,
+            the others' with the first.
+        step: Told of each step, for a progress display.
+        book: The workbook, if it was read already.
+        kinds: The books that will do; any unless named.
+
+    Raises:
+        FileUnreadableError: The file cannot be read as a workbook of these kinds.
+    """
+    step("reading")
+    book = book or read_book(path)
+    plan = book.plan(*kinds)
+    findings = [*check_structure(plan, book)]
+    if has_other_layout(plan, book):
+        return Checked(book, plan, {}, tuple(findings))
+    if any(f.id in {"structure.sheet", "structure.moved"} for f in findings):
+        # Without a sheet, or with one whose cells stand elsewhere, nothing else can be judged:
+        # name the cause alone.
+        causes = [f for f in findings if f.id in _CAUSES]
+        return Checked(book, plan, {}, tuple(causes))
+    step("checking entries")
+    findings += check_entries(plan, book)
+    wanted = formula_cells(book)
+    done: list[Recomputed] = []
+    for name in engines:
+        step(f"recomputing, {name} engine")
+        done.append(headless.engine(name).recompute(path, wanted))
+    values = done[0].values
+    findings += _reasons(book, done[0])
+    alone = left_alone(plan, book, values)
+    judged = {at: value for at, value in values.items() if at not in alone}
+    findings += _stored(plan, book, judged)
+    for name, other in zip(engines[1:], done[1:], strict=True):
+        findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
+    findings += _rows(plan, book, values, findings)
+    said: list[Finding] = []
+    own: list[Finding] = []
+    if plan.book.book == "job":
+        own += second_look(plan, book, values)
+        own += check_quoted(plan, book, values)
+        said += notes(plan, book, values)
+    failing = _job_checks(plan, book, values, {_TOLD[f.id] for f in own if f.id in _TOLD})
+    findings += [*_waiting(plan, book, failing, findings), *own]
+    return Checked(book, plan, values, tuple(findings), tuple(said))
+
+
+def same(a: Value, b: Value) -> bool:
+    """Return whether two cell values are the same to 1e-9; a blank is an empty text.
+
+    Example:
+        >>> same(1.0, 1.0 + 1e-12), same(None, ""), same("ok", "OK")
+        (True, True, False)
+    """
+    if a is None or b is None:
+        return (a or "") == (b or "")
+    if isinstance(a, bool) or isinstance(b, bool):
+        return a is b
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return math.isclose(a, b, rel_tol=NEARLY, abs_tol=NEARLY)
+    return type(a) is type(b) and a == b
+
+
+def _reasons(book: RawBook, done: Recomputed) -> Iterator[Finding]:
+    for reason in dict.fromkeys(done.reasons):
+        what = f"{reason.function}: {reason.message}"
+        mend = "this is a fault of Pourbook: send us the workbook and this line"
+        yield Finding("function.failed", book.path.name, "", "", what, mend)
+
+
+def _stored(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> Iterator[Finding]:
+    """Compare what the file shows with what its formulas give."""
+    mend = f"store fresh values: pourbook recompute {book.path.name}"
+    empty = [
+        a for a in values if book.sheets[a[0]].value(a[1]) is None and values[a] not in ("", None)
+    ]
+    if empty:
+        what = f"{len(empty)} formulas have no stored value, this the first"
+        sheet, cell = empty[0]
+        yield Finding("recompute.novalue", book.path.name, sheet, cell, what, mend)
+    skip = set(empty)
+    differing: dict[tuple[str, str], list[Address]] = defaultdict(list)
+    for address, value in values.items():
+        stored = book.sheets[address[0]].value(address[1])
+        if address not in skip and not same(stored, value):
+            planned = plan.by_address.get(address)
+            differing[_together(planned, address)].append(address)
+    if len(differing) > FEW:  # typed and not worked out since: one command mends all of it
+        old = [address for addresses in differing.values() for address in addresses]
+        sheets = ", ".join(dict.fromkeys(sheet for sheet, _ in old))
+        what = f"{len(old)} cells show old values, on {sheets}; the first, "
+        what += _old(plan, book, values, old[0])
+        yield Finding("recompute.differs", book.path.name, *old[0], what, mend)
+        return
+    for addresses in differing.values():
+        # A whole block that went wrong is one fault, not a hundred.
+        for address in addresses if len(addresses) <= FEW else addresses[:1]:
+            what = _old(plan, book, values, address)
+            if len(addresses) > FEW:
+                what += f"; so do {len(addresses) - 1} more cells there"
+            yield Finding("recompute.differs", book.path.name, *address, what, mend)
+
+
+def _old(plan: Layout, book: RawBook, values: Mapping[Address, Value], address: Address) -> str:
+    """Return what a cell shows and what it should."""
+    planned = plan.by_address.get(address)
+    label = f"{describe(plan, planned)} " if planned else ""
+    stored = book.sheets[address[0]].value(address[1])
+    what = f"{label}shows {_shown(stored)}, its formula gives {_shown(values[address])}"
+    if stored == "#NAME?":
+        what += " (the program that saved it does not know Pourbook's functions)"
+    return what
+
+
+def _together(planned: PlannedCell | None, address: Address) -> tuple[str, str]:
+    """Return what cells share that are told of in one line: their block, or the overall check."""
+    if planned is None:
+        return address
+    return ("", "overall") if planned.role == "check" else (address[0], planned.block)
+
+
+def _shown(value: Value) -> str:
+    if isinstance(value, float):
+        return f"{value:.10g}"
+    return f"'{text(value)}'"
+
+
+def _agreement(
+    book: RawBook, one: Mapping[Address, Value], two: Mapping[Address, Value], names: str
+) -> Iterator[Finding]:
+    for (sheet, cell), value in one.items():
+        other = two.get((sheet, cell))
+        if not same(value, other):
+            what = f"{names} give {_shown(value)} and {_shown(other)}"
+            mend = "trust neither: send us the workbook"
+            yield Finding("engines.disagree", book.path.name, sheet, cell, what, mend)
+
+
+def _rows(
+    plan: Layout, book: RawBook, values: Mapping[Address, Value], known: list[Finding]
+) -> Iterator[Finding]:
+    """Report refusals and error values in computed cells, at the entry they speak of.
+
+    A cell that only waits for another one is no fault of its own: it is reported only where no
+    fault it could wait for was found.
+    """
+    seen = {(f.sheet, f.cell) for f in known if f.id.startswith(("entry.", "structure."))}
+    roots = any(f.id.startswith("entry.") for f in known)
+    waiting: list[Finding] = []
+    # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
+    told = {values.get((c.sheet, c.address)) for c in plan.cells if c.block == "standing"}
+    for cell in plan.cells:
+        value = values.get((cell.sheet, cell.address)) if cell.formula or cell.fill else None
+        refused = isinstance(value, str) and value.startswith(FAILED + " ")
+        if not (refused or isinstance(value, CellError)) or not cell.block:
+            continue
+        if isinstance(value, CellError):
+            what = f"{describe(plan, cell)} shows {value}"
+            mend = "mend the entries it is worked out from"
+            waiting.append(
+                Finding("job.error", book.path.name, cell.sheet, cell.address, what, mend)
+            )
+            continue
+        if plan.block(cell.block).kind != "table":
+            continue  # a total that waits for its rows
+        place = _entry_of(plan, cell.block, cell.index, str(value)) or _named_entry(
+            plan, book, str(value)
+        )
+        sheet, address = place or (cell.sheet, cell.address)
+        if (sheet, address) in seen or value in told:
+            continue  # the same refusal stands in every block that needs this one
+        seen.add((sheet, address))
+        told.add(value)
+        before, _, after = str(value)[2:].rpartition(": ")
+        what = before or f"{describe(plan, cell)}: {after}"
+        mend = after if before else "see the columns it is worked out from"
+        found = Finding("job.row", book.path.name, sheet, address, what, mend)
+        if place is not None:
+            roots = True
+            yield found
+        else:
+            waiting.append(found)
+    if not roots:
+        yield from waiting
+
+
+def _entry_of(plan: Layout, block_id: str, index: int, refusal: str) -> Address | None:
+    """Return the entry a refusal speaks of: the column whose heading it begins with."""
+    block = plan.block(block_id)
+    if block.fill is None:
+        source = block_id  # a status of the sheet's own speaks of the row it stands in
+    elif catalogue()[block.fill.function].rows:
+        return None  # its rows are not those of the table it reads
+    else:
+        source = block.fill.arguments[0].strip("{}").partition(".")[0]
+    found = [
+        item for item in plan.block(source).columns if _begins(refusal[2:], plan.text(item.header))
+    ]
+    if not found:
+        return None
+    longest = max(found, key=lambda item: len(item.header))
+    entry = plan.entry_at.get((source, longest.id, index))
+    return (entry.sheet, entry.address) if entry else None
+
+
+_OF_NAME = re.compile(
+    re.escape(FAILED) + r" (?:Option [A-C], )?(?P<heading>.+?) of (?P<name>.+?): "
+)
+
+
+def _named_entry(plan: Layout, book: RawBook, refusal: str) -> Address | None:
+    """Return the entry of the row that a refusal names, as in 'Pot life of Clear flood: ...'."""
+    found = _OF_NAME.match(refusal)
+    for block, key in _NAMED if found and plan.book.book == "job" else ():
+        assert found is not None
+        items = [i for i in plan.block(block).columns if plan.text(i.header) == found["heading"]]
+        for index in range(plan.block(block).rows) if items else ():
+            name = plan.cell(block, key, index)
+            if word(book.sheets[name.sheet].value(name.address)) == word(found["name"]):
+                entry = plan.entry_at.get((block, items[0].id, index))
+                return (entry.sheet, entry.address) if entry else None
+    return None
+
+
+def _begins(words: str, heading: str) -> bool:
+    """Return whether a refusal speaks of a column: 'Surfaces' is not the column 'Surface'."""
+    return words.startswith(heading) and not words[len(heading) :][:1].isalnum()
+
+
+def _waiting(
+    plan: Layout, book: RawBook, checks: Iterator[Finding], known: list[Finding]
+) -> Iterator[Finding]:
+    """Tell the checks one by one, or in one line while a cause is named where it was typed."""
+    failing = list(checks)
+    typed = {(cell.sheet, cell.address) for cell in plan.entries}
+    causes = [f for f in known if (f.sheet, f.cell) in typed]
+    if len(failing) < 2 or not causes:
+        yield from failing
+        return
+    labels = "; ".join(f.what.removeprefix(_NO_HOLD) for f in failing)
+    first = failing[0]
+    what = f"{len(failing)} checks do not hold, and may only wait for {causes[0].place}: {labels}"
+    mend = "mend what is named at the cells that were typed, then check again"
+    yield Finding("job.check", book.path.name, first.sheet, first.cell, what, mend)
+
+
+def _job_checks(
+    plan: Layout, book: RawBook, values: Mapping[Address, Value], told: set[str]
+) -> Iterator[Finding]:
+    """Report the checks that do not hold, without those whose cause is told already."""
+    for cell in plan.cells:
+        if cell.role != "check" or not cell.block:
+            continue
+        check = plan.block(cell.block).checks[cell.index]
+        if check.id not in told and values.get((cell.sheet, cell.address)) != "OK":
+            what = _NO_HOLD + plan.text(check.label)
+            yield Finding(
+                "job.check", book.path.name, cell.sheet, cell.address, what, plan.text(check.mend)
+            )

@@ -1,0 +1,133 @@
+"""Checks what a person typed against the declarations of the templates.
+
+Contract: the same declarations make the data validation inside the workbook; here they also catch
+what was pasted past it. One finding an entry.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from pourbook.cells import FAILED, CellError, Value, is_blank, text
+from pourbook.dates import FIRST_DAY
+from pourbook.errors import PourbookError
+from pourbook.tables import reading
+from pourbook.workbook.build.validation import LONGEST_TEXT, mend
+from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.read import RawBook
+from pourbook.workbook.template.template import Field
+
+
+def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
+    """Check every entry of a workbook, and the needed ones that are blank."""
+    begun = _begun(plan, book)
+    for cell in plan.entries:
+        sheet = book.sheets.get(cell.sheet)
+        if sheet is None or cell.field is None:
+            continue
+        value = sheet.value(cell.address)
+        raw = sheet.cells.get(cell.address)
+        if is_blank(value) and raw is not None and raw.formula:
+            continue  # worked out, not typed; what it gives is judged where it is used
+        if is_blank(value):
+            if _needed(plan, cell, begun):
+                what = f"{plan.text(cell.field.header)} is blank"
+                how = f"fill it in. {plan.text(cell.field.help) or mend(plan, cell.field)}"
+                yield _finding("entry.missing", book, cell, what, how)
+            continue
+        wrong = fault(plan, book, cell.field, value)
+        if wrong is not None:
+            kind, what, how = wrong
+            what = f"{plan.text(cell.field.header)}: {what}"
+            yield _finding(kind, book, cell, what, how)
+
+
+def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -> Finding:
+    return Finding(kind, book.path.name, cell.sheet, cell.address, what, how)
+
+
+def _begun(plan: Layout, book: RawBook) -> set[tuple[str, int]]:
+    """Return the table rows a person has begun to fill in, by block and row."""
+    return {
+        (cell.block, cell.index)
+        for cell in plan.entries
+        if (sheet := book.sheets.get(cell.sheet)) is not None
+        and not is_blank(sheet.value(cell.address))
+    }
+
+
+def _needed(plan: Layout, cell: PlannedCell, begun: set[tuple[str, int]]) -> bool:
+    """Return whether a blank entry is needed: a form's, or one in a row that is begun."""
+    if cell.field is None or not cell.field.required:
+        return False
+    return plan.block(cell.block).kind != "table" or (cell.block, cell.index) in begun
+
+
+def fault(plan: Layout, book: RawBook, item: Field, value: Value) -> tuple[str, str, str] | None:
+    """Return kind, what and how to mend, or None where the entry is right."""
+    how = mend(plan, item)
+    if isinstance(value, CellError):
+        return "entry.error", f"the cell shows {value}", how
+    if isinstance(value, str) and value.startswith(FAILED):
+        return "entry.text", "a text may not begin with '!'", how
+    if item.kind == "number":
+        return _number_fault(item, value, how)
+    if item.kind == "choice":
+        allowed = choices(plan, book, item)
+        if text(value).casefold() not in {a.casefold() for a in allowed}:
+            return "entry.choice", f"'{text(value)}' is not in the list", how
+    elif item.kind == "date":
+        if not isinstance(value, int | float) or isinstance(value, bool) or value < FIRST_DAY:
+            return "entry.date", f"'{text(value)}' is no date", how
+    elif item.kind == "measure" and item.dimension:
+        return _measure_fault(plan, item, value)
+    elif item.kind == "ratio":
+        try:
+            reading.ratio(value, max(2, text(value).count(":") + 1), plan.text(item.header))
+        except PourbookError as error:
+            return "entry.ratio", error.what, error.mend
+    elif item.kind == "text" and len(text(value)) > LONGEST_TEXT:
+        return "entry.text", f"{len(text(value))} characters are too many", how
+    return None
+
+
+def _measure_fault(plan: Layout, item: Field, value: Value) -> tuple[str, str, str] | None:
+    try:
+        reading.one_of(value, item.dimension, plan.unit(item.unit), plan.system.fluids)
+    except PourbookError as error:
+        return "entry.measure", error.what, error.mend
+    return None
+
+
+def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] | None:
+    if isinstance(value, str) and value.strip().rstrip("%").strip().replace(".", "", 1).isdecimal():
+        return "entry.number", f"'{value.strip()}' is stored as text", f"type it again. {how}"
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return "entry.number", f"'{text(value)}' is no number", how
+    value = item.share(value)
+    wrong = (
+        (item.minimum is not None and value < item.minimum)
+        or (item.maximum is not None and value > item.maximum)
+        or (item.above is not None and value <= item.above)
+        or (item.below is not None and value >= item.below)
+        or (item.whole and value != int(value))
+    )
+    shown = f"{value * 100:g} %" if item.unit == "%" else f"{value:g}"
+    if item.too_little(value):
+        what = f"{shown} is less than any percentage of this kind"
+        return "entry.number", what, f"type {value * 10000:g} for {value * 10000:g} %. {how}"
+    return ("entry.number", f"{shown} is out of range", how) if wrong else None
+
+
+def choices(plan: Layout, book: RawBook, item: Field) -> list[str]:
+    """Return the words a choice allows, as they stand on the sheet they come from."""
+    if not item.choices_from:
+        return list(item.choices)
+    block, _, name = item.choices_from.strip("{}").partition(".")
+    rows = plan.block(block).rows
+    cells = [plan.cell(block, name, index) for index in range(rows)]
+    sheet = book.sheets.get(cells[0].sheet)
+    values = [sheet.value(c.address) for c in cells] if sheet else []
+    return [text(v) for v in values if not is_blank(v)]

@@ -1,0 +1,95 @@
+"""Reads a checked workbook by block and field, and refuses what a command must not build on.
+
+Contract: :class:`Reader` gives values as recomputed, and entries as they stand in the file.
+:meth:`Reader.refuse_faults` names the first fault by sheet and cell; nothing is changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from pourbook.cells import FAILED, Value, is_blank, text
+from pourbook.errors import InputError
+from pourbook.workbook.check.check import Checked
+
+_HARMLESS = ("package.", "recompute.", "structure.stray", "structure.hidden", "job.check")
+_ALL = ("structure.sheet", "structure.moved", "structure.version")
+
+
+class Reader:
+    """The values of one workbook by block, field and row (0 in a form)."""
+
+    def __init__(self, checked: Checked) -> None:
+        self.checked = checked
+        self.plan = checked.plan
+        self.file = checked.book.path.name
+
+    def value(self, block: str, name: str, index: int = 0) -> Value:
+        """Return what a cell holds; recomputed where it is a formula."""
+        cell = self.plan.cell(block, name, index)
+        if (cell.sheet, cell.address) in self.checked.values:
+            return self.checked.values[cell.sheet, cell.address]
+        sheet = self.checked.book.sheets.get(cell.sheet)
+        return sheet.value(cell.address) if sheet else None
+
+    def text(self, block: str, name: str, index: int = 0) -> str:
+        """Return what a cell holds as a text; one of a list of words as the list writes it."""
+        return text(self.plan.block(block).field(name).listed(self.value(block, name, index)))
+
+    def number(self, block: str, name: str, index: int = 0) -> float:
+        """Return the number a cell holds.
+
+        Raises:
+            InputError: It holds none; the place is named.
+        """
+        found = self.value(block, name, index)
+        if isinstance(found, bool) or not isinstance(found, int | float):
+            what = f"'{text(found)}' is no number"
+            raise InputError(what, "mend that row", self.place(block, name, index))
+        return float(found)
+
+    def place(self, block: str, name: str, index: int = 0) -> str:
+        """Return file, sheet and cell as a person reads them."""
+        cell = self.plan.cell(block, name, index)
+        return f"{self.file}, {cell.sheet}!{cell.address}"
+
+    def rows(self, block: str, key: str) -> Iterator[int]:
+        """Return the rows of a table whose key cell is not blank."""
+        for index in range(self.plan.block(block).rows):
+            if not is_blank(self.value(block, key, index)):
+                yield index
+
+    def refuse_faults(self, blocks: Iterable[str], statuses: Iterable[tuple[str, str]]) -> None:
+        """Refuse a workbook with a fault in some blocks.
+
+        Args:
+            blocks: The blocks that are about to be read.
+            statuses: Block and field of the columns that say what is wrong with a row.
+
+        Raises:
+            InputError: Names the first fault, and how many more there are.
+        """
+        chosen = set(blocks)
+        faults: list[InputError] = []
+        for finding in self.checked.findings:
+            if finding.id.startswith(_HARMLESS):
+                continue
+            cell = self.plan.by_address.get((finding.sheet, finding.cell))
+            here = cell is not None and cell.block in chosen
+            if cell is not None and here and finding.id == "entry.missing":
+                here = self.plan.block(cell.block).kind == "table"  # a form may be filled in later
+            if here or finding.id in _ALL:
+                where = ", ".join(part for part in (self.file, finding.place) if part)
+                faults.append(InputError(finding.what, finding.mend, where))
+        told = {fault.where for fault in faults}
+        for block, name in statuses:
+            for index in range(self.plan.block(block).rows):
+                said = self.value(block, name, index)
+                where = self.place(block, name, index)
+                if isinstance(said, str) and said.startswith(FAILED) and where not in told:
+                    mend = "mend the row; pourbook check names every fault"
+                    faults.append(InputError(said.lstrip(FAILED + " "), mend, where))
+        if faults:
+            first, more = faults[0], len(faults) - 1
+            mend = f"{first.mend.rstrip('.')} (and {more} more to mend)" if more else first.mend
+            raise InputError(first.what, mend, first.where)

@@ -1,0 +1,315 @@
+"""Compares a workbook with the template it was made from: sheets, headings, formulas, strays.
+
+Contract: formulas are compared by their meaning-bearing tokens, so a spreadsheet program may
+respace or recase them; a formula that was typed over is named with its cell.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from functools import lru_cache
+
+from openpyxl.formula.tokenizer import Tokenizer, TokenizerError
+
+from pourbook import __version__
+from pourbook.cells import Value, is_blank, text
+from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml.addresses import split
+from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.layout import marks
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.read import RawBook, RawCell, RawSheet
+
+MOVED = 12
+_FIXED = {"header", "label", "heading", "fixed", "unit"}
+_COPY = "and copy the entries over"
+_REFRESH = f"make a new job with: pourbook new, {_COPY}"
+
+
+def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
+    """Report where a workbook no longer is what its template makes."""
+    file = book.path.name
+    version = version_finding(plan, book)
+    if version is not None:
+        yield version
+    if book.has_macros:
+        mend = "save it without macros, unless you know who wrote them"
+        yield Finding("package.macros", file, "", "", "the file carries macros", mend)
+    if book.has_old_macros:
+        what = "its macros are not those of this Pourbook"
+        mend = f"renew them: pourbook addin excel refresh {file}"
+        yield Finding("package.macros.old", file, "", "", what, mend)
+    if book.has_links:
+        mend = "break the links under Data, Edit links"
+        yield Finding("package.links", file, "", "", "the file links to other workbooks", mend)
+    if has_other_layout(plan, book):
+        return
+    yield from _sheets(plan, book)
+    by_sheet: dict[str, list[PlannedCell]] = defaultdict(list)
+    for cell in plan.cells:
+        by_sheet[cell.sheet].append(cell)
+    for declared in plan.book.sheets:
+        sheet = book.sheets.get(declared.sheet)
+        if sheet is None:
+            continue
+        yield from _one_sheet(plan, book, sheet, by_sheet[declared.sheet])
+        if declared.kind != "open":
+            yield from _strays(plan, book, sheet)
+
+
+def has_other_layout(plan: Layout, book: RawBook) -> bool:
+    """Return whether the cells of a workbook stand elsewhere than this version has them."""
+    return book.marks.get(marks.LAYOUT) != marks.fingerprint(plan)
+
+
+def version_finding(plan: Layout, book: RawBook) -> Finding | None:
+    """Return what to do with a workbook of another version; None for one of this version."""
+    version, file = book.marks.get("pourbook version", ""), book.path.name
+    other = has_other_layout(plan, book)
+    if version == __version__ and not other:
+        return None
+    what = f"made by Pourbook {version or '?'}, this is {__version__}"
+    if other:
+        what += "; its cells stand elsewhere, so nothing more of it was read"
+    mend = f"make a new job with its entries: pourbook new NEW{book.path.suffix} --from {file}"
+    if not any(name.startswith(marks.AT) for name in book.marks):
+        mend = f"make a new job with: pourbook new NEW{book.path.suffix}, {_COPY}"
+    return Finding("structure.version", file, "", "", what, mend)
+
+
+def refuse_other_layout(plan: Layout, book: RawBook) -> None:
+    """Refuse to read or change a workbook whose cells stand elsewhere than this version has them.
+
+    Raises:
+        FileUnreadableError: It comes from such a version; says which, and what to do.
+    """
+    found = version_finding(plan, book) if has_other_layout(plan, book) else None
+    if found is not None:
+        raise FileUnreadableError(found.what, found.mend, str(book.path))
+
+
+def refuse_dead_tables(plan: Layout, book: RawBook) -> None:
+    """Refuse a workbook in which a table is no longer filled by Pourbook's function.
+
+    Numbers another program left there look like any others, and would be taken for worked out.
+
+    Raises:
+        FileUnreadableError: Says how many tables, where the first stands, and what to do.
+    """
+    leads = [c for c in plan.cells if c.array and c.fill]
+    dead = []
+    for cell in leads:
+        sheet = book.sheets.get(cell.sheet)
+        raw = sheet.cells.get(cell.address) if sheet else None
+        if raw is None or tokens(raw.formula) != tokens(cell.formula) or raw.array != cell.array:
+            dead.append(cell)
+    if not dead:
+        return
+    first, file = dead[0], book.path.name
+    others = f", and {len(dead) - 1} more tables" if len(dead) > 1 else ""
+    title = plan.text(plan.block(first.block).title) or first.sheet
+    what = (
+        f"{first.sheet}!{first.address}: '{title}' is not filled by Pourbook's function{others}; "
+        "another program may have left only values there"
+    )
+    mend = (
+        f"take the file as it was before, or a new job with its entries: "
+        f"pourbook new NEW{book.path.suffix} --from {file}"
+    )
+    raise FileUnreadableError(what, mend, str(book.path))
+
+
+def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:
+    names = [s.sheet for s in plan.book.sheets]
+    extra = [n for n in book.sheets if n not in names]
+    for name in names:
+        sheet = book.sheets.get(name)
+        if sheet is None:
+            mend = f"a deleted sheet does not come back: make the job anew, {_COPY}"
+            if extra:
+                mend = f"if '{extra[0]}' is it, name it '{name}' again; else {_REFRESH}"
+            yield Finding(
+                "structure.sheet",
+                book.path.name,
+                name,
+                "",
+                f"the sheet '{name}' is not there",
+                mend,
+            )
+        elif sheet.hidden:
+            mend = "unhide it: nothing in a job is hidden"
+            yield Finding("structure.hidden", book.path.name, name, "", "it is hidden", mend)
+
+
+def _one_sheet(
+    plan: Layout, book: RawBook, sheet: RawSheet, cells: list[PlannedCell]
+) -> Iterator[Finding]:
+    found = [f for cell in cells for f in _one_cell(plan, book, sheet, cell)]
+    headings = sum(f.id == "structure.heading" for f in found)
+    if headings >= MOVED:
+        what = f"{len(found)} cells are not where they belong"
+        mend = "rows or columns were inserted or deleted here: undo it, or make the job anew"
+        yield Finding("structure.moved", book.path.name, sheet.name, "", what, mend)
+        return
+    yield from found
+
+
+def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> Iterator[Finding]:
+    raw = sheet.cells.get(cell.address)
+    file = book.path.name
+    if cell.formula:
+        formula = raw.formula if raw else ""
+        if tokens(formula) == tokens(cell.formula) and (raw is None or _same_array(raw, cell)):
+            return
+        label = describe(plan, cell)
+        if not formula:
+            shown = text(raw.value) if raw else ""
+            what = f"the formula of {label} was typed over" + (f" with '{shown}'" if shown else "")
+        else:
+            what = f"the formula of {label} was changed to {formula[:80]}"
+        alone = cell.array in {"", cell.address}
+        mend = f"type it again: {cell.formula}" if alone else _array_mend(cell)
+        yield Finding("structure.formula", file, sheet.name, cell.address, what, mend)
+    elif cell.fill:
+        if raw is not None and raw.formula:
+            what = f"{describe(plan, cell)} was typed over with {raw.formula[:80]}"
+            lead = next(c for c in plan.cells if c.array and c.block == cell.block)
+            yield Finding(
+                "structure.formula", file, sheet.name, cell.address, what, _array_mend(lead)
+            )
+    elif cell.role in _FIXED and cell.value is not None:
+        now: Value = raw.value if raw else None
+        if _is_version(cell) and text(now) == book.marks.get("pourbook version", ""):
+            return  # a job of another version says so itself; that is a finding of its own
+        kind = "fixed cell" if cell.role == "fixed" else "heading"
+        what = f"the {kind} '{text(cell.value)}' was changed to '{text(now)}'"
+        if text(now) == text(cell.value) or _same_number(now, cell.value):
+            if isinstance(now, str) == isinstance(cell.value, str):
+                return
+            what = f"the {kind} '{text(cell.value)}' is stored as {_kind(now)}"
+        mend = f"type it again: {text(cell.value)}"
+        yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
+
+
+def _is_version(cell: PlannedCell) -> bool:
+    return cell.field is not None and cell.field.default == "{version}"
+
+
+def _same_array(raw: RawCell, cell: PlannedCell) -> bool:
+    """Return whether a formula fills the cells it should; an array of one cell may be none."""
+    return raw.array == cell.array or (not raw.array and cell.array == cell.address)
+
+
+def _same_number(one: Value, two: Value) -> bool:
+    numbers = isinstance(one, int | float) and isinstance(two, int | float)
+    return numbers and one == two
+
+
+def _kind(value: Value) -> str:
+    return "text, which sums leave out" if isinstance(value, str) else "a number"
+
+
+def _array_mend(cell: PlannedCell) -> str:
+    return f"clear {cell.array} and type {cell.formula} into it as one array formula"
+
+
+def describe(plan: Layout, cell: PlannedCell) -> str:
+    """Return what a cell holds, in the words of the sheet.
+
+    Example:
+        >>> from pourbook.workbook.layout.lay_out import lay_out
+        >>> job = lay_out("job", "us", 20)
+        >>> describe(job, job.cell("rooms", "top", 2))
+        "'Top' in row 3 of Pieces"
+    """
+    block = plan.block(cell.block) if cell.block else None
+    name = plan.text(cell.field.header) if cell.field else ""
+    if block is None:
+        return "the overall check" if cell.role == "check" else f"the {cell.role} of the sheet"
+    if block.kind == "checks":
+        return f"the check '{block.checks[cell.index].label}'"
+    title = plan.text(block.title) or cell.sheet
+    if not name:
+        return f"the {cell.role} of {title}"
+    if block.kind == "cards":
+        return f"'{name}' on card {cell.index + 1}"
+    if block.kind == "table":
+        return f"'{name}' in row {cell.index + 1} of {title}"
+    if block.kind == "lines":
+        return f"'{name}', {block.instances[cell.index]}, of {title}"
+    return f"'{name}' of {title}"
+
+
+def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
+    """Report content the template knows nothing of, and entries below a table's last row."""
+    file = book.path.name
+    below: dict[str, list[str]] = defaultdict(list)
+    for address, raw in sheet.cells.items():
+        known = (sheet.name, address) in plan.by_address
+        if known or (is_blank(raw.value) and not raw.formula):
+            continue
+        row, column = split(address)
+        table = _table_above(plan, sheet.name, row, column)
+        if table:
+            below[table].append(address)
+        else:
+            mend = "move it to the Scratch sheet, or delete it"
+            shown = text(raw.value) or raw.formula
+            what = f"'{shown[:40]}' is read by nothing"
+            yield Finding("structure.stray", file, sheet.name, address, what, mend)
+    for name, addresses in below.items():
+        block = plan.block(name)
+        rows = {split(a)[0] for a in addresses}
+        what = (
+            f"{len(rows)} rows stand below the {block.rows} rows of "
+            f"{plan.text(block.title)} and count for nothing"
+        )
+        mend = "shorten the list"
+        if block.grows:
+            wanted = block.rows + len(rows)
+            mend = f"make a larger job: pourbook new JOB.xlsx --pieces {wanted}"
+            if plan.book.book == "shop":
+                mend = f"make a larger shop workbook: pourbook new-shop SHOP.xlsx --rows {wanted}"
+        first = min(addresses, key=split)
+        yield Finding("structure.below", file, sheet.name, first, what, mend)
+
+
+def _table_above(plan: Layout, sheet: str, row: int, column: int) -> str:
+    """Return the last table of a sheet that ends above a cell and is as wide, or nothing."""
+    found = ""
+    for block in plan.book.sheets[[s.sheet for s in plan.book.sheets].index(sheet)].blocks:
+        place = plan.places[block.id]
+        entries = len(block.columns)
+        if block.kind == "table" and place.last < row and 0 <= column - place.left < entries:
+            found = block.id
+    return found
+
+
+@lru_cache(maxsize=8192)
+def tokens(formula: str) -> tuple[str, ...]:
+    """Return what a formula says, whatever its spaces, capitals and quotes around sheet names.
+
+    Example:
+        >>> tokens("=sum( Rooms!A1 , 2)") == tokens("=SUM('Rooms'!A1,2)")
+        True
+    """
+    if not formula:
+        return ()
+    found = []
+    try:
+        items = Tokenizer(formula).items
+    except (TokenizerError, IndexError):
+        return (formula,)
+    for token in items:
+        if token.type == "WHITE-SPACE":
+            continue
+        value = token.value
+        if token.subtype != "TEXT":
+            value = value.upper().replace("_XLFN.", "").replace("_XLL.", "").replace("'", "")
+        found.append(value)
+    # LibreOffice writes the words TRUE and FALSE as functions.
+    text = "\0".join(found)
+    for word in ("TRUE", "FALSE"):
+        text = text.replace(f"{word}(\0)", word)
+    return tuple(text.split("\0"))

@@ -1,0 +1,138 @@
+"""A book laid out: where every cell stands and what the template says of it.
+
+Contract: plain data; nothing here opens a file or knows a spreadsheet library.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from pourbook import __version__
+from pourbook.errors import TemplateError
+from pourbook.formats.ooxml.addresses import a1
+from pourbook.units import System
+from pourbook.workbook.template.template import Block, Book, Field
+
+_UNIT = re.compile(r"\{unit:([a-z_]+)\}")
+_ROLE = re.compile(r"@([a-z_]+)")
+
+
+@dataclass(frozen=True)
+class PlannedCell:
+    """One cell the template speaks of.
+
+    ``role`` is title, purpose, heading, note, header, unit, label, entry, kept, fixed, formula,
+    fill, check, link or text. ``formula`` is the A1 text beginning with ``=``; ``named`` the same
+    formula as the template writes it. For a cell filled by a block function, ``fill`` is the id of
+    its block, and only the top-left one carries the formula and its ``array`` range. A cell that
+    rests on whether functions are live has an ``array`` of itself alone.
+    """
+
+    sheet: str
+    row: int
+    column: int
+    role: str
+    value: str | float | None = None
+    formula: str = ""
+    named: str = ""
+    array: str = ""
+    fill: str = ""
+    block: str = ""
+    field: Field | None = None
+    index: int = 0
+    link: str = ""
+    style: str = ""
+    spans: int = 1
+
+    @cached_property
+    def address(self) -> str:
+        """Return the cell's A1 address without its sheet."""
+        return a1(self.row, self.column)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a block stands: its data rows, and the column or row of every field.
+
+    A block of cards has ``spots`` instead: row and column of every field on the first card, and
+    ``step``, the rows from one card to the next. ``left`` is its first column.
+    """
+
+    sheet: str
+    first: int
+    last: int
+    columns: dict[str, int]
+    rows: dict[str, int]
+    top: int = 0
+    spots: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    step: int = 0
+    left: int = 1
+
+
+@dataclass
+class Layout:
+    """A book laid out for one measure system and one number of rows."""
+
+    book: Book
+    system: System
+    pieces: int
+    cells: list[PlannedCell] = field(default_factory=list)
+    places: dict[str, Place] = field(default_factory=dict)
+
+    @cached_property
+    def by_address(self) -> dict[tuple[str, str], PlannedCell]:
+        """Every planned cell by sheet and A1 address."""
+        return {(c.sheet, c.address): c for c in self.cells}
+
+    @cached_property
+    def entries(self) -> list[PlannedCell]:
+        """The cells a person fills in, in reading order."""
+        return [c for c in self.cells if c.role == "entry"]
+
+    @cached_property
+    def entry_at(self) -> dict[tuple[str, str, int], PlannedCell]:
+        """The entry cells by block, field and row index (0 for a form)."""
+        return {(c.block, c.field.id, c.index): c for c in self.entries if c.field}
+
+    @cached_property
+    def kept_at(self) -> dict[tuple[str, str, int], PlannedCell]:
+        """The cells a command writes, by block, field and row index (0 for a form)."""
+        return {
+            (c.block, c.field.id, c.index): c for c in self.cells if c.role == "kept" and c.field
+        }
+
+    def block(self, name: str) -> Block:
+        """Return the declaration of a block."""
+        return self.book.block(name)
+
+    def cell(self, block: str, name: str, index: int = 0) -> PlannedCell:
+        """Return the cell of a field: row ``index`` of a table, instance of lines, or card."""
+        place = self.places[block]
+        if place.spots:
+            row, column = place.spots[name]
+            row += index * place.step
+        elif place.rows:
+            row, column = place.rows[name], place.left + 1 + index
+        else:
+            row, column = place.first + index, place.columns[name]
+        return self.by_address[place.sheet, a1(row, column)]
+
+    def text(self, raw: str) -> str:
+        """Fill the unit names of the job's system, and Pourbook's version, into a template text."""
+        filled = _UNIT.sub(lambda m: _role(self.system, m[1]), raw)
+        return filled.replace("{version}", __version__)
+
+    def unit(self, raw: str) -> str:
+        """Return a unit as it stands on the sheet, with the currency left as ``@money``."""
+        named = _ROLE.sub(lambda m: m[0] if m[1] == "money" else _role(self.system, m[1]), raw)
+        return self.text(named)
+
+
+def _role(system: System, name: str) -> str:
+    unit = getattr(system, name, None)
+    if not isinstance(unit, str):
+        raise TemplateError(f"'{name}' is no unit of a measure system")
+    return unit

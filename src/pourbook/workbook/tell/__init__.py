@@ -1,0 +1,1 @@
+"""A checked workbook in words and tables."""

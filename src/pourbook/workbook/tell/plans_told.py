@@ -1,0 +1,55 @@
+"""How the plan of a layer came about, step by step, for ``explain``.
+
+Contract: plain steps with their units; nothing is planned here.
+"""
+
+from __future__ import annotations
+
+import math
+
+from pourbook import units
+from pourbook.cells import Told
+from pourbook.functions.batch.plans import Planned
+from pourbook.tables import works as working_table
+from pourbook.tables.layers import piece_needs
+from pourbook.tables.works import MINUTE
+
+
+def steps(plan: Planned, system: units.System) -> list[Told]:
+    """Return the working of a layer's plan for ``explain``."""
+    layer, doing, working = plan.layer, plan.doing, plan.working
+    stated = (working.pot_life or 0.0) / MINUTE
+    moved = plan.pot_life / MINUTE
+    mixing = layer.product.minutes
+    first = math.fsum(piece.volume for piece in piece_needs(layer, first=True))
+    film = first / layer.area
+    minutes = max(moved - mixing, 0.0)
+    spread = doing.hands * doing.pace * film * minutes * MINUTE + doing.batch_loss
+    largest = max(b.mixed for p in plan.passes for b in p.batches)
+    pace = units.express(doing.pace, system.area) * working_table.HOUR
+    safe = working.safe_mix
+    found = [
+        Told("Pot life stated", "from the data sheet", stated, "min"),
+        Told("Pot life of the largest batch", "at the day temperature and its mass", moved, "min"),
+        Told("Time to spread it", f"pot life less {mixing:g} min of mixing", minutes, "min"),
+        Told(
+            "Spreadable in that time",
+            f"{doing.hands} spreading x {pace:.4g} {system.area}/h x "
+            f"{units.show(film, system.film, 3)} of mix used x time, and what stays in the bucket",
+            units.express(spread, system.volume),
+            system.volume,
+        ),
+        Told("Bucket", "what it holds", units.express(doing.bucket, system.volume), system.volume),
+    ]
+    if safe is not None:
+        shown = units.express(safe, system.volume)
+        found.append(Told("Largest safe mix", "from the data sheet", shown, system.volume))
+    limit = units.express(plan.limit, system.volume)
+    planned = units.express(largest, system.volume)
+    return [
+        *found,
+        Told("Largest batch", f"the smallest of these binds: {plan.binds}", limit, system.volume),
+        Told("Largest planned", "the pieces packed evenly", planned, system.volume),
+        Told("No fewer than", "proven lower bound of all passes", plan.bound, "batches"),
+        Told("Batches", "as planned", plan.batches, "batches"),
+    ]

@@ -1,0 +1,131 @@
+"""The steps by which a row of a block function came about, told by the function's own module.
+
+Contract: :func:`steps` reads the arguments as the worksheet hands them over and gives the steps of
+one row; a function that tells nothing gives none. It is the one list of who tells what.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+from pourbook import units
+from pourbook.cells import Rows, Told, Value, as_mapping, is_blank, number, text
+from pourbook.errors import PourbookError
+from pourbook.functions.batch import mixes, plans
+from pourbook.functions.batch.mixes import Mix, Refused
+from pourbook.functions.buy import purchase
+from pourbook.functions.catalogue import catalogue
+from pourbook.functions.days import calendar
+from pourbook.functions.mix import amounts, parts
+from pourbook.tables import layers, products, rooms
+from pourbook.tables.measured import RoomTotals
+from pourbook.workbook.tell import days_told, plans_told
+
+# Their rows show reason or figures one by one.
+_TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR"}
+# Functions that tell of a purchase, and which argument's first column names the product.
+_BUYING = {"PB_BUY": 1, "PB_PACKS": 0, "PB_STOCK": 0}
+
+
+def steps(
+    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+) -> list[Told]:
+    """Return the steps of row ``index`` of a block function.
+
+    Args:
+        function: Its name.
+        given: Its arguments, tables as rows.
+        index: The row, from 0.
+        system: The job's units.
+
+    Raises:
+        PourbookError: The row cannot be worked out.
+    """
+    first = cast(Rows, given[0])
+    if function == "PB_BATCHES":
+        return _batch(given, index, system)
+    if function == "PB_DAYS":
+        return days_told.steps(calendar.calendar(*given), index, system)  # type: ignore[arg-type]
+    if function in _TOLD_BY_THEIR_REASON:
+        return []
+    if function in _BUYING:
+        return _bought(function, given, index, system)
+    if all(is_blank(v) for v in first[index]):
+        return []
+    found: list[Told] = []
+    if function == "PB_ROOMS":
+        rooms.measure_row(as_mapping(first[index], rooms.COLUMNS), system, found)
+    elif function == "PB_PRODUCTS":
+        row = as_mapping(first[index], products.COLUMNS)
+        found = products.steps(products.read_product(row, system), system)
+    elif function == "PB_PLAN":
+        found = _plan(given, index, system)
+    elif function in {"PB_AMOUNTS", "PB_PARTS"}:
+        found = _layer(function, given, index, system)
+    return found
+
+
+def _layer(
+    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+) -> list[Told]:
+    layer_rows, product_rows, room_rows, plan_rows = (cast(Rows, v) for v in given[:4])
+    worked = amounts.with_batches(layer_rows, product_rows, room_rows, plan_rows, system)[index]
+    if isinstance(worked, PourbookError):
+        raise worked
+    assert worked is not None  # its row is not blank
+    if function == "PB_PARTS":
+        return parts.steps(worked, system)
+    found: list[Told] = []
+    layers.work_out(
+        as_mapping(layer_rows[index], layers.COLUMNS),
+        products.products_by_name(product_rows, system),
+        RoomTotals.of(room_rows, system),
+        system,
+        found,
+        batches=worked.batches,
+        batch_loss=worked.volume.batch_loss / worked.batches,
+    )
+    return found
+
+
+def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
+    tables = [cast(Rows, value) for value in given[:5]]
+    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
+    plan = plans.plan_all(
+        tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, system
+    )[index]
+    if isinstance(plan, PourbookError):
+        raise plan
+    assert plan is not None  # its row is not blank
+    return plans_told.steps(plan, system)
+
+
+def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
+    tables = [cast(Rows, value) for value in given[:5]]
+    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
+    option = text(cast(Value, given[7]))
+    listed: list[Mix | Refused] = mixes.mixes(
+        tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, option, system
+    )
+    if index >= len(listed):
+        return []
+    mix = listed[index]
+    if isinstance(mix, Refused):
+        raise mix.error
+    return mixes.steps(mix, system)
+
+
+def _bought(
+    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+) -> list[Told]:
+    names = [argument.name for argument in catalogue()[function].arguments]
+    handed = dict(zip(names, given, strict=True))
+    product = text(cast(Rows, given[_BUYING[function]])[index][0])
+    part_rows, product_rows, pack_rows, stock_rows = (
+        cast(Rows, handed[name]) for name in ("parts", "products", "packs", "stock")
+    )
+    day = handed["date"]
+    serial = float(day) if isinstance(day, int | float) else None
+    job = purchase.read_job(part_rows, product_rows, pack_rows, stock_rows, system, serial)
+    return purchase.steps(job, product) if product else []

@@ -1,0 +1,1 @@
+"""The template language: what sheets, blocks and fields a book has."""
