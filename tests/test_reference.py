@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from pourbook import resources
-from pourbook.commands import reference_pages
+from pourbook.workbook.tell import reference_pages
 
 
 @pytest.mark.parametrize("name", sorted(reference_pages.pages()))
 def test_page_is_current(name: str) -> None:
     stored = (resources.folder("workbook_templates") / name).read_text(encoding="utf-8")
     assert stored == reference_pages.pages()[name], (
-        "renew it: python -m pourbook.commands.reference_pages"
+        "renew it: python -m pourbook.workbook.tell.reference_pages"
     )

@@ -15,7 +15,7 @@ import pytest
 from tests.archive import making
 
 from pourbook.archive.folder import Found, look
-from pourbook.commands import check_commands
+from pourbook.commands import check_files
 from pourbook.job.fill import fill
 from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.layout.laid_out import Layout
@@ -54,7 +54,7 @@ def test_what_stands_in_two_jobs_counts_in_neither(twice: Path) -> None:
 
 def test_check_names_it_in_both_jobs(twice: Path, capsys: Printed) -> None:
     files = [twice / f"{name}.xlsx" for name in "ab"]
-    assert check_commands.run_check(files, ("fast",), as_json=True) == 1
+    assert check_files.run_check(files, ("fast",), as_json=True) == 1
     told = [
         f for f in json.loads(capsys.readouterr().out)["findings"] if f["id"] == "archive.twice"
     ]

@@ -22,7 +22,7 @@ from oletools import olevba
 
 from pourbook import cli
 from pourbook.cells import Address, Value
-from pourbook.commands import addin_commands
+from pourbook.commands import addin
 from pourbook.commands.excel_check import acceptance
 from pourbook.errors import UsageError
 from pourbook.formats.ooxml import rewrite
@@ -421,7 +421,7 @@ class TestInstall:
         self, monkeypatch: pytest.MonkeyPatch, capsys: Printed
     ) -> None:
         excel = Stand({}, {})
-        monkeypatch.setattr(addin_commands, "hidden_excel", lambda: contextlib.nullcontext(excel))
+        monkeypatch.setattr(addin, "hidden_excel", lambda: contextlib.nullcontext(excel))
         assert _run("addin", "excel", "check") == 1
         told = capsys.readouterr().out
         assert "CHECK" in told

@@ -7,7 +7,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pourbook.commands.commands import run_new
+from pourbook.commands.new_job import run_new
 from pourbook.errors import FileUnreadableError, InputError, PourbookError
 from pourbook.formats import csv_rows
 from pourbook.job import rooms_csv

@@ -10,12 +10,20 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 
+import click
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from pourbook.workbook.check.findings import LOOK, NOTES, Finding
+
 WIDE = 140
+MOST_SHOWN = 30
+SYSTEM_NAMES = ("us", "metric", "imperial")
+PATH = click.Path(path_type=Path)
+DAY = click.DateTime(["%Y-%m-%d"])
 
 
 def console() -> Console:
@@ -59,3 +67,16 @@ def table(title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], ri
     for row in rows:
         made.add_row(*(escape(cell) for cell in row))
     return made
+
+
+def print_findings(findings: Sequence[Finding]) -> None:
+    """Print findings, the first of them in full, looks after what is to mend."""
+    screen = console()
+    ordered = sorted(findings, key=lambda f: f.id == LOOK)
+    for finding in ordered[:MOST_SHOWN]:
+        place = f"{finding.file}, {finding.place}" if finding.place else finding.file
+        sign = "LOOK" if finding.id == LOOK else "SAID" if finding.id in NOTES else "CHECK"
+        screen.print(escape(f"{sign:<5}  {place}: {finding.what}"), soft_wrap=True)
+        screen.print(escape(f"       {finding.mend}  [{finding.id}]"), soft_wrap=True)
+    if len(findings) > MOST_SHOWN:
+        screen.print(f"... and {len(findings) - MOST_SHOWN} more; see them all with --json")

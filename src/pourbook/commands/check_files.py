@@ -5,15 +5,17 @@ Contract: as of :mod:`.commands`; one file that cannot be read never stops the o
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+import click
 from rich.markup import escape
 
 from pourbook.archive import twice
 from pourbook.archive.twice import Trace, shared
 from pourbook.commands import terminal
-from pourbook.commands.commands import print_findings
+from pourbook.commands.terminal import PATH, print_findings
 from pourbook.errors import FileUnreadableError
 from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.check.check import check_file
@@ -73,3 +75,24 @@ def _twice(jobs: Mapping[str, Sequence[Trace]]) -> Iterator[Finding]:
 
 def _named(step: Callable[[str], None], name: str) -> Callable[[str], None]:
     return lambda text: step(f"{name}, {text}")
+
+
+@click.command("check")
+@click.argument("files", type=PATH, nargs=-1, required=True)
+@click.option(
+    "--engine",
+    type=click.Choice(("fast", "plain", "both")),
+    default="fast",
+    show_default=True,
+    help="What recomputes the workbook; with both, a disagreement is a finding.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the findings for a machine.")
+def check_command(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
+    """Check workbooks: structure, entries, recomputed values and the job's own checks.
+
+    A look is no fault: it is closed on the sheet Looks, and said all the same. Reading never
+    changes a file. Exit codes: 0 clean and every look closed, 1 something to mend or a look open,
+    2 wrong use, 3 a file that cannot be read, 4 a fault of Pourbook.
+    """
+    engines = ("fast", "plain") if engine == "both" else (engine,)
+    sys.exit(run_check(files, engines, as_json=as_json))

@@ -7,15 +7,17 @@ workbook is written all the same and says so.
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from pathlib import Path
 
+import click
 from rich.markup import escape
 
 from pourbook.archive import folder as archive
 from pourbook.archive import month
 from pourbook.cells import Address, Value
 from pourbook.commands import terminal
-from pourbook.commands.commands import print_findings
+from pourbook.commands.terminal import DAY, PATH, SYSTEM_NAMES, print_findings
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.workbook.check.findings import Finding
@@ -95,3 +97,43 @@ def _totals(roll: month.RollUp, values: dict[Address, Value]) -> dict[str, str]:
         label = item.header if unit in {"jobs", "%"} else f"{item.header}, {unit}"
         found[label] = shown(item, values[cell.sheet, cell.address])
     return found
+
+
+@click.command("month")
+@click.argument("folder", type=PATH)
+@click.argument("target", type=PATH, metavar="OUT.XLSX")
+@click.option("--from", "first", type=DAY, help="First day: of a job its last date on Used.")
+@click.option("--to", "last", type=DAY, help="Last day.")
+@click.option(
+    "--units", type=click.Choice(SYSTEM_NAMES), help="Those of the first job if left out."
+)
+@click.option("--currency", default="", help="That of most jobs if left out; others stay out.")
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+@click.option("--json", "as_json", is_flag=True, help="Print the totals for a machine.")
+def month_command(
+    folder: Path,
+    target: Path,
+    first: dt.datetime | None,
+    last: dt.datetime | None,
+    units: str | None,
+    currency: str,
+    *,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Roll the jobs of a folder up into one workbook: money, products, lots, and every file.
+
+    The folders below it count too. Each job is worked out anew; none is changed. Exit codes: 0 all
+    is in it, 1 a job is not settled or was left out (the sheet Files says why), 2 wrong use.
+    """
+    code = run_month(
+        folder,
+        target,
+        first=first.date() if first else None,
+        last=last.date() if last else None,
+        system=units or "",
+        currency=currency,
+        force=force,
+        as_json=as_json,
+    )
+    sys.exit(code)

@@ -1,8 +1,8 @@
 """Writes the reference pages from the catalogue and the templates, the only places they are kept.
 
 Contract: :func:`pages` gives each page's text by its file name; a test holds the files in
-``workbook_templates`` to it. Run ``python -m pourbook.commands.reference_pages`` in a checkout to
-renew them.
+``workbook_templates`` to it. To renew them, in a checkout:
+``python -m pourbook.workbook.tell.reference_pages``.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.template.template import Block, Field, Sheet
 
 _RENEW = (
-    "Made by `python -m pourbook.commands.reference_pages`; "
+    "Made by `python -m pourbook.workbook.tell.reference_pages`; "
     "edit the catalogue or the templates instead.\n"
 )
 

@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
+import click
 from rich.markup import escape
 
 from pourbook.commands import terminal
-from pourbook.commands.commands import print_findings
+from pourbook.commands.terminal import PATH, print_findings
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.formats.ledger import to_beancount, to_csv
@@ -109,3 +112,31 @@ def _writer(content: str) -> Callable[[Path], None]:
         file.write_text(content, encoding="utf-8", newline="\n")
 
     return write
+
+
+@click.command("settle")
+@click.argument("job", type=PATH)
+@click.option(
+    "--journal",
+    "journals",
+    type=PATH,
+    multiple=True,
+    help="A file for the journal lines: .csv, or .beancount or .txt for plain-text double entry.",
+)
+@click.option(
+    "--on",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The day of the settlement; the last date on Used if left out.",
+)
+@click.option("--force", is_flag=True, help="Replace journal files that are there already.")
+@click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
+def settle_command(
+    job: Path, journals: tuple[Path, ...], on: Any, *, force: bool, as_json: bool
+) -> None:
+    """Settle a job: used against quoted in tables, and its journal lines in a file.
+
+    Only coatings go into the journal: a transaction for each line of a receipt, stock against
+    suppliers, and one for the settlement, the job as quoted and its differences against stock.
+    Sundries, labour, travel, overhead and tax do not. Say --journal twice for both kinds of file.
+    """
+    sys.exit(run_settle(job, journals, on.date() if on else None, force=force, as_json=as_json))

@@ -8,13 +8,16 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import click
 from rich.markup import escape
 
 from pourbook import resources
 from pourbook.commands import terminal
+from pourbook.commands.terminal import PATH, SYSTEM_NAMES
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.job import macros, make
@@ -112,3 +115,40 @@ def run_stock(path: Path, source: Path, *, dry_run: bool, copied: bool, as_json:
 def _listed(one: Movement) -> dict[str, object]:
     days = {"date": one.date.isoformat(), "use_by": one.use_by and one.use_by.isoformat()}
     return {**dataclasses.asdict(one), **days}
+
+
+@click.command("new-shop")
+@click.argument("shop", type=PATH)
+@click.option("--units", type=click.Choice(SYSTEM_NAMES), default="us", show_default=True)
+@click.option(
+    "--rows",
+    type=click.IntRange(1, 5000),
+    default=300,
+    show_default=True,
+    help="Movements of stock it has room for.",
+)
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def new_shop_command(shop: Path, units: str, rows: int, force: bool) -> None:
+    """Make a new shop workbook: products, prices, rates, stock, learned losses."""
+    sys.exit(run_new_shop(shop, units, rows, force=force))
+
+
+@click.command("stock")
+@click.argument("shop", type=PATH)
+@click.option("--from", "job", type=PATH, required=True, help="The job whose Used sheet to book.")
+@click.option("--dry-run", is_flag=True, help="Show what would be booked; change nothing.")
+@click.option(
+    "--copied",
+    is_flag=True,
+    help="The job's file was begun as a copy of another job's: give it a mark of its own.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the movements for a machine.")
+def stock_command(shop: Path, job: Path, dry_run: bool, copied: bool, as_json: bool) -> None:
+    """Book in the shop what a job bought, took from the shelf, sent back and put back.
+
+    From the sheet Used of the job: what was bought is received and issued, what came from the shelf
+    is issued, what was counted and goes back on the shelf comes back at the price paid. It may be
+    run as often as you like: what is booked already is left as it is. What is booked with other
+    figures, or would leave a lot below zero, is refused, and then nothing is written.
+    """
+    sys.exit(run_stock(shop, job, dry_run=dry_run, copied=copied, as_json=as_json))

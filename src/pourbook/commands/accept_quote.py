@@ -1,16 +1,19 @@
 """What the commands around an accepted quote do: each returns an exit code and prints its result.
 
-Contract: as :mod:`pourbook.commands.commands`; no arithmetic here.
+Contract: as :mod:`.demo`; no arithmetic here.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from pathlib import Path
 
+import click
 from rich.markup import escape
 
 from pourbook.commands import terminal
+from pourbook.commands.terminal import PATH
 from pourbook.errors import UsageError
 from pourbook.job import accept
 
@@ -44,3 +47,34 @@ def run_accept(
         hint = f"{done.overall}; see: pourbook check {done.path}"
         screen.print(escape(hint), soft_wrap=True)
     return 0
+
+
+@click.command("accept")
+@click.argument("job", type=PATH)
+@click.option("--by", default="", help="Who accepted it; the client on Start if left out.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="The day; today if left out.")
+@click.option(
+    "--option",
+    type=click.Choice(("A", "B", "C"), case_sensitive=False),
+    help="The option accepted; it becomes the option to offer on Price.",
+)
+@click.option("--change", default="", help="What a change order after work has begun is for.")
+@click.option("-o", "--to", "target", type=PATH, help="Write a copy instead of the job itself.")
+@click.option("--force", is_flag=True, help="With --to: replace that file if it is there already.")
+def accept_command(
+    job: Path,
+    by: str,
+    on: dt.datetime | None,
+    option: str | None,
+    change: str,
+    target: Path | None,
+    force: bool,
+) -> None:
+    """Freeze what was quoted, when the customer says yes.
+
+    Price, layers, products and packs of the option to offer go onto the sheet Quoted as they stand,
+    and later changes do not move them. Accepting again keeps the earlier one as a revision; once
+    anything is logged on Used it takes a change order with a name: --change 'island added'.
+    """
+    day = on.date() if on else None
+    sys.exit(run_accept(job, target, by, day, option or "", change=change.strip(), force=force))

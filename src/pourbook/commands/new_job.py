@@ -1,0 +1,167 @@
+"""``pourbook new``: a new job, empty, with rooms, or with another job's entries.
+
+Contract: as of :mod:`.demo`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+
+import click
+from rich.markup import escape
+
+from pourbook.commands import terminal
+from pourbook.commands.shop_book import from_shop
+from pourbook.commands.terminal import DAY, PATH, SYSTEM_NAMES
+from pourbook.errors import InputError, UsageError
+from pourbook.formats import files as files_on_disk
+from pourbook.job import carry, macros, make, rooms_csv
+from pourbook.workbook.read.read import MOST_PIECES
+
+EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
+
+
+def run_new(
+    target: Path,
+    rooms: Path | None,
+    system: str | None,
+    pieces: int | None,
+    encoding: str,
+    *,
+    force: bool,
+    shop: Path | None = None,
+    day: dt.date | None = None,
+) -> int:
+    """Make a job workbook: empty, or from rooms, another job, or the shop's workbook."""
+    if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
+        mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
+        raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
+    if day and not shop:
+        raise UsageError("--on is the day whose prices hold", "name the shop too: --shop SHOP.xlsx")
+    if rooms is not None and rooms.suffix.lower() in {".xlsx", macros.SUFFIX}:
+        if shop:
+            mend = "leave one of them out"
+            raise UsageError("a job begins from another job or from the shop", mend, str(rooms))
+        return _carry(target, rooms, system, pieces, force=force)
+    files_on_disk.refuse_unless_free(target, force=force)
+    system, taken = (
+        from_shop(shop, system or "", day) if shop else (system or make.DEFAULT_SYSTEM, None)
+    )
+    entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
+    needed = 1 + max((index for _, _, index in entries), default=-1)
+    rows = pieces or max(make.DEFAULT_PIECES, needed)
+    if needed > MOST_PIECES:
+        mend = "split the list into several jobs"
+        raise InputError(f"{needed} pieces are more than {MOST_PIECES}", mend, str(rooms))
+    if needed > rows:
+        mend = f"say --pieces {needed}, or leave it out"
+        raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
+    with terminal.progress("new job") as step:
+        entries = {**(taken.entries if taken else {}), **entries}
+        make.make(target, system, entries, pieces=rows, force=force, step=step)
+    if target.suffix.lower() == macros.SUFFIX:
+        terminal.console().print(EXCEL_HINT, soft_wrap=True)
+    filled = f" with {needed} row{'s' * (needed > 1)} of pieces" if needed else ""
+    screen = terminal.console()
+    screen.print(
+        f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
+    )
+    for note in taken.notes if taken else ():
+        screen.print(escape(f"  From the shop: {note}"), soft_wrap=True)
+    return 0
+
+
+def _carry(
+    target: Path, source: Path, system: str | None, pieces: int | None, *, force: bool
+) -> int:
+    """Make a job with the entries of another one, of any version; that one stays as it is."""
+    if target.exists() and source.exists() and target.samefile(source):
+        raise UsageError("the new job would replace the old one", "name it anew", str(target))
+    carried = carry.read_entries(source, pieces)
+    if system and system != carried.system:
+        mend = "leave --units out: its numbers mean nothing in other units"
+        raise UsageError(f"{source} is a job in {carried.system} units", mend, "--units")
+    if pieces is not None and pieces < carried.rows and carried.lost:
+        mend = f"say --pieces {carried.rows}, or leave it out"
+        raise InputError(f"not all entries fit into {pieces} rows of pieces", mend, str(source))
+    rows = pieces or carried.rows
+    with terminal.progress("new job") as step:
+        entries = carried.entries
+        make.make(
+            target,
+            carried.system,
+            entries,
+            pieces=rows,
+            force=force,
+            step=step,
+            identity=carried.identity,
+        )
+    screen = terminal.console()
+    screen.print(escape(f"Written: {target}, with {carried.filled} entries of {source}"))
+    for title, listed in (
+        ("This version has no place for these; they stay in the old job alone:", carried.lost),
+        ("Formulas typed as entries; their values were taken:", carried.worked),
+    ):
+        if listed:
+            over = len(listed) - terminal.MOST_SHOWN
+            more = [f"... and {over} more"] * (over > 0)
+            for line in (title, *listed[: terminal.MOST_SHOWN], *more):
+                screen.print(escape(line), soft_wrap=True)
+    screen.print(
+        escape(
+            f"It is the same job as {source.name}, accepted and logged as that: go on with one of "
+            f"them. Your own notes on Scratch stay there. Now: pourbook check {target.name}"
+        ),
+        soft_wrap=True,
+    )
+    return 0
+
+
+@click.command("new")
+@click.argument("job", type=PATH)
+@click.option("--from", "rooms", type=PATH, help="A CSV file of rooms, or a job to start from.")
+@click.option(
+    "--units",
+    type=click.Choice(SYSTEM_NAMES),
+    help="Those of the shop, or of the job with --from, if left out; else us.",
+)
+@click.option("--shop", type=PATH, help="The shop's workbook to begin from.")
+@click.option(
+    "--on", "day", type=DAY, help="Day of the quote, whose prices hold; today if left out."
+)
+@click.option(
+    "--pieces",
+    type=click.IntRange(1, 5000),
+    help="Rows on the Rooms sheet; 120, or as many as the CSV file needs.",
+)
+@click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+def new_command(
+    job: Path,
+    rooms: Path | None,
+    units: str | None,
+    shop: Path | None,
+    day: dt.datetime | None,
+    pieces: int | None,
+    encoding: str,
+    force: bool,
+) -> None:
+    """Make a new job: empty, with the rooms of a CSV file, or with the entries of another job.
+
+    With --shop it begins with the shop's money, rates, crew, pace, products, sundries and steps of
+    labour, the packs at the prices of the day of the quote, and the stock on hand that is not past
+    its use-by day. A job in other units than the shop's gets the figures converted.
+
+    Name it JOB.xlsm for Excel with live functions, JOB.xlsx for everything else.
+
+    The CSV file's first line holds headings of the Rooms sheet, in any order: Room, Piece, Shape,
+    Size A, Size B, Size C, Size D, How many, Cutouts, Edge run, Edge height, Edge profile,
+    Splash run, Splash height, May split, Order. The first four are needed. Comma, semicolon and
+    tab all separate. If a row cannot be measured its line is named and nothing is written.
+
+    With --from OLD.xlsx the new job gets the entries of a job of any version, which stays as it is.
+    """
+    on = day.date() if day else None
+    sys.exit(run_new(job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on))
