@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 from openpyxl import Workbook
 from tests.hosts.test_libreoffice import Cell, _asked, _native, _values, _without_values
-from tests.workbook.settling import Bench
+from tests.job.settling import Bench
 
 from pourbook.cells import Value
 from pourbook.hosts import headless

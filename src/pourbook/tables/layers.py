@@ -16,7 +16,6 @@ from pourbook.cells import (
     Rows,
     Told,
     Value,
-    as_mapping,
     choice,
     is_blank,
     number,
@@ -29,6 +28,7 @@ from pourbook.tables import reading
 from pourbook.tables.measured import MeasuredPiece, RoomTotals
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose, Spread
+from pourbook.tables.row_loop import read_each
 from pourbook.trade import film, mixing
 from pourbook.trade.batch.plan import Piece
 from pourbook.trade.film import MixedVolume
@@ -337,15 +337,9 @@ def work_out_all(
     """
     known = product_table.products_by_name(products, system)
     measured = RoomTotals.of(room_rows, system)
-    found: list[Layer | PourbookError | None] = []
-    for index, cells in enumerate(layers):
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            found.append(None)
-            continue
+
+    def worked(index: int, row: dict[str, Value]) -> Layer:
         batches, left = planned[index] if index < len(planned) else (0, 0.0)
-        try:
-            found.append(work_out(row, known, measured, system, batches=batches, batch_loss=left))
-        except PourbookError as error:
-            found.append(error)
-    return found
+        return work_out(row, known, measured, system, batches=batches, batch_loss=left)
+
+    return read_each(layers, COLUMNS, worked)

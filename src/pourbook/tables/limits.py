@@ -6,10 +6,11 @@ Contract: :func:`limits_by_product` gathers it; what a product does not state li
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
+from pourbook.cells import Rows, Value, is_blank, number, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
+from pourbook.tables.row_loop import by_name
 from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits
 
@@ -41,16 +42,11 @@ def limits_by_product(
 ) -> dict[str, AirLimits | PourbookError]:
     """Return what each product states, by its name in small letters; a bad row as its refusal."""
     known = working_table.working_by_name(working, system)
-    found: dict[str, AirLimits | PourbookError] = {}
-    for cells in products:
-        row = as_mapping(cells, product_table.COLUMNS)
-        name = text(row["product"]).casefold()
-        if name:
-            try:
-                found[name] = _limits(row, known.get(name), system)
-            except PourbookError as error:
-                found[name] = error
-    return found
+
+    def read(row: dict[str, Value]) -> AirLimits:
+        return _limits(row, known.get(text(row["product"]).casefold()), system)
+
+    return by_name(products, product_table.COLUMNS, "product", read)
 
 
 def _limits(

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from pourbook import units
-from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, refuse_errors, text
+from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
 from pourbook.tables.products import PARTS, Product
+from pourbook.tables.row_loop import read_each
 from pourbook.trade import mixing
 from pourbook.trade.buying import Lot, Pack
 
@@ -192,31 +193,11 @@ def packs_by_row(
     rows: Rows, known: Known, system: units.System
 ) -> list[OnSale | PourbookError | None]:
     """Return every row of the Packs table: a pack, its refusal, or None for a blank row."""
-    found: list[OnSale | PourbookError | None] = []
-    for index, cells in enumerate(rows):
-        row = as_mapping(cells, PACKS)
-        if all(is_blank(v) for v in row.values()):
-            found.append(None)
-            continue
-        try:
-            found.append(read_pack(row, index, known, system))
-        except PourbookError as error:
-            found.append(error)
-    return found
+    return read_each(rows, PACKS, lambda index, row: read_pack(row, index, known, system))
 
 
 def stock_by_row(
     rows: Rows, known: Known, system: units.System
 ) -> list[OnHand | PourbookError | None]:
     """Return every row of the Stock table: a lot, its refusal, or None for a blank row."""
-    found: list[OnHand | PourbookError | None] = []
-    for index, cells in enumerate(rows):
-        row = as_mapping(cells, STOCK)
-        if all(is_blank(v) for v in row.values()):
-            found.append(None)
-            continue
-        try:
-            found.append(read_lot(row, index, known, system))
-        except PourbookError as error:
-            found.append(error)
-    return found
+    return read_each(rows, STOCK, lambda index, row: read_lot(row, index, known, system))

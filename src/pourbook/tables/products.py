@@ -14,7 +14,6 @@ from pourbook.cells import (
     Rows,
     Told,
     Value,
-    as_mapping,
     choice,
     is_blank,
     number,
@@ -24,6 +23,7 @@ from pourbook.cells import (
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
 from pourbook.tables.columns import Column
+from pourbook.tables.row_loop import by_name
 from pourbook.trade import mixing
 
 PARTS = ("A", "B", "C")
@@ -141,24 +141,11 @@ def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.Syste
 
 def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:
     """Return every product of the table by its name in small letters; a bad one as its refusal."""
-    found: dict[str, Product | PourbookError] = {}
-    for cells in rows:
-        row = as_mapping(cells, COLUMNS)
-        name = text(row["product"]).casefold()
-        if not name:
-            continue
-        if name in found:
-            found[name] = InputError(
-                f"'{text(row['product'])}' stands twice",
-                "give each product its own name",
-                "Product",
-            )
-            continue
-        try:
-            found[name] = read_product(row, system)
-        except PourbookError as error:
-            found[name] = error
-    return found
+    return by_name(rows, COLUMNS, "product", lambda row: read_product(row, system), _twice)
+
+
+def _twice(name: str) -> InputError:
+    return InputError(f"'{name}' stands twice", "give each product its own name", "Product")
 
 
 def in_words(product: Product) -> str:

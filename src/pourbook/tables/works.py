@@ -10,9 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from pourbook import units
-from pourbook.cells import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
+from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
+from pourbook.tables.row_loop import by_name
 from pourbook.trade.cure import curing, heat
 
 COLUMNS = (
@@ -221,21 +222,19 @@ def _margin(row: dict[str, Value], system: units.System) -> float:
 
 def working_by_name(rows: Rows, system: units.System) -> dict[str, Working | PourbookError]:
     """Return every row of the table by product in small letters; a bad one as its refusal."""
-    found: dict[str, Working | PourbookError] = {}
-    for cells in rows:
-        row = as_mapping(cells, COLUMNS)
-        name = text(row["name"]).casefold()
-        if not name:
-            continue
-        if name in found:
-            what, mend = f"'{text(row['name'])}' has two rows", "leave one under Working and curing"
-            found[name] = InputError(what, mend, "Product")
-            continue
+
+    def read(row: dict[str, Value]) -> Working:
         try:
-            found[name] = read_working(row, system)
+            return read_working(row, system)
         except PourbookError as error:
-            found[name] = error.at(f"{error.where} of {text(row['name'])}")
-    return found
+            raise error.at(f"{error.where} of {text(row['name'])}") from None
+
+    return by_name(rows, COLUMNS, "name", read, _twice)
+
+
+def _twice(name: str) -> InputError:
+    what, mend = f"'{name}' has two rows", "leave one under Working and curing"
+    return InputError(what, mend, "Product")
 
 
 def find(known: dict[str, Working | PourbookError], product: str) -> Working:

@@ -20,7 +20,6 @@ from pourbook.cells import (
     OK,
     Rows,
     Value,
-    as_mapping,
     is_blank,
     number,
     refuse_errors,
@@ -29,6 +28,7 @@ from pourbook.cells import (
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables.columns import Column
+from pourbook.tables.row_loop import filled
 from pourbook.tables.works import MINUTE
 from pourbook.trade.cure import heat
 from pourbook.trade.cure.heat import Bucket
@@ -152,10 +152,7 @@ def heat_by_name(rows: Rows, system: units.System) -> dict[str, HeatData | Pourb
     A row without a product stands under the empty name.
     """
     found: dict[str, HeatData | PourbookError] = {}
-    for index, cells in enumerate(rows, start=1):
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            continue
+    for at, row in filled(rows, COLUMNS):
         name = text(row["product"]).casefold()
         try:
             if not name:
@@ -164,7 +161,7 @@ def heat_by_name(rows: Rows, system: units.System) -> dict[str, HeatData | Pourb
                 raise InputError(f"'{text(row['product'])}' stands twice", "clear one", "Product")
             found[name] = read_heat(row, system)
         except PourbookError as error:
-            found[name] = error.at(f"Bucket heat on Products, row {index}, {error.where}")
+            found[name] = error.at(f"Bucket heat on Products, row {at + 1}, {error.where}")
     return found
 
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, choice, is_blank, text
+from pourbook.cells import FAILED, OK, Rows, Value, choice, text
 from pourbook.errors import PourbookError
 from pourbook.functions.buy.purchase import (
     PART_COLUMNS,
@@ -30,6 +30,7 @@ from pourbook.tables.columns import Column
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.packs import PACKS, STOCK, OnHand, OnSale
 from pourbook.tables.rooms import system_of
+from pourbook.tables.row_loop import filled
 
 T = TypeVar("T")
 
@@ -74,14 +75,10 @@ def compute_buy(
 ) -> Result:
     """Return the result rows of PB_BUY."""
     job = read_job(parts, products, packs, stock, system_of(system_name), serial)
-    result: list[list[Value]] = []
-    for cells in products:
-        row = as_mapping(cells, product_table.COLUMNS)
+    result: list[list[Value]] = [[""] * len(BUY_RESULTS) for _ in products]
+    for index, row in filled(products, product_table.COLUMNS):
         name = text(row["product"])
-        if all(is_blank(v) for v in row.values()):
-            result.append([""] * len(BUY_RESULTS))
-        else:
-            result.append([name, *_bought(job, name)])
+        result[index] = [name, *_bought(job, name)]
     return result
 
 

@@ -16,7 +16,7 @@ from functools import lru_cache
 from typing import TypeVar
 
 from pourbook import units
-from pourbook.cells import OK, Rows, Told, as_mapping, is_blank, number, text
+from pourbook.cells import OK, Rows, Told, number, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.mix import parts as parts_table
 from pourbook.tables.layers import OPTIONS
@@ -30,6 +30,7 @@ from pourbook.tables.packs import (
     stock_by_row,
 )
 from pourbook.tables.products import PARTS, products_by_name
+from pourbook.tables.row_loop import filled
 from pourbook.trade import buying
 from pourbook.trade.buying import Pack, Purchase, StockUse
 
@@ -138,11 +139,8 @@ def read_job(
 def needs(parts: Rows, system: units.System) -> Need:
     """Return what each option needs of each product by part, m³; a failed layer refuses it."""
     found: Need = {}
-    for cells in parts:
-        row = as_mapping(cells, PART_COLUMNS)
+    for _, row in filled(parts, PART_COLUMNS):
         key = text(row["part_option"]), text(row["part_product"]).casefold()
-        if all(is_blank(v) for v in row.values()):
-            continue
         before = found.get(key, (0.0,) * len(PARTS))
         if isinstance(before, PourbookError):
             continue

@@ -8,37 +8,25 @@ result. Areas and runs come back in the units of the job's system.
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, is_blank
-from pourbook.errors import PourbookError
+from pourbook.cells import Rows, Value
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.rooms import COLUMNS, RESULTS, measure_row, system_of
+from pourbook.tables.rooms import COLUMNS, RESULTS, RoomAreas, measure_row, system_of
+from pourbook.tables.row_loop import read_each, shown_each
 
 
 def compute(rows: Rows, system_name: str) -> Result:
     """Return the result rows of PB_ROOMS."""
     system = system_of(system_name)
-    result: list[list[Value]] = []
-    for cells in rows:
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            result.append([""] * len(RESULTS))
-            continue
-        try:
-            areas = measure_row(row, system)
-        except PourbookError as error:
-            result.append([*[FAILED] * (len(RESULTS) - 1), error.cell_text()])
-            continue
-        result.append(
-            [
-                units.express(areas.top, system.area),
-                units.express(areas.edge, system.area),
-                units.express(areas.splash, system.area),
-                units.express(areas.total, system.area),
-                units.express(areas.edge_run, system.run),
-                OK,
-            ]
-        )
-    return result
+    read = read_each(rows, COLUMNS, lambda _, row: measure_row(row, system))
+    return shown_each(read, len(RESULTS), lambda areas: _shown(areas, system))
+
+
+def _shown(areas: RoomAreas, system: units.System) -> list[Value]:
+    return [
+        *(units.express(one, system.area) for one in (areas.top, areas.edge, areas.splash)),
+        units.express(areas.total, system.area),
+        units.express(areas.edge_run, system.run),
+    ]
 
 
 PB_ROOMS = Function(

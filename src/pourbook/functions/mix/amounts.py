@@ -27,6 +27,7 @@ from pourbook.tables import rooms
 from pourbook.tables.columns import Column
 from pourbook.tables.layers import COLUMNS, Layer, work_out_all
 from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.row_loop import shown_each
 
 PLAN_COLUMNS = (
     "plan_option",
@@ -78,17 +79,8 @@ def named(layers: Rows) -> list[list[Value]]:
 def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
     """Return the result rows of PB_AMOUNTS."""
     system = rooms.system_of(system_name)
-    result: list[list[Value]] = []
     worked = with_batches(layers, products, room_rows, plans, system)
-    for names, layer in zip(named(layers), worked, strict=True):
-        if layer is None:
-            result.append([""] * len(RESULTS))
-        elif isinstance(layer, PourbookError):
-            blank = [FAILED] * (len(RESULTS) - len(names) - 1)
-            result.append([*names, *blank, layer.cell_text()])
-        else:
-            result.append([*names, *_shown(layer, system), OK])
-    return result
+    return shown_each(worked, len(RESULTS), lambda layer: _shown(layer, system), named(layers))
 
 
 def with_batches(

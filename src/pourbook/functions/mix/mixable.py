@@ -5,33 +5,41 @@ Contract: one result row a product; a refusal stands in its status.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, is_blank, text
+from pourbook.cells import Rows, Value, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.products import COLUMNS, RESULTS, in_words, products_by_name
+from pourbook.tables.products import COLUMNS, RESULTS, Product, in_words, products_by_name
 from pourbook.tables.rooms import system_of
+from pourbook.tables.row_loop import read_each, shown_each
 
 
 def compute(rows: Rows, system_name: str) -> Result:
     """Return the result rows of PB_PRODUCTS."""
     system = system_of(system_name)
     names = products_by_name(rows, system)
-    result: list[list[Value]] = []
-    for cells in rows:
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            result.append([""] * len(RESULTS))
-            continue
-        product = names.get(text(row["product"]).casefold())
-        if product is None:
-            product = InputError("it is blank", "name the product", "Product")
-        if isinstance(product, PourbookError):
-            result.append([FAILED, FAILED, product.cell_text()])
-            continue
-        density = units.express(product.density, system.density)
-        result.append([density, in_words(product), OK])
-    return result
+    read = read_each(rows, COLUMNS, lambda _, row: find(names, row))
+    return shown_each(read, len(RESULTS), lambda product: _shown(product, system))
+
+
+def find(names: Mapping[str, Product | PourbookError], row: dict[str, Value]) -> Product:
+    """Return the product of a row.
+
+    Raises:
+        InputError: It has no name, or cannot be mixed.
+    """
+    product = names.get(text(row["product"]).casefold())
+    if product is None:
+        raise InputError("it is blank", "name the product", "Product")
+    if isinstance(product, PourbookError):
+        raise product
+    return product
+
+
+def _shown(product: Product, system: units.System) -> list[Value]:
+    return [units.express(product.density, system.density), in_words(product)]
 
 
 _EXAMPLE = ("Clear", 2, "volume", "2:1", "A", 1.2, 0.9, None, 1.0, *[None] * 5)

@@ -7,8 +7,7 @@ PB_AMOUNTS. A layer that is refused there is refused here with the same words.
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Told, Value
-from pourbook.errors import PourbookError
+from pourbook.cells import Rows, Told, Value
 from pourbook.functions.declare import Example, Function, Result
 from pourbook.functions.mix import amounts
 from pourbook.tables import products as product_table
@@ -16,6 +15,7 @@ from pourbook.tables import rooms
 from pourbook.tables.columns import Column
 from pourbook.tables.layers import Layer
 from pourbook.tables.reading import Dose
+from pourbook.tables.row_loop import shown_each
 from pourbook.trade import mixing
 
 RESULTS = (
@@ -93,17 +93,9 @@ def steps(layer: Layer, system: units.System) -> list[Told]:
 def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
     """Return the result rows of PB_PARTS."""
     system = rooms.system_of(system_name)
-    result: list[list[Value]] = []
     worked = amounts.with_batches(layers, products, room_rows, plans, system)
-    for names, layer in zip(amounts.named(layers), worked, strict=True):
-        if layer is None:
-            result.append([""] * len(RESULTS))
-        elif isinstance(layer, PourbookError):
-            blank = [FAILED] * (len(RESULTS) - len(names) - 1)
-            result.append([*names, *blank, layer.cell_text()])
-        else:
-            result.append([*names, *_shown(layer, system), OK])
-    return result
+    names = amounts.named(layers)
+    return shown_each(worked, len(RESULTS), lambda layer: _shown(layer, system), names)
 
 
 def _shown(layer: Layer, system: units.System) -> list[Value]:

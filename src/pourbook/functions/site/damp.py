@@ -9,11 +9,8 @@ from __future__ import annotations
 
 from pourbook import units
 from pourbook.cells import (
-    FAILED,
-    OK,
     Rows,
     Value,
-    as_mapping,
     is_blank,
     number,
     refuse_errors,
@@ -28,6 +25,7 @@ from pourbook.tables import works as working_table
 from pourbook.tables.columns import Column
 from pourbook.tables.limits import humidity, limits_by_product, limits_of
 from pourbook.tables.rooms import system_of
+from pourbook.tables.row_loop import read_each, shown_each
 from pourbook.trade import air
 from pourbook.trade.air import AirLimits
 
@@ -79,17 +77,8 @@ def compute(readings: Rows, products: Rows, working: Rows, system_name: str) -> 
     """Return the result rows of PB_AIR."""
     system = system_of(system_name)
     known = limits_by_product(products, working, system)
-    result: list[list[Value]] = []
-    for cells in readings:
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            result.append([""] * len(RESULTS))
-            continue
-        try:
-            result.append([*judge(row, known, system), OK])
-        except PourbookError as error:
-            result.append([*[FAILED] * (len(RESULTS) - 1), error.cell_text()])
-    return result
+    read = read_each(readings, COLUMNS, lambda _, row: judge(row, known, system))
+    return shown_each(read, len(RESULTS), list)
 
 
 PB_AIR = Function(

@@ -14,8 +14,6 @@ from dataclasses import dataclass
 
 from pourbook import dates, units
 from pourbook.cells import (
-    FAILED,
-    OK,
     Rows,
     Value,
     as_mapping,
@@ -33,6 +31,7 @@ from pourbook.tables import site as site_cells
 from pourbook.tables import works as working_table
 from pourbook.tables.columns import Column
 from pourbook.tables.rooms import system_of
+from pourbook.tables.row_loop import read_each, shown_each
 from pourbook.tables.works import Working
 from pourbook.trade import acceptance, proof
 from pourbook.trade.cure import history
@@ -284,19 +283,13 @@ def compute(
             air = _Air(dates.serial(where.start), temperatures)
         except PourbookError as error:
             refused = error
-    result: list[list[Value]] = []
-    for listed in tests:
-        row = as_mapping(listed, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            result.append([""] * len(RESULTS))
-            continue
-        try:
-            if refused is not None and is_blank(row["kept_at"]):
-                raise refused
-            result.append([*judge(row, known, air, system), OK])
-        except PourbookError as error:
-            result.append([*[FAILED] * (len(RESULTS) - 1), error.cell_text()])
-    return result
+
+    def judged(_: int, row: dict[str, Value]) -> list[Value]:
+        if refused is not None and is_blank(row["kept_at"]):
+            raise refused
+        return judge(row, known, air, system)
+
+    return shown_each(read_each(tests, COLUMNS, judged), len(RESULTS), list)
 
 
 _UNUSED = ("humidity", "surface", "days_off")

@@ -12,13 +12,9 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import (
-    FAILED,
-    OK,
     Rows,
     Value,
-    as_mapping,
     choice,
-    is_blank,
     number,
     refuse_errors,
     text,
@@ -27,6 +23,7 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.columns import Column
 from pourbook.tables.rooms import system_of
+from pourbook.tables.row_loop import read_each, shown_each
 from pourbook.trade import air
 
 COLUMNS = ("read_room", "test", "reading", "limit", "read_date")
@@ -164,17 +161,8 @@ def judge(row: dict[str, Value], system: units.System) -> list[Value]:
 def compute(readings: Rows, system_name: str) -> Result:
     """Return the result rows of PB_SURVEY."""
     system = system_of(system_name)
-    result: list[list[Value]] = []
-    for cells in readings:
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            result.append([""] * len(RESULTS))
-            continue
-        try:
-            result.append([*judge(row, system), OK])
-        except PourbookError as error:
-            result.append([*[FAILED] * (len(RESULTS) - 1), error.cell_text()])
-    return result
+    read = read_each(readings, COLUMNS, lambda _, row: judge(row, system))
+    return shown_each(read, len(RESULTS), list)
 
 
 PB_SURVEY = Function(

@@ -28,6 +28,7 @@ from pourbook.tables.limits import limits_by_product, limits_of
 from pourbook.tables.log_rows import COLUMNS, LABELS, LoggedBatch
 from pourbook.tables.lots import RECEIPTS
 from pourbook.tables.rooms import system_of
+from pourbook.tables.row_loop import read_each
 from pourbook.tables.works import HOUR, MINUTE, Working
 from pourbook.trade.air import AirLimits
 
@@ -148,16 +149,7 @@ def compute(
         raise InputError(f"it is {off:g}", "type 0 % or more", "Wet film may differ by")
     films = _wet_films(amounts, option, system)
     known = log_rows.coats(layers, products, films, option, system)
-    read: list[LoggedBatch | PourbookError | None] = []
-    for cells in log:
-        row = as_mapping(cells, COLUMNS)
-        if all(is_blank(v) for v in row.values()):
-            read.append(None)
-            continue
-        try:
-            read.append(log_rows.read_batch(row, known, system))
-        except PourbookError as error:
-            read.append(error)
+    read = read_each(log, COLUMNS, lambda _, row: log_rows.read_batch(row, known, system))
     batches = [b for b in read if isinstance(b, LoggedBatch)]
     around = _Around(
         log=batches,

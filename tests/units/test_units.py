@@ -514,7 +514,7 @@ def test_the_registry_has_no_name_with_two_meanings(name: str) -> None:
 def test_there_is_one_registry_and_importing_units_does_not_load_pint() -> None:
     assert units.registry() is units.registry()
     code = "import sys, pourbook.units; print('pint' in sys.modules)"
-    source = str(Path(units.__file__).parents[1])
+    source = str(Path(units.__file__).parents[2])
     done = subprocess.run(
         [sys.executable, "-c", code],
         capture_output=True,

@@ -14,7 +14,7 @@ import pytest
 from beancount import loader
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.workbook.settling import Bench, Entry, receipt
+from tests.job.settling import Bench, Entry, receipt
 
 from pourbook.errors import InputError
 from pourbook.formats.ledger import (

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from tests.job import settling
+from tests.job.settling import Bench, Entry
 from tests.oracles import variance
-from tests.workbook import settling
-from tests.workbook.settling import Bench, Entry
 
 from pourbook.cells import CellError
 from pourbook.job import fill

@@ -1,0 +1,121 @@
+"""The one loop over the rows of a table: a blank row, a row that reads, a row that is refused.
+
+Contract: :func:`read_each` keeps the rows' places, :func:`by_name` finds them by what they are
+about. A refusal is kept as a value, so that one bad row never silences the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import TypeVar
+
+from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, is_blank, text
+from pourbook.errors import InputError, PourbookError
+
+Row = TypeVar("Row")
+Cells = dict[str, Value]
+
+
+def filled(rows: Rows, columns: Sequence[str]) -> Iterator[tuple[int, Cells]]:
+    """Give every row that is not blank, with its index, as a mapping by column.
+
+    Raises:
+        InputError: The range has the wrong number of columns.
+
+    Example:
+        >>> list(filled([[None], ["Bar"]], ("room",)))
+        [(1, {'room': 'Bar'})]
+    """
+    for index, cells in enumerate(rows):
+        row = as_mapping(cells, columns)
+        if not all(is_blank(v) for v in row.values()):
+            yield index, row
+
+
+def read_each(
+    rows: Rows, columns: Sequence[str], read: Callable[[int, Cells], Row]
+) -> list[Row | PourbookError | None]:
+    """Read every row in its place: what it reads as, its refusal, or None for a blank row.
+
+    Args:
+        rows: The range.
+        columns: Its columns by id.
+        read: Reads a row; it gets the row's index and its cells.
+
+    Raises:
+        InputError: The range has the wrong number of columns.
+    """
+    found: list[Row | PourbookError | None] = [None] * len(rows)
+    for index, row in filled(rows, columns):
+        try:
+            found[index] = read(index, row)
+        except PourbookError as error:
+            found[index] = error
+    return found
+
+
+def by_name(
+    rows: Rows,
+    columns: Sequence[str],
+    name: str,
+    read: Callable[[Cells], Row],
+    twice: Callable[[str], InputError] | None = None,
+) -> dict[str, Row | PourbookError]:
+    """Read every named row, by its name in small letters; a bad one as its refusal.
+
+    Args:
+        rows: The range.
+        columns: Its columns by id.
+        name: The column the row is named in; a row without a name is passed over.
+        read: Reads a row.
+        twice: What is wrong with a name that stands twice; the last row counts if left out.
+
+    Raises:
+        InputError: The range has the wrong number of columns.
+    """
+    found: dict[str, Row | PourbookError] = {}
+    for _, row in filled(rows, columns):
+        key = text(row[name]).casefold()
+        if not key:
+            continue
+        if key in found and twice is not None:
+            found[key] = twice(text(row[name]))
+            continue
+        try:
+            found[key] = read(row)
+        except PourbookError as error:
+            found[key] = error
+    return found
+
+
+def shown_each(
+    found: Sequence[Row | PourbookError | None],
+    width: int,
+    show: Callable[[Row], Sequence[Value]],
+    lead: Sequence[Sequence[Value]] | None = None,
+) -> list[list[Value]]:
+    """Return the result rows of what was read: figures and ``ok``, a refusal, or blanks.
+
+    Args:
+        found: What :func:`read_each` gave.
+        width: How many result columns there are; the last is the status.
+        show: Gives the figures of a row before its status.
+        lead: What stands before the figures of each row, also of a refused one.
+
+    Example:
+        >>> shown_each([1, None, InputError("no")], 2, lambda one: [one])
+        [[1, 'ok'], ['', ''], ['!', '! no']]
+    """
+    result: list[list[Value]] = []
+    for index, one in enumerate(found):
+        first = list(lead[index]) if lead else []
+        if one is None:
+            result.append([""] * width)
+            continue
+        try:
+            if isinstance(one, PourbookError):
+                raise one
+            result.append([*first, *show(one), OK])
+        except PourbookError as error:
+            result.append([*first, *[FAILED] * (width - len(first) - 1), error.cell_text()])
+    return result
