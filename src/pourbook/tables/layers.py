@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.cells import (
@@ -26,6 +26,7 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
 from pourbook.tables.measured import MeasuredPiece, RoomTotals
+from pourbook.tables.once import once
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose, Spread
 from pourbook.tables.row_loop import read_each
@@ -80,7 +81,8 @@ class Layer:
     """One layer worked out, SI: areas in m², runs and films in m, volumes in m³.
 
     ``mix_film`` is the mix of one pass before thinning (m³/m²), ``take_up`` what a porous surface
-    drinks in the first pass (m³/m²), ``edge_loss`` what runs off in the first pass (m³/m).
+    drinks in the first pass (m³/m²), ``edge_loss`` what runs off in the first pass (m³/m), ``run``
+    its exposed edge. Without ``batches`` its volume leaves out what stays in buckets and tools.
     """
 
     option: str
@@ -89,7 +91,10 @@ class Layer:
     before: str
     product: Product
     pieces: tuple[MeasuredPiece, ...]
+    surfaces: tuple[str, ...]
     area: float
+    run: float
+    spread: Spread
     mix_film: float
     take_up: float
     edge_loss: float
@@ -124,21 +129,14 @@ def work_out(
     products: Mapping[str, Product | PourbookError],
     measured: RoomTotals,
     system: units.System,
-    trace: list[Told] | None = None,
-    *,
-    batches: int = 0,
-    batch_loss: float = 0.0,
 ) -> Layer:
-    """Work out one layer.
+    """Work out one layer, before its batches are planned.
 
     Args:
         row: The cells of the Layers table by column id.
         products: The products by name in small letters, refusals among them.
         measured: The measured rooms.
         system: The job's units.
-        trace: When given, the steps of the working are appended to it.
-        batches: In how many batches it is mixed; 0 while they are being planned.
-        batch_loss: What stays in bucket and tools of each, m³.
 
     Raises:
         InputError: Something is missing or impossible; the place is the column or sheet.
@@ -184,24 +182,27 @@ def work_out(
         edge_run=run,
         edge_loss=edge_loss,
         loss=loss,
-        batches=batches,
-        batch_loss=batch_loss,
+        batches=0,
+        batch_loss=0.0,
     )
-    thinned = _thinned(thinner, volume.mixed, batches)
-    layer = Layer(
+    thinned = _thinned(thinner, volume.mixed, 0)
+    return Layer(
         option=option,
         name=name,
         method=method,
         before=before,
         product=product,
         pieces=pieces,
+        surfaces=tuple(surfaces),
         area=area,
+        run=run,
+        spread=spread,
         mix_film=net_film,
         take_up=take_up,
         edge_loss=edge_loss,
         loss=loss,
         passes=passes,
-        batches=batches,
+        batches=0,
         wet=net_film * (1 + thinned),
         dry=film.dry_from_wet(net_film * (1 + thinned), product.solids, thinned) * passes,
         volume=volume,
@@ -209,9 +210,30 @@ def work_out(
         thinner=thinner,
         broadcast=broadcast,
     )
-    if trace is not None:
-        trace.extend(_steps(layer, spread, loss, surfaces, run, system))
-    return layer
+
+
+def in_batches(layer: Layer, batches: int, batch_loss: float) -> Layer:
+    """Return a layer with what its batches leave in buckets and tools.
+
+    Args:
+        layer: The layer, worked out.
+        batches: In how many batches it is mixed, from 1.
+        batch_loss: What stays in bucket and tools of each, m³.
+    """
+    volume = film.mixed_volume(
+        layer.mix_film * layer.area * layer.passes,
+        area=layer.area,
+        take_up=layer.take_up,
+        edge_run=layer.run,
+        edge_loss=layer.edge_loss,
+        loss=layer.loss,
+        batches=batches,
+        batch_loss=batch_loss,
+    )
+    thinned = _thinned(layer.thinner, volume.mixed, batches)
+    wet = layer.mix_film * (1 + thinned)
+    dry = film.dry_from_wet(wet, layer.product.solids, thinned) * layer.passes
+    return replace(layer, batches=batches, volume=volume, wet=wet, dry=dry)
 
 
 def _product(value: Value, products: Mapping[str, Product | PourbookError]) -> Product:
@@ -266,22 +288,19 @@ def _thinned(thinner: Dose, mixed: float, batches: int) -> float:
     return mixing.thinner_fraction(mixing.dose_per_batch(thinner.amount, batches), mixed)
 
 
-def _steps(
-    layer: Layer,
-    spread: Spread,
-    loss: float,
-    surfaces: Sequence[str],
-    run: float,
-    system: units.System,
-) -> list[Told]:
+def steps(layer: Layer, system: units.System) -> list[Told]:
+    """Return how a layer came about, for ``explain``."""
+
     def shown(label: str, working: str, value: float, unit: str) -> Told:
         return Told(label, working, units.express(value, unit), unit)
 
     volume = layer.volume
     return [
-        shown("Area", " + ".join(surfaces) + " of the measured rooms", layer.area, system.area),
-        shown("Edge run", "exposed edge of the same rooms", run, system.run),
-        shown("Wet film", f"spread {spread.typed}, one pass", layer.wet, system.film),
+        shown(
+            "Area", " + ".join(layer.surfaces) + " of the measured rooms", layer.area, system.area
+        ),
+        shown("Edge run", "exposed edge of the same rooms", layer.run, system.run),
+        shown("Wet film", f"spread {layer.spread.typed}, one pass", layer.wet, system.film),
         shown(
             "Dry film",
             f"wet film x {layer.product.solids:.4g} volume solids x {layer.passes} pass(es), "
@@ -294,7 +313,7 @@ def _steps(
         shown("Edge run-off", "run-off x edge run", volume.edge_loss, system.volume),
         shown(
             "Loss",
-            f"({loss * 100:.4g} % of what is mixed: divide by 1 - loss)",
+            f"({layer.loss * 100:.4g} % of what is mixed: divide by 1 - loss)",
             volume.percent_loss,
             system.volume,
         ),
@@ -318,13 +337,13 @@ def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
     return found
 
 
+@once
 def work_out_all(
     layers: Rows,
     products: Rows,
     room_rows: Rows,
     system: units.System,
-    planned: Sequence[tuple[int, float]] = (),
-) -> list[Layer | PourbookError | None]:
+) -> Sequence[Layer | PourbookError | None]:
     """Work out every row of the Layers table: a layer, its refusal, or None for a blank row.
 
     Args:
@@ -332,14 +351,7 @@ def work_out_all(
         products: The entry columns of the Products table.
         room_rows: The whole Rooms table.
         system: The job's units.
-        planned: Batches of each row and what stays in the bucket of each, m³; none while they are
-            being planned.
     """
     known = product_table.products_by_name(products, system)
     measured = RoomTotals.of(room_rows, system)
-
-    def worked(index: int, row: dict[str, Value]) -> Layer:
-        batches, left = planned[index] if index < len(planned) else (0, 0.0)
-        return work_out(row, known, measured, system, batches=batches, batch_loss=left)
-
-    return read_each(layers, COLUMNS, worked)
+    return read_each(layers, COLUMNS, lambda _, row: work_out(row, known, measured, system))

@@ -5,11 +5,14 @@ Contract: :func:`limits_by_product` gathers it; what a product does not state li
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
+from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name
 from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits
@@ -37,9 +40,10 @@ def humidity(value: Value, label: str) -> float:
     return share
 
 
+@once
 def limits_by_product(
     products: Rows, working: Rows, system: units.System
-) -> dict[str, AirLimits | PourbookError]:
+) -> Mapping[str, AirLimits | PourbookError]:
     """Return what each product states, by its name in small letters; a bad row as its refusal."""
     known = working_table.working_by_name(working, system)
 
@@ -61,13 +65,13 @@ def _limits(
     label = product_table.LABELS["dampest"]
     dampest = None if is_blank(row["dampest"]) else humidity(row["dampest"], label)
     if isinstance(how, PourbookError):
-        raise how
+        raise how.with_traceback(None)
     margin = how.margin if how else working_table.USUAL_MARGIN
     low, high = kelvin("coldest"), kelvin("warmest")
     return AirLimits(low, high, low, high, dampest, margin)
 
 
-def limits_of(known: dict[str, AirLimits | PourbookError], name: str) -> AirLimits:
+def limits_of(known: Mapping[str, AirLimits | PourbookError], name: str) -> AirLimits:
     """Return the limits of a product.
 
     Raises:
@@ -79,5 +83,5 @@ def limits_of(known: dict[str, AirLimits | PourbookError], name: str) -> AirLimi
             f"'{name}' is not on the Products sheet", "choose from the list", "Product"
         )
     if isinstance(found, PourbookError):
-        raise found
+        raise found.with_traceback(None)
     return found

@@ -6,6 +6,7 @@ column; the block function shows mixed density, ratio and status beside every ro
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, cast
 
@@ -23,6 +24,7 @@ from pourbook.cells import (
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
 from pourbook.tables.columns import Column
+from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name
 from pourbook.trade import mixing
 
@@ -139,7 +141,8 @@ def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.Syste
     return densities
 
 
-def products_by_name(rows: Rows, system: units.System) -> dict[str, Product | PourbookError]:
+@once
+def products_by_name(rows: Rows, system: units.System) -> Mapping[str, Product | PourbookError]:
     """Return every product of the table by its name in small letters; a bad one as its refusal."""
     return by_name(rows, COLUMNS, "product", lambda row: read_product(row, system), _twice)
 

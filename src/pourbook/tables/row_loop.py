@@ -6,7 +6,7 @@ about. A refusal is kept as a value, so that one bad row never silences the othe
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
 from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, is_blank, text
@@ -60,7 +60,7 @@ def by_name(
     name: str,
     read: Callable[[Cells], Row],
     twice: Callable[[str], InputError] | None = None,
-) -> dict[str, Row | PourbookError]:
+) -> Mapping[str, Row | PourbookError]:
     """Read every named row, by its name in small letters; a bad one as its refusal.
 
     Args:
@@ -114,7 +114,7 @@ def shown_each(
             continue
         try:
             if isinstance(one, PourbookError):
-                raise one
+                raise one.with_traceback(None)
             result.append([*first, *show(one), OK])
         except PourbookError as error:
             result.append([*first, *[FAILED] * (width - len(first) - 1), error.cell_text()])

@@ -7,12 +7,14 @@ each ten degrees Celsius, taken as the energy that does so just above the stated
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
+from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name
 from pourbook.trade.cure import curing, heat
 
@@ -220,7 +222,8 @@ def _margin(row: dict[str, Value], system: units.System) -> float:
     return units.to_si(value, "Δ" + system.temperature)
 
 
-def working_by_name(rows: Rows, system: units.System) -> dict[str, Working | PourbookError]:
+@once
+def working_by_name(rows: Rows, system: units.System) -> Mapping[str, Working | PourbookError]:
     """Return every row of the table by product in small letters; a bad one as its refusal."""
 
     def read(row: dict[str, Value]) -> Working:
@@ -237,7 +240,7 @@ def _twice(name: str) -> InputError:
     return InputError(what, mend, "Product")
 
 
-def find(known: dict[str, Working | PourbookError], product: str) -> Working:
+def find(known: Mapping[str, Working | PourbookError], product: str) -> Working:
     """Return the record of a product.
 
     Raises:
@@ -248,5 +251,5 @@ def find(known: dict[str, Working | PourbookError], product: str) -> Working:
         mend = "fill in its row under Working and curing on Products"
         raise InputError(f"nothing is known of how '{product}' works", mend, "Product")
     if isinstance(found, PourbookError):
-        raise found
+        raise found.with_traceback(None)
     return found

@@ -17,6 +17,7 @@ from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
 from pourbook.tables import rooms
 from pourbook.tables.columns import Column
+from pourbook.tables.job_tables import JobTables
 from pourbook.tables.products import PARTS
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
@@ -63,12 +64,17 @@ def compute(
 ) -> Result:
     """Return the result rows of PB_BATCHES."""
     system = rooms.system_of(system_name)
-    listed = mixes.mixes(
-        layers, doing, products, working, room_rows, temperature, crew, option, system
-    )
-    last = sum(isinstance(mix, Mix) for mix in listed)
+    tables = JobTables(layers, doing, products, working, room_rows, system)
+    return listed(tables, units.to_si(temperature, system.temperature), crew, option)
+
+
+def listed(tables: JobTables, kelvin: float, crew: float, option: str) -> list[list[Value]]:
+    """Return the result rows of an option; the temperature is in K."""
+    system = tables.system
+    found = mixes.mixes(tables, kelvin, crew, option)
+    last = sum(isinstance(mix, Mix) for mix in found)
     rows: list[list[Value]] = []
-    for mix in listed:
+    for mix in found:
         if isinstance(mix, Refused):
             row: list[Value] = [FAILED] * len(RESULTS)
             row[1:3] = [mix.layer_number, mix.layer]

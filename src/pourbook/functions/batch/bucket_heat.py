@@ -28,6 +28,7 @@ from pourbook.cells import (
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables.columns import Column
+from pourbook.tables.once import once
 from pourbook.tables.row_loop import filled
 from pourbook.tables.works import MINUTE
 from pourbook.trade.cure import heat
@@ -146,6 +147,7 @@ def read_heat(row: Mapping[str, Value], system: units.System) -> HeatData:
     )
 
 
+@once
 def heat_by_name(rows: Rows, system: units.System) -> dict[str, HeatData | PourbookError]:
     """Return every row of the table by product in small letters; a bad one as its refusal.
 

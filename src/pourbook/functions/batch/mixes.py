@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from pourbook import units
-from pourbook.cells import Rows, Told, choice
+from pourbook.cells import Told, choice
 from pourbook.errors import PourbookError
 from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import Planned
@@ -20,6 +20,7 @@ from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import named
 from pourbook.tables import colours
 from pourbook.tables.colours import Divided
+from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.products import PARTS
 from pourbook.tables.works import MINUTE
@@ -56,39 +57,23 @@ class Refused:
     error: PourbookError
 
 
-def mixes(
-    layers: Rows,
-    doing: Rows,
-    products: Rows,
-    working: Rows,
-    room_rows: Rows,
-    temperature: float,
-    crew: float,
-    option: str,
-    system: units.System,
-) -> list[Mix | Refused]:
+def mixes(tables: JobTables, kelvin: float, crew: float, option: str) -> list[Mix | Refused]:
     """Return every batch of an option in the order of the work.
 
     Args:
-        layers: The entry columns of the Layers table.
-        doing: The table on how layers are mixed and put on.
-        products: The entry columns of the Products table.
-        working: The Working and curing table.
-        room_rows: The whole Rooms table.
-        temperature: The day temperature in the system's unit.
+        tables: The tables of the job.
+        kelvin: The day temperature, K.
         crew: How many people there are.
         option: ``A``, ``B`` or ``C``.
-        system: The job's units.
 
     Raises:
         InputError: There is no such option.
     """
     chosen = choice(option, "Option to offer", OPTIONS)
-    planned = plans.plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
-    kelvin = units.to_si(temperature, system.temperature)
+    planned = plans.plan_all(tables, kelvin, crew)
     found: list[Mix | Refused] = []
     count = 0
-    for names, plan in zip(named(layers), planned, strict=True):
+    for names, plan in zip(named(tables.layers), planned, strict=True):
         if plan is None or str(names[0]).casefold() != chosen.casefold():
             continue
         number, layer = int(str(names[1])), str(names[2])

@@ -14,6 +14,7 @@ from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
 from pourbook.tables import rooms
+from pourbook.tables.job_tables import JobTables
 
 RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS)
 
@@ -33,7 +34,8 @@ def compute(
     system = rooms.system_of(system_name)
     known = bucket_heat.heat_by_name(kinetics, system)
     kelvin = units.to_si(temperature, system.temperature)
-    planned = plans.plan_all(layers, doing, products, working, room_rows, temperature, crew, system)
+    tables = JobTables(layers, doing, products, working, room_rows, system)
+    planned = plans.plan_all(tables, kelvin, crew)
     result: list[list[Value]] = []
     for names, plan in zip(named(layers), planned, strict=True):
         if plan is None:

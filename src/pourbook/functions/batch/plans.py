@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NoReturn
@@ -23,8 +23,10 @@ from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
 from pourbook.tables.columns import Column
 from pourbook.tables.doing import DOING, Doing, read_doing
-from pourbook.tables.layers import Layer, piece_needs, work_out_all
+from pourbook.tables.job_tables import JobTables
+from pourbook.tables.layers import Layer, piece_needs
 from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.once import once
 from pourbook.tables.works import MINUTE, Working
 from pourbook.trade.batch import bound, plan
 from pourbook.trade.batch.plan import Piece, Plan
@@ -193,23 +195,20 @@ def _plan(pieces: tuple[Piece, ...], capacity: float, left: float, in_order: boo
     return plan.plan(pieces, capacity, loss_per_batch=left, in_order=in_order)
 
 
+@once
 def plan_all(
-    layers: Rows,
-    doing: Rows,
-    products: Rows,
-    working: Rows,
-    room_rows: Rows,
-    temperature: float,
-    crew: float,
-    system: units.System,
-) -> list[Planned | PourbookError | None]:
-    """Plan every row of the Layers table: a plan, its refusal, or None for a blank row."""
-    worked = work_out_all(layers, products, room_rows, system)
-    known = working_table.working_by_name(working, system)
-    kelvin = units.to_si(temperature, system.temperature)
+    tables: JobTables, kelvin: float, crew: float
+) -> Sequence[Planned | PourbookError | None]:
+    """Plan every row of the Layers table: a plan, its refusal, or None for a blank row.
+
+    Args:
+        tables: The tables of the job.
+        kelvin: Temperature of the mix, K.
+        crew: How many people there are.
+    """
     found: list[Planned | PourbookError | None] = []
-    rows = _by_layer(doing)
-    for layer, cells in zip(worked, layers, strict=True):
+    rows = _by_layer(tables.doing)
+    for layer, cells in zip(tables.worked, tables.layers, strict=True):
         own = as_mapping(cells, layer_table.COLUMNS)
         how_rows = rows[word(own["option"]), word(own["layer"])]
         how_row = how_rows.pop(0) if how_rows else None
@@ -217,8 +216,10 @@ def plan_all(
             found.append(layer)
             continue
         try:
-            how = read_doing(how_row or _nowhere(layer), crew, system)
-            found.append(plan_layer(layer, how, _working_of(known, layer), kelvin, system))
+            how = read_doing(how_row or _nowhere(layer), crew, tables.system)
+            working = working_table.find(tables.working, layer.product.name)
+            working = working.of(layer.product.density)
+            found.append(plan_layer(layer, how, working, kelvin, tables.system))
         except PourbookError as error:
             found.append(error)
     return found
@@ -243,11 +244,6 @@ def _nowhere(layer: Layer) -> NoReturn:
     what = f"no row says how '{layer.name}' of option {layer.option} is mixed and put on"
     mend = "add its row under How each layer is mixed and put on, on Layers"
     raise InputError(what, mend, "Layer")
-
-
-def _working_of(known: Mapping[str, Working | PourbookError], layer: Layer) -> Working:
-    found = working_table.find(dict(known), layer.product.name)
-    return found.of(layer.product.density)
 
 
 def shown(plan: Planned, system: units.System) -> list[Value]:

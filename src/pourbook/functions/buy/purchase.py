@@ -20,6 +20,7 @@ from pourbook.cells import OK, Rows, Told, number, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.mix import parts as parts_table
 from pourbook.tables.layers import OPTIONS
+from pourbook.tables.once import once
 from pourbook.tables.packs import (
     MOST_VOLUME,
     Known,
@@ -114,6 +115,7 @@ def _mine(
     return tuple(mine)
 
 
+@once
 def read_job(
     parts: Rows,
     products: Rows,

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from pourbook import units
 from pourbook.cells import FAILED, OK, Rows, Value, choice, text
 from pourbook.dates import serial
 from pourbook.errors import InputError, PourbookError
@@ -23,9 +22,9 @@ from pourbook.functions.days.placing import Calendar, Coated
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
 from pourbook.tables import layers as layer_table
-from pourbook.tables import limits
 from pourbook.tables import site as site_sheet
 from pourbook.tables.columns import Column
+from pourbook.tables.job_tables import JobTables
 from pourbook.tables.rooms import system_of
 from pourbook.tables.works import HOUR
 from pourbook.trade import air
@@ -115,15 +114,12 @@ def calendar(
     pace = site_sheet.read_pace(cells, system)
     history = site_sheet.read_history(hourly, site, system)
     wanted = choice(option, "Option to offer", layer_table.OPTIONS)
-    warm = units.express(site.day, system.temperature)
-    planned = plans.plan_all(
-        layers, doing, products, working, room_rows, warm, float(site.crew), system
-    )
+    tables = JobTables(layers, doing, products, working, room_rows, system)
+    planned = plans.plan_all(tables, site.day, float(site.crew))
     chosen = [
         plan for row, plan in zip(layers, planned, strict=True) if text(row[0]).upper() == wanted
     ]
-    stated = limits.limits_by_product(products, working, system)
-    return placing.place(chosen, stated, site, pace, history)
+    return placing.place(chosen, tables.limits, site, pace, history)
 
 
 def line_of(found: Calendar, placed: Placed) -> Line:

@@ -7,12 +7,15 @@ on the quote says where to look. Air that says wait is a CHECK here as it is on 
 
 from __future__ import annotations
 
+from pourbook import units
 from pourbook.cells import FAILED, OK, Rows, Value, is_blank, number, text
 from pourbook.functions.batch import batches
 from pourbook.functions.days import calendar
 from pourbook.functions.declare import Example, Function, Result
 from pourbook.tables.columns import Column
+from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import OPTIONS
+from pourbook.tables.rooms import system_of
 
 CHECK = "CHECK"
 ELSEWHERE = "offered"
@@ -40,10 +43,13 @@ def compute(
     Raises:
         InputError: Temperature or crew are no numbers.
     """
-    tables = (layers, doing, products, working, room_rows)
+    rows = (layers, doing, products, working, room_rows)
+    units_of_job = system_of(system)
+    tables = JobTables(*rows, units_of_job)
     given = dict(zip(calendar.SITE, [*site, *[None] * len(calendar.SITE)], strict=False))
     warm = number(given["temperature"], "Day temperature")
     crew = number(given["crew"], "Crew")
+    kelvin = units.to_si(warm, units_of_job.temperature)
     used = {text(row[0]).upper() for row in layers if row}
     found: list[list[Value]] = []
     for option in OPTIONS:
@@ -53,10 +59,10 @@ def compute(
         if option == text(offered).upper():
             found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, ""])
             continue
-        mixed = batches.compute(*tables, warm, crew, option, system)
+        mixed = batches.listed(tables, kelvin, crew, option)
         whys: list[str | None] = [_of_batches(mixed), None, None]
         if not whys[0] and not is_blank(given["start"]):
-            placed = calendar.compute(*tables, hourly, system, option, *site)
+            placed = calendar.compute(*rows, hourly, system, option, *site)
             whys[1:] = _of_calendar(placed), _of_air(placed)
         said: list[Value] = ["" if why is None else CHECK if why else OK for why in whys]
         paper = NOT_PLANNED if whys[0] or whys[1] else OK

@@ -10,6 +10,7 @@ over another needs the other's earliest recoat time.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -149,8 +150,8 @@ def _prepare(pace: Pace, site: Site) -> list[float]:
 
 
 def place(
-    planned: list[Planned | PourbookError | None],
-    stated: dict[str, AirLimits | PourbookError],
+    planned: Sequence[Planned | PourbookError | None],
+    stated: Mapping[str, AirLimits | PourbookError],
     site: Site,
     pace: Pace,
     history: Temperatures,

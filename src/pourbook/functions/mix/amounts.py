@@ -25,7 +25,7 @@ from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import products as product_table
 from pourbook.tables import rooms
 from pourbook.tables.columns import Column
-from pourbook.tables.layers import COLUMNS, Layer, work_out_all
+from pourbook.tables.layers import COLUMNS, Layer, in_batches, work_out_all
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.row_loop import shown_each
 
@@ -89,10 +89,13 @@ def with_batches(
     """Work out every layer with the batches planned for it; one without a plan is refused."""
     same_length(layers, plans)
     read = [_batches_of(cells, system) for cells in plans]
-    counted = [(0, 0.0) if isinstance(one, PourbookError) else one for one in read]
-    worked = work_out_all(layers, products, room_rows, system, counted)
+    worked = work_out_all(layers, products, room_rows, system)
     return [
-        plan if isinstance(layer, Layer) and isinstance(plan, PourbookError) else layer
+        layer
+        if not isinstance(layer, Layer)
+        else plan
+        if isinstance(plan, PourbookError)
+        else in_batches(layer, *plan)
         for layer, plan in zip(worked, read, strict=True)
     ]
 

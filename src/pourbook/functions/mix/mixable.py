@@ -34,7 +34,7 @@ def find(names: Mapping[str, Product | PourbookError], row: dict[str, Value]) ->
     if product is None:
         raise InputError("it is blank", "name the product", "Product")
     if isinstance(product, PourbookError):
-        raise product
+        raise product.with_traceback(None)
     return product
 
 

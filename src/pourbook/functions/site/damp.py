@@ -7,6 +7,8 @@ Below the frost point no dew point is given: the row is refused.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pourbook import units
 from pourbook.cells import (
     Rows,
@@ -46,7 +48,7 @@ RESULTS = (
 
 
 def judge(
-    row: dict[str, Value], known: dict[str, AirLimits | PourbookError], system: units.System
+    row: dict[str, Value], known: Mapping[str, AirLimits | PourbookError], system: units.System
 ) -> list[Value]:
     """Judge one reading: dew point, margin, verdict and reason.
 

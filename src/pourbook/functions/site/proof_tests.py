@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pourbook import dates, units
@@ -216,7 +217,7 @@ def _from(ready: float) -> str:
 
 def judge(
     row: dict[str, Value],
-    known: dict[str, Working | PourbookError],
+    known: Mapping[str, Working | PourbookError],
     air: _Air | None,
     system: units.System,
 ) -> list[Value]:

@@ -7,7 +7,7 @@ because it was not written down, else ``ok``; the reason says what, and may add 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from pourbook import units
@@ -58,8 +58,8 @@ class _Around:
     """What every batch is compared with."""
 
     log: Sequence[LoggedBatch]
-    working: dict[str, Working | PourbookError]
-    limits: dict[str, AirLimits | PourbookError]
+    working: Mapping[str, Working | PourbookError]
+    limits: Mapping[str, AirLimits | PourbookError]
     lots: lots.Known
     film_off: float | None
     system: units.System

@@ -19,7 +19,7 @@ from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar
 from pourbook.functions.mix import amounts, parts
 from pourbook.tables import layers, products, rooms
-from pourbook.tables.measured import RoomTotals
+from pourbook.tables.job_tables import JobTables
 from pourbook.workbook.tell import days_told, plans_told
 
 # Their rows show reason or figures one by one.
@@ -76,25 +76,22 @@ def _layer(
     assert worked is not None  # its row is not blank
     if function == "PB_PARTS":
         return parts.steps(worked, system)
-    found: list[Told] = []
-    layers.work_out(
-        as_mapping(layer_rows[index], layers.COLUMNS),
-        products.products_by_name(product_rows, system),
-        RoomTotals.of(room_rows, system),
-        system,
-        found,
-        batches=worked.batches,
-        batch_loss=worked.volume.batch_loss / worked.batches,
-    )
-    return found
+    return layers.steps(worked, system)
+
+
+def _planned_from(
+    given: Sequence[Rows | Value], system: units.System
+) -> tuple[JobTables, float, float]:
+    """Return the tables, the temperature in K and the crew a plan begins from."""
+    layer_rows, doing, coatings, works, room_rows = (cast(Rows, v) for v in given[:5])
+    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
+    tables = JobTables(layer_rows, doing, coatings, works, room_rows, system)
+    return tables, units.to_si(temperature, system.temperature), crew
 
 
 def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
-    tables = [cast(Rows, value) for value in given[:5]]
-    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
-    plan = plans.plan_all(
-        tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, system
-    )[index]
+    tables, kelvin, crew = _planned_from(given, system)
+    plan = plans.plan_all(tables, kelvin, crew)[index]
     if isinstance(plan, PourbookError):
         raise plan
     assert plan is not None  # its row is not blank
@@ -102,12 +99,9 @@ def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> li
 
 
 def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
-    tables = [cast(Rows, value) for value in given[:5]]
-    temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
+    tables, kelvin, crew = _planned_from(given, system)
     option = text(cast(Value, given[7]))
-    listed: list[Mix | Refused] = mixes.mixes(
-        tables[0], tables[1], tables[2], tables[3], tables[4], temperature, crew, option, system
-    )
+    listed: list[Mix | Refused] = mixes.mixes(tables, kelvin, crew, option)
     if index >= len(listed):
         return []
     mix = listed[index]

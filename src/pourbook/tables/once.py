@@ -1,0 +1,58 @@
+"""What is read of a table is remembered: the same content is read once a recalculation.
+
+Contract: :func:`once` remembers the last results of a reader by the content it was given, so that
+nothing can be stale: a changed cell is another content. Results are shared and never changed.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import is_dataclass
+from functools import wraps
+from threading import RLock
+from typing import ParamSpec, TypeVar
+
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
+MOST = 32
+"""Results remembered of each reader."""
+_TURN = RLock()  # an engine calls functions from several threads at once
+
+
+def _content(value: object) -> Hashable:
+    """Return a value's content with its type: 1, 1.0 and TRUE are three contents of a cell."""
+    if isinstance(value, list | tuple):
+        return tuple([_content(one) for one in value])
+    if is_dataclass(value):
+        return value.__class__, tuple([_content(one) for one in vars(value).values()])
+    return value.__class__, value
+
+
+def once(read: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Have a reader remember its results by what it was given.
+
+    Example:
+        >>> calls = []
+        >>> @once
+        ... def count(rows: list[list[object]]) -> int:
+        ...     calls.append(rows)
+        ...     return len(rows)
+        >>> count([[1], [2]]), count([[1], [2]]), count([[True], [2]]), len(calls)
+        (2, 2, 2, 2)
+    """
+    known: OrderedDict[Hashable, Result] = OrderedDict()
+
+    @wraps(read)
+    def remembered(*given: Given.args, **named: Given.kwargs) -> Result:
+        key = _content(given), tuple((name, _content(one)) for name, one in sorted(named.items()))
+        with _TURN:
+            if key in known:
+                known.move_to_end(key)
+                return known[key]
+            found = known[key] = read(*given, **named)
+            if len(known) > MOST:
+                known.popitem(last=False)
+            return found
+
+    return remembered

@@ -1,0 +1,57 @@
+"""In one recalculation every table is read once, every layer worked out once, every plan made once.
+
+Counted, not timed: the demo is recomputed by the fast engine, and each row that is read is noted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pourbook.functions.batch import plans
+from pourbook.hosts import headless
+from pourbook.job.make import Scenario
+from pourbook.tables import layers, limits, packs, products, works
+from pourbook.workbook.layout.laid_out import Layout
+
+Bare = Callable[[Layout, Mapping[tuple[str, str, int], object]], Path]
+READERS: list[tuple[Any, str, Callable[..., object]]] = [
+    (products, "read_product", lambda row, _: row["product"]),
+    (works, "read_working", lambda row, _: row["name"]),
+    (limits, "_limits", lambda row, *_: row["product"]),
+    (layers, "work_out", lambda row, *_: (row["option"], row["layer"])),
+    (plans, "plan_layer", lambda layer, *_: (layer.option, layer.name)),
+    (packs, "read_pack", lambda _, index, *__: index),
+]
+
+
+def test_demo_is_read_and_planned_once(
+    monkeypatch: pytest.MonkeyPatch, plan_us: Layout, scenario_us: Scenario, write_bare: Bare
+) -> None:
+    counted: Counter[tuple[str, object]] = Counter()
+
+    def watched(name: str, read: Callable[..., object], about: Callable[..., object]) -> Any:
+        def counting(*given: object) -> object:
+            counted[name, about(*given)] += 1
+            return read(*given)
+
+        return counting
+
+    for module, name, about in READERS:
+        monkeypatch.setattr(module, name, watched(name, getattr(module, name), about))
+    # A name of this test's own, so that no other test has read the same tables before.
+    entries = {**scenario_us.entries, ("rooms", "room", 0): "Room of this test"}
+    entries |= {("products", "coldest", row): 50.0 for row in range(2)}
+    entries |= {("working", "cure_temp", row): 72.5 for row in range(2)}
+    entries |= {("packs", "price", 0): 123.45}
+    book = write_bare(plan_us, entries)
+    wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
+    assert not headless.engine("fast").recompute(book, wanted).reasons
+    assert {name for name, _ in counted} == {name for _, name, _ in READERS}
+    assert {key: n for key, n in counted.items() if n > 1} == {}
+    rows = {key[2] for key in scenario_us.entries if key[0] == "layers"}
+    assert sum(name == "work_out" for name, _ in counted) == len(rows)
