@@ -1,3 +1,4 @@
+# ruff: noqa: F811 - fixtures that are imported are named again where they are asked for
 """The month's book keeps the rules the job's book keeps, in the file as it is written.
 
 The tests are those of ``tests/workbook/test_template_rules.py``, on a roll-up that holds jobs,
@@ -13,6 +14,28 @@ import pytest
 from openpyxl import Workbook
 from tests.archive.test_month import records
 from tests.workbook import test_template_rules as rules_of_books
+from tests.workbook.test_template_rules import (  # noqa: F401 - pytest collects them here
+    arrays,
+    book,
+    formulas,
+    rules,
+    shown,
+    test_builtin_style_names_are_kept,
+    test_every_macro_is_explained,
+    test_every_number_has_a_visible_unit,
+    test_no_external_link,
+    test_no_message_is_cut_short,
+    test_no_nested_if_beyond_two,
+    test_no_unexplained_constant,
+    test_no_volatile_function,
+    test_nothing_is_hidden,
+    test_one_formula_per_column,
+    test_overall_check_stands_at_the_top_of_every_sheet,
+    test_print_area_covers_all_computed_cells,
+    test_prompts_and_errors_say_how_to_mend,
+    test_references_stay_on_cells_that_hold_something,
+    test_sheets_are_protected_without_a_password,
+)
 
 from pourbook.archive.folder import Found
 from pourbook.archive.month import BOOK, roll_up, write

@@ -27,8 +27,8 @@ with held(path):
 COUNT = """
 import sys
 from pathlib import Path
-from pourbook.workbook import files
-from pourbook.workbook import held as locks
+from pourbook.formats import files
+from pourbook.formats import held as locks
 from pourbook.formats.held import held
 locks.PATIENCE = 300.0  # what is asked here is that nothing is lost, however slow the machine
 path = Path(sys.argv[1])

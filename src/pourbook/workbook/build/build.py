@@ -257,8 +257,8 @@ def print_areas(plan: Layout, sheet: Sheet) -> list[str]:
     A table whose columns aside begin within the width of the sheet is a part of its own.
 
     Example:
-        >>> from pourbook.workbook.layout.lay_out import plan
-        >>> job = plan("job", "us", 20)
+        >>> from pourbook.workbook.layout.lay_out import lay_out
+        >>> job = lay_out("job", "us", 20)
         >>> print_areas(job, job.book.sheets[0])[0].partition(":")[0]
         'A1'
     """

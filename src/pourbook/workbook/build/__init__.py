@@ -1,0 +1,1 @@
+"""From a laid-out book to a file."""
