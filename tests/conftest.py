@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import datetime as dt
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 from tests.job import settling
+from tests.open_book import OpenBook
+from tests.plain_memory import remembering
 
 from pourbook import resources
 from pourbook.job import make
@@ -34,6 +36,12 @@ SHOP_ROWS = 24
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 ACCEPTED = dt.date(2026, 12, 1)
 Edit = Callable[[bytes], bytes | None]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _plain_engine_reads_a_formula_once() -> Iterator[None]:
+    with remembering():
+        yield
 
 
 @pytest.fixture(scope="session")
@@ -112,6 +120,18 @@ def plan_us() -> Layout:
 def plan_metric() -> Layout:
     """The layout of the metric twin."""
     return lay_out("job", "metric", PIECES)
+
+
+@pytest.fixture(scope="session")
+def open_us(plan_us: Layout, tmp_path_factory: pytest.TempPathFactory) -> OpenBook:
+    """The layout of the demo job, to set any entries in."""
+    return OpenBook(plan_us, tmp_path_factory.mktemp("open"))
+
+
+@pytest.fixture(scope="session")
+def open_metric(plan_metric: Layout, tmp_path_factory: pytest.TempPathFactory) -> OpenBook:
+    """The layout of the metric twin, to set any entries in."""
+    return OpenBook(plan_metric, tmp_path_factory.mktemp("open"))
 
 
 def _finished(folder: Path, scenario: Scenario) -> Path:

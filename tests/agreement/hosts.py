@@ -12,15 +12,11 @@ import json
 import os
 import shutil
 import subprocess
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-import formulas
-from formulas.cell import Cell
-from openpyxl.worksheet.merge import MergedCellRange
 from tests.agreement.jobs import Sample, layout
 from tests.agreement.pipeline import Pipeline
 
@@ -57,40 +53,6 @@ def expected(sample: Sample) -> dict[Address, Value]:
     return {
         (c.sheet, c.address): found.value(c) for c in computed(sample.system) if found.covers(c)
     }
-
-
-_known: dict[tuple[object, ...], Cell] = {}
-
-
-@contextmanager
-def remembering(without: frozenset[str] = frozenset()) -> Iterator[None]:
-    """Have formulas read an equal formula of an equal place of an equal file name only once.
-
-    Reading its formulas is most of what the package does with a workbook, and jobs of one measure
-    system differ in entries alone. Names hold the file's name: give all files one name. The borders
-    of merged cells are not read. The formulas of the sheets ``without`` stay blank.
-    """
-    left_out = {sheet.upper() for sheet in without}
-    borders = MergedCellRange.format
-    read = formulas.ExcelModel._compile_cell
-
-    def once(crd: Any, val: Any, context: Any, check_formula: bool, references: Any) -> Cell:
-        if not (check_formula and isinstance(val, str) and val.startswith("=")):
-            return read(crd, val, context, check_formula, references)
-        if context["sheet"] in left_out:
-            return read(crd, None, context, check_formula, references)
-        key = (context["excel"], context["sheet"], crd, val)
-        if key not in _known:
-            _known[key] = read(crd, val, context, check_formula, references)
-        return _known[key]
-
-    formulas.ExcelModel._compile_cell = staticmethod(once)
-    MergedCellRange.format = lambda _: None
-    try:
-        yield
-    finally:
-        MergedCellRange.format = borders
-        formulas.ExcelModel._compile_cell = staticmethod(read)
 
 
 def engine(

@@ -21,6 +21,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2])]  # run as a script
 
 from tests.agreement import hosts, jobs  # noqa: E402
 from tests.agreement.compare import Tally, compare  # noqa: E402
+from tests.plain_memory import remembering  # noqa: E402
 
 from pourbook.cells import Address, Value  # noqa: E402
 
@@ -46,7 +47,7 @@ def work_out(task: tuple[int, Path, Path]) -> Found:
     seed, book, folder = task
     sample = jobs.make(seed)
     without = frozenset() if seed % 10 == 0 else SLOW
-    with tempfile.TemporaryDirectory(dir=folder) as own, hosts.remembering(without):
+    with tempfile.TemporaryDirectory(dir=folder) as own, remembering(without):
         copy = Path(shutil.copy(book, Path(own) / "job.xlsx"))
         fast = hosts.engine("fast", copy, sample.system)
         plain = hosts.engine("plain", copy, sample.system, without)

@@ -15,11 +15,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
+from tests.open_book import OpenBook
 from tests.workbook.checks_said import fired, overall, wanted
 
 from pourbook.cells import Address, Value
 from pourbook.hosts import headless
-from pourbook.job import make
 from pourbook.job.make import Scenario
 from pourbook.workbook.check import quoted
 from pourbook.workbook.layout.laid_out import Layout
@@ -417,24 +417,25 @@ def _ids() -> list[str]:
     return [c.id for c in load_book("job").block("checks").checks]
 
 
-def _type_over(path: Path, layout: Layout, fault: Fault, sound: Mapping[Address, Value]) -> None:
-    """Type over one computed cell; the array it belongs to becomes values first, as it must."""
+def _typed_over(
+    layout: Layout, fault: Fault, sound: Mapping[Address, Value]
+) -> dict[Address, Value]:
+    """Return one computed cell typed over; the array it belongs to becomes values, as it must."""
     assert fault.typed_over is not None
     cell = layout.cell(*fault.typed_over)
-    book = openpyxl.load_workbook(path)
-    page = book[cell.sheet]
-    if cell.fill:
-        for other in layout.cells:
-            if other.fill == cell.fill:
-                was = page[other.address].value
-                assert isinstance(was, ArrayFormula) == bool(other.array)
-                page[other.address] = sound[other.sheet, other.address]
+    block = [c for c in layout.cells if c.fill == cell.fill] if cell.fill else []
+    over = {(c.sheet, c.address): sound[c.sheet, c.address] for c in block}
     before = sound[cell.sheet, cell.address]
     if isinstance(fault.by, str):
-        page[cell.address] = fault.by
-    else:
-        assert isinstance(before, float)
-        page[cell.address] = before + fault.by
+        return {**over, (cell.sheet, cell.address): fault.by}
+    assert isinstance(before, float)
+    return {**over, (cell.sheet, cell.address): before + fault.by}
+
+
+def _type_over(path: Path, over: Mapping[Address, Value]) -> None:
+    book = openpyxl.load_workbook(path)
+    for (sheet, address), value in over.items():
+        book[sheet][address] = value
     book.save(path)
 
 
@@ -460,12 +461,9 @@ def _recompute(path: Path, layout: Layout, engine: str) -> Mapping[Address, Valu
 
 
 @pytest.fixture(scope="module")
-def sound(
-    plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path_factory: pytest.TempPathFactory
-) -> dict[Address, Value]:
+def sound(open_us: OpenBook, scenario_us: Scenario) -> dict[Address, Value]:
     """The values of the untouched demo."""
-    target = tmp_path_factory.mktemp("sound") / "demo.xlsx"
-    return make.make(target, scenario_us.system, scenario_us.entries, pieces=pieces)
+    return open_us.values(scenario_us.entries)
 
 
 @pytest.fixture(scope="module")
@@ -483,18 +481,11 @@ def more(accepted: Entries, logged_us: Scenario, scenario_us: Scenario) -> Mappi
 
 @pytest.fixture(scope="module")
 def sounds(
-    more: Mapping[str, Entries],
-    scenario_us: Scenario,
-    pieces: int,
-    tmp_path_factory: pytest.TempPathFactory,
+    more: Mapping[str, Entries], scenario_us: Scenario, open_us: OpenBook
 ) -> Mapping[str, dict[Address, Value]]:
     """The values of the demo in each state, without a fault."""
-    folder = tmp_path_factory.mktemp("states")
     return {
-        state: make.make(
-            folder / f"{state}.xlsx", "us", {**scenario_us.entries, **added}, pieces=pieces
-        )
-        for state, added in more.items()
+        state: open_us.values({**scenario_us.entries, **added}) for state, added in more.items()
     }
 
 
@@ -509,11 +500,6 @@ def test_demo_says_ok_for_all(
     assert (said == "ok") == (state == "logged")
 
 
-def _changed(fault: Fault, base: Entries) -> dict[tuple[str, str, int], object]:
-    entries = {**base, **dict(fault.entries)}
-    return {key: value for key, value in entries.items() if value is not None}
-
-
 @pytest.mark.parametrize("check", _ids())
 def test_every_check_has_a_planted_fault(check: str) -> None:
     assert check in {f.check for f in FAULTS}, f"plant a fault for the check '{check}'"
@@ -524,11 +510,9 @@ def test_no_fault_names_a_check_that_is_gone() -> None:
 
 
 def test_untouched_twin_says_ok_for_all(
-    tmp_path: Path, plan_metric: Layout, scenario_metric: Scenario, pieces: int
+    plan_metric: Layout, scenario_metric: Scenario, open_metric: OpenBook
 ) -> None:
-    values = make.make(
-        tmp_path / "twin.xlsx", scenario_metric.system, scenario_metric.entries, pieces=pieces
-    )
+    values = open_metric.values(scenario_metric.entries)
     assert fired(plan_metric, values) == set()
     assert overall(plan_metric, values) == "OK"
 
@@ -536,10 +520,9 @@ def test_untouched_twin_says_ok_for_all(
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.check}: {f.what}")
 def test_fault_fires_its_check(
     fault: Fault,
-    tmp_path: Path,
     plan_us: Layout,
     scenario_us: Scenario,
-    pieces: int,
+    open_us: OpenBook,
     write_bare: Bare,
     more: Mapping[str, Entries],
     sounds: Mapping[str, dict[Address, Value]],
@@ -551,14 +534,9 @@ def test_fault_fires_its_check(
         _move(path, *fault.moved)
         values = _recompute(path, plan_us, "fast")
     elif fault.typed_over:
-        path = write_bare(plan_us, base)
-        _type_over(path, plan_us, fault, sounds[fault.at])
-        values = _recompute(path, plan_us, "fast")
+        values = open_us.values(base, _typed_over(plan_us, fault, sounds[fault.at]))
     else:
-        target = tmp_path / "fault.xlsx"
-        entries = make.defaults(plan_us) | _changed(fault, base)
-        cleared = {key: None for key, value in fault.entries if value is None}
-        values = make.make(target, "us", {**entries, **cleared}, pieces=pieces)
+        values = open_us.values({**base, **dict(fault.entries)})
     assert fired(plan_us, values) == fault.fires
     first = next(c for c in plan_us.block("checks").checks if c.id in fault.fires)
     words = f"CHECK: {first.sheet}, {len(fault.fires)} to mend"
@@ -577,7 +555,7 @@ def test_fault_fires_in_the_plain_engine_too(
 ) -> None:
     fault = next(f for f in FAULTS if f.check == "losses")
     path = write_bare(plan_us, scenario_us.entries)
-    _type_over(path, plan_us, fault, sound)
+    _type_over(path, _typed_over(plan_us, fault, sound))
     values = _recompute(path, plan_us, "plain")
     assert fired(plan_us, values) == fault.fires
     assert overall(plan_us, values) == "CHECK: Amounts, 1 to mend"
@@ -596,25 +574,23 @@ def _required() -> list[tuple[str, str, int]]:
 @pytest.mark.parametrize("key", _required(), ids=lambda key: f"{key[0]}.{key[1]}")
 def test_required_entry_left_blank_is_noticed(
     key: tuple[str, str, int],
-    tmp_path: Path,
     plan_us: Layout,
     scenario_us: Scenario,
-    pieces: int,
+    open_us: OpenBook,
 ) -> None:
     """A blank is 0 to a formula: without a check the price is too low and says nothing of it."""
-    target = tmp_path / "blank.xlsx"
-    values = make.make(target, "us", {**scenario_us.entries, key: None}, pieces=pieces)
+    values = open_us.values({**scenario_us.entries, key: None})
     assert overall(plan_us, values) != "OK", f"nothing misses {key[0]}.{key[1]}"
 
 
 def test_total_run_over_an_unmeasured_piece_is_no_number(
-    tmp_path: Path, plan_us: Layout, scenario_us: Scenario, pieces: int
+    plan_us: Layout, scenario_us: Scenario, open_us: OpenBook
 ) -> None:
     """Labour by edge run must not pass over a piece that is still to be mended."""
     bench = _row("rooms", 14, room="Garage", piece="Bench", a=10, edge_run="9 ft", edge_height=1)
     kept = {("layers", "rooms", i): "Kitchen; Bar; Bath" for i in range(6)}
     entries = {**scenario_us.entries, **dict(bench), **kept}
-    values = make.make(tmp_path / "run.xlsx", "us", entries, pieces=pieces)
+    values = open_us.values(entries)
     cell = plan_us.cell("quant", "edge_run")
     assert str(values[cell.sheet, cell.address]).startswith("! ")
 
@@ -639,13 +615,11 @@ def test_the_cause_is_named_once_at_the_top_and_on_checks(
     entries: Entries,
     top: str,
     cause: str,
-    tmp_path: Path,
     plan_us: Layout,
     scenario_us: Scenario,
-    pieces: int,
+    open_us: OpenBook,
 ) -> None:
-    typed = {**scenario_us.entries, **entries}
-    values = make.make(tmp_path / "job.xlsx", "us", typed, pieces=pieces)
+    values = open_us.values({**scenario_us.entries, **entries})
     assert str(overall(plan_us, values)).startswith(top)
     cell = plan_us.cell("overall", "first")
     assert str(values[cell.sheet, cell.address]).startswith(cause)

@@ -43,23 +43,35 @@ class FastEngine:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()
         try:
-            book = formualizer.load_workbook_bytes(_without_block_values(path))
-            for name, function in catalogue().items():
-                book.register_function(
-                    name,
-                    _adapter(name, record),
-                    min_args=0,
-                    max_args=max(len(function.arguments), 1) + 8,
-                )
+            book = loaded(_without_block_values(path), record)
             book.evaluate_all()
         except Exception as error:
             raise FileUnreadableError(
                 f"the fast engine cannot open it ({type(error).__name__}: {error})", "", str(path)
             ) from error
         for sheet, address in wanted:
-            row, column = split(address)
-            record.values[sheet, address] = _one(book.get_value(sheet, row, column))
+            record.values[sheet, address] = value_of(book, sheet, address)
         return record
+
+
+def loaded(content: bytes, record: Recomputed) -> Any:
+    """Return a workbook in formualizer, not worked out yet.
+
+    Args:
+        content: The file, without stored values of array blocks.
+        record: Is told of every call and of what goes wrong inside a function.
+    """
+    book = formualizer.load_workbook_bytes(content)
+    for name, function in catalogue().items():
+        most = max(len(function.arguments), 1) + 8
+        book.register_function(name, _adapter(name, record), min_args=0, max_args=most)
+    return book
+
+
+def value_of(book: Any, sheet: str, address: str) -> Value:
+    """Return the value of a cell of an open workbook."""
+    row, column = split(address)
+    return _one(book.get_value(sheet, row, column))
 
 
 def _without_block_values(path: Path) -> bytes:

@@ -10,6 +10,8 @@ from __future__ import annotations
 import contextlib
 import io
 from collections.abc import Callable, Iterable
+from contextvars import ContextVar
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +30,17 @@ from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Recomputed, call, tidy
 
 _BLANK = schedula.EMPTY
+_RECORD: ContextVar[Recomputed] = ContextVar("record")
+"""What the run in hand records: a formula once compiled serves many runs."""
+
+
+@cache
+def _adapters() -> dict[str, Callable[..., Any]]:
+    """Return what the package calls for each worksheet function."""
+    return {
+        name: _adapter(name, tuple(a.kind == "rows" for a in function.arguments))
+        for name, function in catalogue().items()
+    }
 
 
 class PlainEngine:
@@ -38,10 +51,8 @@ class PlainEngine:
     def recompute(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()
-        functions = formulas.get_functions()
-        for name, function in catalogue().items():
-            kinds = tuple(a.kind == "rows" for a in function.arguments)
-            functions[name] = _adapter(name, kinds, record)
+        formulas.get_functions().update(_adapters())
+        _RECORD.set(record)
         quiet = io.StringIO()
         try:
             with contextlib.redirect_stdout(quiet), contextlib.redirect_stderr(quiet):
@@ -73,7 +84,7 @@ def _cells(solution: Any) -> dict[Address, Value]:
     return found
 
 
-def _adapter(name: str, kinds: tuple[bool, ...], record: Recomputed) -> Callable[..., Any]:
+def _adapter(name: str, kinds: tuple[bool, ...]) -> Callable[..., Any]:
     def wrapped(*given: Any) -> Any:
         values: list[Value | Rows] = []
         for place, argument in enumerate(given):
@@ -90,7 +101,7 @@ def _adapter(name: str, kinds: tuple[bool, ...], record: Recomputed) -> Callable
                 values.append(_one(rows.flat[0]))
             else:
                 values.append([[_one(v) for v in row] for row in rows])
-        return _give(call(name, values, record))
+        return _give(call(name, values, _RECORD.get()))
 
     return wrapped
 

@@ -25,19 +25,14 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook import __version__
-from pourbook.formats.ooxml.addresses import a1
-from pourbook.formats.ooxml.addresses import letters
-from pourbook.workbook.build import card_sheets
-from pourbook.workbook.build import charts
-from pourbook.workbook.layout import marks
-from pourbook.workbook.template import styles
-from pourbook.workbook.build import validation
-from pourbook.workbook.layout.laid_out import Layout
-from pourbook.workbook.layout.laid_out import PlannedCell
-from pourbook.workbook.layout.references import quoted
+from pourbook.formats.ooxml.addresses import a1, letters
 from pourbook.formats.ooxml.saving import saved
-from pourbook.workbook.template.template import Field
-from pourbook.workbook.template.template import Sheet
+from pourbook.workbook.build import card_sheets, charts, validation
+from pourbook.workbook.layout import marks
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.layout.references import quoted
+from pourbook.workbook.template import styles
+from pourbook.workbook.template.template import Field, Sheet
 
 Entries = Mapping[tuple[str, str, int], object]
 """What a person typed: (block id, field id, row index; 0 in a form) -> text, number or date."""

@@ -11,12 +11,9 @@ from openpyxl.styles import Border, Side
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pourbook.formats.ooxml.addresses import a1
-from pourbook.formats.ooxml.addresses import letters
-from pourbook.workbook.layout.laid_out import Place
-from pourbook.workbook.layout.laid_out import Layout
-from pourbook.workbook.template.template import Block
-from pourbook.workbook.template.template import Sheet
+from pourbook.formats.ooxml.addresses import a1, letters
+from pourbook.workbook.layout.laid_out import Layout, Place
+from pourbook.workbook.template.template import Block, Sheet
 
 FIT = 96  # per cent: so that the columns fit across A4 as well as US letter
 GAP = 12.0  # points between cards

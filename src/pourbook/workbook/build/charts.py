@@ -16,13 +16,11 @@ from openpyxl.chart.label import DataLabelList
 from openpyxl.chart.series import SeriesLabel
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pourbook.formats.ooxml.addresses import a1
 from pourbook.errors import TemplateError
-from pourbook.workbook.layout.laid_out import Layout
-from pourbook.workbook.layout.laid_out import PlannedCell
+from pourbook.formats.ooxml.addresses import a1
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import resolve
-from pourbook.workbook.template.template import Block
-from pourbook.workbook.template.template import Sheet
+from pourbook.workbook.template.template import Block, Sheet
 
 # Dark to light, so that the parts stay apart on a black and white printer too.
 COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3", "3D5A80")

@@ -14,21 +14,17 @@ from openpyxl.styles.numbers import NumberFormat
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pourbook.dates import FIRST_DAY
 from pourbook.formats.ooxml.addresses import a1
 from pourbook.tables.limits import LEAST_BARE
-from pourbook.workbook.template import styles
-from pourbook.workbook.layout.laid_out import Layout
-from pourbook.workbook.layout.laid_out import PlannedCell
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import resolve
-from pourbook.workbook.template.template import LEAST_SHARE
-from pourbook.workbook.template.template import Block
-from pourbook.workbook.template.template import Field
-from pourbook.workbook.template.template import Sheet
+from pourbook.workbook.template import styles
+from pourbook.workbook.template.template import LEAST_SHARE, Block, Field, Sheet
 
 LONGEST_TEXT = 200
 LONGEST_MESSAGE = 225
 _TOLD_ID = 190  # of our own: a workbook's own number formats begin at 164
-from pourbook.dates import FIRST_DAY
 
 
 def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
