@@ -23,8 +23,9 @@ from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.declare import Argument, Function, Result
 from pourbook.functions.mix import amounts
 from pourbook.functions.site import damp, proof_tests, survey
-from pourbook.tables import doing, log_rows, products, rooms, works
+from pourbook.tables import doing, products, rooms, works
 from pourbook.tables import layers as layer_table
+from pourbook.tables.used import log_rows
 
 LONGEST_REFUSAL = 250
 FUNCTIONS = list(catalogue().values())

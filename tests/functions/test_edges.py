@@ -13,9 +13,9 @@ from pourbook.functions.batch import mix_cards
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.mix import parts
 from pourbook.tables import packs, rooms
-from pourbook.tables.lots import KnownLot, Scanned, judge
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose
+from pourbook.tables.used.lots import KnownLot, Scanned, judge
 from pourbook.tables.works import COLUMNS as WORKING
 from pourbook.tables.works import read_working
 from pourbook.trade import film

@@ -14,9 +14,10 @@ from pourbook import units
 from pourbook.cells import Value
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.job.make import Scenario
-from pourbook.tables import log_rows, lots, packs
+from pourbook.tables import packs
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
+from pourbook.tables.used import log_rows, lots
 from pourbook.trade import mixing
 from pourbook.workbook.template.template import load_book
 

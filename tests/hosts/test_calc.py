@@ -86,7 +86,7 @@ class TestPackage:
         with zipfile.ZipFile(oxt) as made:
             names = made.namelist()
             for name in names:
-                assert name.endswith((".py", ".txt", ".xcu", ".xml", ".rdb")) or name.startswith(
+                assert name.endswith((".py", ".txt", ".toml", ".xcu", ".xml", ".rdb")) or name.startswith(
                     "licences/"
                 )
                 if name.startswith("pythonpath/") and name.endswith(".py"):
@@ -96,7 +96,9 @@ class TestPackage:
         assert "pythonpath/pourbook/_data/shared/units.txt" in names
         assert "pythonpath/pint/__init__.py" in names
         assert "pythonpath/typing_extensions.py" in names
-        assert not [n for n in names if "testsuite" in n or "workbook" in n or "/cli" in n]
+        assert "pythonpath/pourbook/_data/workbook_templates/job/rooms.toml" in names
+        left_out = ("testsuite", "pourbook/workbook/", "/cli")
+        assert not [n for n in names if any(part in n for part in left_out)]
 
     def test_bundle_answers_without_anything_else(self, oxt: Path, tmp_path: Path) -> None:
         with zipfile.ZipFile(oxt) as made:
@@ -108,12 +110,15 @@ class TestPackage:
             "assert pourbook.__file__.startswith(sys.argv[1]), pourbook.__file__\n"
             "assert pint.__file__.startswith(sys.argv[1]), pint.__file__\n"
             "print(answer('PB_READ', ('2 ft 6 in', 'in')))\n"
+            "from pourbook.functions.catalogue import catalogue\n"
+            "from pourbook.hosts.calc.values import answer\n"
+            "print(len(catalogue()), len(answer('PB_ROOMS', ((('',) * 16,), 'us'))))\n"
         )
         command = [PYTHON if Path(PYTHON).exists() else "python", "-I", "-c", code]
         done = subprocess.run(
             [*command, str(tmp_path / "pythonpath")], capture_output=True, text=True, check=False
         )
-        assert done.stdout.strip() == "30.0", done.stderr
+        assert done.stdout.split() == ["30.0", str(len(catalogue())), "1"], done.stderr
 
     def test_wizard_knows_every_function_and_argument(self, oxt: Path) -> None:
         oor = "{http://openoffice.org/2001/registry}name"

@@ -31,7 +31,8 @@ from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar, spans
 from pourbook.functions.site import damp, proof_tests, survey
-from pourbook.tables import layers, log_rows, lots, packs, products, rooms, site
+from pourbook.tables import layers, packs, products, rooms, site
+from pourbook.tables.used import log_rows, lots
 from pourbook.trade import measuring
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -829,7 +830,7 @@ def test_every_fill_is_looked_at() -> None:
 
 
 LISTS = {
-    ("rooms", "shape"): rooms.SHAPE_NAMES,
+    ("rooms", "shape"): (*measuring.SHAPES, rooms.POLYGON, rooms.AREA_GIVEN),
     ("rooms", "edge_profile"): tuple(measuring.EDGE_PROFILES),
     ("rooms", "may_split"): ("yes", "no"),
     ("layers", "option"): layers.OPTIONS,

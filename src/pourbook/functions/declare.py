@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Literal
 
 from pourbook.cells import Value
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 
 ArgumentKind = Literal["measure", "number", "text", "rows"]
 

@@ -13,31 +13,9 @@ from pourbook.errors import InputError
 from pourbook.tables import colours, reading
 from pourbook.tables import works as working_table
 from pourbook.tables.colours import Cup
+from pourbook.tables.declared import declared
 
-DOING = (
-    "name",
-    "layer_name",
-    "bucket",
-    "hands",
-    "pace",
-    "batch_loss",
-    "keep_order",
-    "cups",
-    "heat_passes",
-)
-
-
-DOING_LABELS = {
-    "name": "Option",
-    "layer_name": "Layer",
-    "bucket": "Bucket holds",
-    "hands": "Hands",
-    "pace": "Pace of one",
-    "batch_loss": "Left in bucket",
-    "keep_order": "Keep order",
-    "cups": "Colour cups",
-    "heat_passes": "Heat passes",
-}
+DOING, DOING_LABELS = declared("doing").columns, declared("doing").labels
 
 
 MOST_HEAT_PASSES = 99

@@ -12,19 +12,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pourbook import units
-from pourbook.cells import (
-    Rows,
-    Told,
-    Value,
-    choice,
-    is_blank,
-    number,
-    refuse_errors,
-    text,
-)
+from pourbook.cells import Rows, Told, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
+from pourbook.tables.declared import declared
 from pourbook.tables.measured import MeasuredPiece, RoomTotals
 from pourbook.tables.once import once
 from pourbook.tables.products import Product
@@ -34,46 +26,11 @@ from pourbook.trade import film, mixing
 from pourbook.trade.batch.plan import Piece
 from pourbook.trade.film import MixedVolume
 
-COLUMNS = (
-    "option",
-    "layer",
-    "product",
-    "method",
-    "surfaces",
-    "rooms",
-    "before",
-    "spread",
-    "film",
-    "passes",
-    "loss",
-    "edge_loss",
-    "take_up",
-    "pigment",
-    "thinner",
-    "broadcast",
-)
-LABELS = {
-    "option": "Option",
-    "layer": "Layer",
-    "product": "Product",
-    "method": "Put on by",
-    "surfaces": "Surfaces",
-    "rooms": "Only in room",
-    "before": "Before it",
-    "spread": "Spread",
-    "film": "Film is",
-    "passes": "Passes",
-    "loss": "Loss",
-    "edge_loss": "Edge run-off",
-    "take_up": "Take-up",
-    "pigment": "Pigment",
-    "thinner": "Water or thinner",
-    "broadcast": "Broadcast",
-}
-OPTIONS = ("A", "B", "C")
-METHODS = ("pour", "trowel", "roll")
+TABLE = declared("layers")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
+OPTIONS, METHODS = TABLE.choices["option"], TABLE.choices["method"]
 SURFACES = ("top", "edge", "splash")
-BEFORE = ("nothing", "clean", "sand 220 and clean")
+BEFORE = TABLE.choices["before"]
 
 
 @dataclass(frozen=True)
@@ -167,7 +124,7 @@ def work_out(
     broadcast = reading.dose(row["broadcast"], "mass", "Broadcast", system)
     if broadcast.basis == "share" and broadcast.amount:
         raise InputError("it is a share of the mix", "type it per area", "Broadcast")
-    dry_basis = choice(row["film"], "Film is", ("wet", "dry"), "wet") == "dry"
+    dry_basis = choice(row["film"], "Film is", TABLE.choices["film"], "wet") == "dry"
     if dry_basis and spread.kind != "film":
         mend = "clear it, or give the spread as a film thickness"
         raise InputError("only a film thickness can be dry", mend, "Film is")

@@ -15,29 +15,15 @@ from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
+from pourbook.tables.declared import declared
 from pourbook.tables.products import PARTS, Product
 from pourbook.tables.row_loop import read_each
 from pourbook.trade import mixing
 from pourbook.trade.buying import Lot, Pack
 
-HOLDS = ("kit", *PARTS)
-PACKS = ("product", "holds", "contents", "price", "shelf_life", "most")
-PACK_LABELS = {
-    "product": "Product",
-    "holds": "Holds",
-    "contents": "Contents",
-    "price": "Price",
-    "shelf_life": "Keeps",
-    "most": "Can be had",
-}
-STOCK = ("product", "lot", "holds", "amount", "expiry")
-STOCK_LABELS = {
-    "product": "Product",
-    "lot": "Lot",
-    "holds": "Holds",
-    "amount": "Amount",
-    "expiry": "Use by",
-}
+HOLDS = declared("packs").choices["holds"]
+PACKS, PACK_LABELS = declared("packs").columns, declared("packs").labels
+STOCK, STOCK_LABELS = declared("stock").columns, declared("stock").labels
 MOST_MONEY = 1e9
 MOST_VOLUME = 1000.0
 MOST_PACKS = 10_000

@@ -11,56 +11,17 @@ from dataclasses import dataclass
 from typing import Literal, cast
 
 from pourbook import units
-from pourbook.cells import (
-    Rows,
-    Told,
-    Value,
-    choice,
-    is_blank,
-    number,
-    refuse_errors,
-    text,
-)
+from pourbook.cells import Rows, Told, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column, declared
 from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name
 from pourbook.trade import mixing
 
-PARTS = ("A", "B", "C")
-COLUMNS = (
-    "product",
-    "parts",
-    "basis",
-    "ratio",
-    "first",
-    "density_a",
-    "density_b",
-    "density_c",
-    "solids",
-    "shake",
-    "minutes",
-    "coldest",
-    "warmest",
-    "dampest",
-)
-LABELS = {
-    "product": "Product",
-    "parts": "Parts",
-    "basis": "Ratio by",
-    "ratio": "Ratio",
-    "first": "Pour first",
-    "density_a": "Density A",
-    "density_b": "Density B",
-    "density_c": "Density C",
-    "solids": "Volume solids",
-    "shake": "Shake first",
-    "minutes": "Mix for",
-    "coldest": "Coldest",
-    "warmest": "Warmest",
-    "dampest": "Dampest",
-}
+PARTS = declared("products").choices["first"]
+TABLE = declared("products")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 USUAL_MINUTES = 2.0
 RESULTS = (
     Column("mix_density", "Density of the mix", "density"),
@@ -104,7 +65,7 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     used = PARTS[: int(parts)]
     basis = cast(
         Literal["volume", "mass"],
-        choice(row["basis"], "Ratio by", ("volume", "mass"), "volume" if parts == 1 else ""),
+        choice(row["basis"], "Ratio by", TABLE.choices["basis"], "volume" if parts == 1 else ""),
     )
     ratio = reading.ratio(row["ratio"], len(used))
     densities = _densities(row, used, system)
@@ -115,7 +76,7 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
     if minutes <= 0:
         raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
-    shake = choice(row["shake"], "Shake first", ("A", "B", "C", "all", "none"), "none")
+    shake = choice(row["shake"], "Shake first", TABLE.choices["shake"], "none")
     return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
 
 

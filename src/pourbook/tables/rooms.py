@@ -14,50 +14,15 @@ from pourbook import units
 from pourbook.cells import Told, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column, declared
 from pourbook.trade import measuring
 
-COLUMNS = (
-    "room",
-    "piece",
-    "shape",
-    "a",
-    "b",
-    "c",
-    "d",
-    "count",
-    "cutouts",
-    "edge_run",
-    "edge_height",
-    "edge_profile",
-    "splash_run",
-    "splash_height",
-    "may_split",
-    "order",
-)
-LABELS = {
-    "room": "Room",
-    "piece": "Piece",
-    "shape": "Shape",
-    "a": "Size A",
-    "b": "Size B",
-    "c": "Size C",
-    "d": "Size D",
-    "count": "How many",
-    "cutouts": "Cutouts",
-    "edge_run": "Edge run",
-    "edge_height": "Edge height",
-    "edge_profile": "Edge profile",
-    "splash_run": "Splash run",
-    "splash_height": "Splash height",
-    "may_split": "May split",
-    "order": "Order",
-}
+TABLE = declared("rooms")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 # No side of a piece is under 5 mm or over 200 m: a unit is missing, or a date slipped in.
 SMALLEST_SIDE, LARGEST_SIDE = 0.005, 200.0
 MOST_OF_A_KIND = 999
 POLYGON, AREA_GIVEN = "polygon", "area given"
-SHAPE_NAMES = (*measuring.SHAPES, POLYGON, AREA_GIVEN)
 RESULTS = (
     Column("top", "Area of the top, cutouts taken off, all pieces of the row", "area"),
     Column("edge", "Area of the exposed edges: run times girth", "area"),
@@ -125,7 +90,7 @@ def measure_row(
     if not 1 <= count <= MOST_OF_A_KIND or count != int(count):
         mend = f"type a whole number from 1 to {MOST_OF_A_KIND}"
         raise InputError(f"'{text(row['count'])}' is no count", mend, "How many")
-    choice(row["may_split"], "May split", ("yes", "no"), "no")
+    choice(row["may_split"], "May split", TABLE.choices["may_split"], "no")
     order = number(row["order"], "Order", 0.0)
     if order < 0 or order != int(order):
         raise InputError(f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", "Order")
@@ -153,7 +118,7 @@ def _gross(
     row: dict[str, Value], system: units.System, steps: list[Told]
 ) -> tuple[float, list[float]]:
     """Return the area of the shape, and its sizes where they set a bound to its outline."""
-    shape = choice(row["shape"], "Shape", SHAPE_NAMES)
+    shape = choice(row["shape"], "Shape", TABLE.choices["shape"])
     try:
         if shape == AREA_GIVEN:
             _nothing_in(row, ("b", "c", "d"), shape)
@@ -220,7 +185,7 @@ def _optional(row: dict[str, Value], name: str, system: units.System) -> float:
 
 def _edge(row: dict[str, Value], run: float, system: units.System, steps: list[Told]) -> float:
     height = _optional(row, "edge_height", system)
-    profile = choice(row["edge_profile"], "Edge profile", tuple(measuring.EDGE_PROFILES), "square")
+    profile = choice(row["edge_profile"], "Edge profile", TABLE.choices["edge_profile"], "square")
     if not run and not height:
         return 0.0
     if not run or not height:

@@ -14,42 +14,13 @@ from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
+from pourbook.tables.declared import declared
 from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name
 from pourbook.trade.cure import curing, heat
 
-COLUMNS = (
-    "name",
-    "pot_life",
-    "pot_mass",
-    "pot_temp",
-    "safe_mix",
-    "tolerance",
-    "cure_temp",
-    "touch",
-    "recoat_from",
-    "recoat_until",
-    "light",
-    "full",
-    "energy",
-    "margin",
-)
-LABELS = {
-    "name": "Product",
-    "pot_life": "Pot life",
-    "pot_mass": "of a mix of",
-    "pot_temp": "at",
-    "safe_mix": "Largest mix",
-    "tolerance": "Off ratio",
-    "cure_temp": "Cure at",
-    "touch": "Touch dry",
-    "recoat_from": "Recoat from",
-    "recoat_until": "Recoat until",
-    "light": "Light use",
-    "full": "Hard use",
-    "energy": "Activation energy",
-    "margin": "Dew margin",
-}
+TABLE = declared("working")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 USUAL_TOLERANCE = 0.02
 USUAL_MARGIN = 3.0
 MINUTE, HOUR, TEN_DEGREES = 60.0, 3600.0, 10.0

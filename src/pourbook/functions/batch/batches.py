@@ -16,7 +16,7 @@ from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
 from pourbook.tables import rooms
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.products import PARTS
 from pourbook.tables.works import MINUTE

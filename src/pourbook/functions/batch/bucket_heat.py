@@ -15,19 +15,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pourbook import units
-from pourbook.cells import (
-    FAILED,
-    OK,
-    Rows,
-    Value,
-    is_blank,
-    number,
-    refuse_errors,
-    text,
-)
+from pourbook.cells import FAILED, OK, Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch.plans import Planned
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column, declared
 from pourbook.tables.once import once
 from pourbook.tables.row_loop import filled
 from pourbook.tables.works import MINUTE
@@ -35,34 +26,8 @@ from pourbook.trade.cure import heat
 from pourbook.trade.cure.heat import Bucket
 from pourbook.trade.cure.kinetics import Kinetics
 
-COLUMNS = (
-    "product",
-    "heat",
-    "specific",
-    "a1",
-    "e1",
-    "a2",
-    "e2",
-    "m",
-    "n",
-    "loss",
-    "hottest",
-    "source",
-)
-LABELS = {
-    "product": "Product",
-    "heat": "Heat of cure",
-    "specific": "Specific heat",
-    "a1": "A1",
-    "e1": "E1",
-    "a2": "A2",
-    "e2": "E2",
-    "m": "m",
-    "n": "n",
-    "loss": "Heat loss",
-    "hottest": "Stays below",
-    "source": "Where from",
-}
+TABLE = declared("kinetics")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 USUAL_HOTTEST = 333.15
 """60 °C in K, the limit if none is typed: hotter, a bucket burns the hand that holds it (common
 practice, no source)."""

@@ -14,7 +14,7 @@ from fractions import Fraction
 from pourbook import units
 from pourbook.cells import Value
 from pourbook.functions.batch.mixes import Mix
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.products import PARTS, in_words
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing

@@ -21,7 +21,7 @@ from pourbook.functions.declare import Argument
 from pourbook.tables import layers as layer_table
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING, Doing, read_doing
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import Layer, piece_needs
@@ -207,7 +207,7 @@ def plan_all(
         crew: How many people there are.
     """
     found: list[Planned | PourbookError | None] = []
-    rows = _by_layer(tables.doing)
+    rows, known = _by_layer(tables.doing), tables.working
     for layer, cells in zip(tables.worked, tables.layers, strict=True):
         own = as_mapping(cells, layer_table.COLUMNS)
         how_rows = rows[word(own["option"]), word(own["layer"])]
@@ -217,7 +217,7 @@ def plan_all(
             continue
         try:
             how = read_doing(how_row or _nowhere(layer), crew, tables.system)
-            working = working_table.find(tables.working, layer.product.name)
+            working = working_table.find(known, layer.product.name)
             working = working.of(layer.product.density)
             found.append(plan_layer(layer, how, working, kelvin, tables.system))
         except PourbookError as error:

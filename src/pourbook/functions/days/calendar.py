@@ -23,7 +23,7 @@ from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
 from pourbook.tables import layers as layer_table
 from pourbook.tables import site as site_sheet
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.rooms import system_of
 from pourbook.tables.works import HOUR

@@ -12,7 +12,7 @@ from pourbook.cells import FAILED, OK, Rows, Value, is_blank, number, text
 from pourbook.functions.batch import batches
 from pourbook.functions.days import calendar
 from pourbook.functions.declare import Example, Function, Result
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.rooms import system_of

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pourbook.cells import Value
 from pourbook.dates import serial
 from pourbook.functions.days.placing import Calendar
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.trade.days.schedule import WORK, Placed
 
 MOST = 8

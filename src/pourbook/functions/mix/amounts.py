@@ -24,7 +24,7 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import products as product_table
 from pourbook.tables import rooms
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.layers import COLUMNS, Layer, in_batches, work_out_all
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.row_loop import shown_each

@@ -12,7 +12,7 @@ from pourbook.functions.declare import Example, Function, Result
 from pourbook.functions.mix import amounts
 from pourbook.tables import products as product_table
 from pourbook.tables import rooms
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.layers import Layer
 from pourbook.tables.reading import Dose
 from pourbook.tables.row_loop import shown_each

@@ -14,7 +14,7 @@ from pourbook.cells import OK, Rows, Value, as_mapping, clean, is_blank, refuse_
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import doing, layers, packs, products, rooms, works
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 
 DIGITS = 16
 _FORM = ("typed",)

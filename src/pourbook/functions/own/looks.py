@@ -13,15 +13,15 @@ from itertools import zip_longest
 from pourbook.cells import OK, Rows, Value, as_mapping, refuse_errors, same_length, text, word
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.own.look_rules import Look, Seen, is_refused, seen
-from pourbook.tables import layers, log_rows, products, rooms, works
-from pourbook.tables.columns import Column
+from pourbook.tables import layers, products, rooms, works
+from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
+from pourbook.tables.used import log_rows
 
 ROWS = 24
 OPEN, CLOSED = "open", "closed"
 RATES = ("overhead", "overhead_on", "uplift_is", "uplift")
-CLOSING = ("look", "initials", "reason")
-STEPS = ("step", "per", "hours")
+CLOSING, STEPS = declared("closed").columns, declared("labour").columns
 ISSUED = ("product", "came")
 _SURVEY = ("survey_room", "substrate", "condition", "repairs")
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, refuse_errors, word
 from pourbook.errors import InputError
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 
 ROWS = 60
 """Rows of the longest table of a job."""

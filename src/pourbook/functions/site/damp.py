@@ -10,34 +10,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from pourbook import units
-from pourbook.cells import (
-    Rows,
-    Value,
-    is_blank,
-    number,
-    refuse_errors,
-    text,
-)
+from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column, declared
 from pourbook.tables.limits import humidity, limits_by_product, limits_of
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import read_each, shown_each
 from pourbook.trade import air
 from pourbook.trade.air import AirLimits
 
-COLUMNS = ("air_product", "air", "surface", "air_humidity")
-LABELS = {
-    "air_product": "Product",
-    "air": "Air",
-    "surface": "Surface",
-    "air_humidity": "Humidity",
-}
+TABLE = declared("onsite")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 RESULTS = (
     Column("dew", "Dew point", "temperature"),
     Column("dew_margin", "How far the surface is above it, in degrees", "temperature"),

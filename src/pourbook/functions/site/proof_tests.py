@@ -14,23 +14,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pourbook import dates, units
-from pourbook.cells import (
-    Rows,
-    Value,
-    as_mapping,
-    choice,
-    is_blank,
-    number,
-    refuse_errors,
-    text,
-)
+from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, refuse_errors, text
 from pourbook.dates import DAY
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import site as site_cells
 from pourbook.tables import works as working_table
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import read_each, shown_each
 from pourbook.tables.works import Working
@@ -39,30 +30,8 @@ from pourbook.trade.cure import history
 from pourbook.trade.cure.history import Temperatures
 from pourbook.trade.proof import Limit, ProofTest
 
-COLUMNS = (
-    "panel",
-    "place",
-    "product",
-    "test",
-    "with",
-    "coated",
-    "tested",
-    "kept_at",
-    "reading",
-    "limit",
-)
-LABELS = {
-    "panel": "Panel",
-    "place": "Where",
-    "product": "Top coat",
-    "test": "Test",
-    "with": "With what",
-    "coated": "Coated",
-    "tested": "Tested",
-    "kept_at": "Kept at",
-    "reading": "Reading",
-    "limit": "Limit agreed",
-}
+TABLE = declared("tests")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 RESULTS = (
     Column("proved", "The test, and what it was made with"),
     Column("proof_panel", "What was tested, and where"),

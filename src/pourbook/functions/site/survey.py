@@ -11,29 +11,16 @@ import re
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import (
-    Rows,
-    Value,
-    choice,
-    number,
-    refuse_errors,
-    text,
-)
+from pourbook.cells import Rows, Value, choice, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import read_each, shown_each
 from pourbook.trade import air
 
-COLUMNS = ("read_room", "test", "reading", "limit", "read_date")
-LABELS = {
-    "read_room": "Room",
-    "test": "Test",
-    "reading": "Reading",
-    "limit": "Limit",
-    "read_date": "Date",
-}
+TABLE = declared("readings")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 RESULTS = (
     Column("test_unit", "The unit of the test, as the trade prints it"),
     Column("verdict", "go, wait or don't"),

@@ -10,8 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 from pourbook import units
-from pourbook.tables.log_rows import LoggedBatch
-from pourbook.tables.lots import Known, KnownLot
+from pourbook.tables.used.log_rows import LoggedBatch
+from pourbook.tables.used.lots import Known, KnownLot
 
 SLACK = 0.02
 """Share by which scales and densities may make more of a can than stands on it (common practice,
@@ -25,7 +25,7 @@ def overdrawn(
 
     Args:
         log: The batches that could be read.
-        known: The lots; see :func:`pourbook.tables.lots.known_lots`.
+        known: The lots; see :func:`pourbook.tables.used.lots.known_lots`.
         system: The job's units, for the words.
     """
     drawn: dict[tuple[str, str], float] = defaultdict(float)

@@ -20,15 +20,16 @@ from pourbook.functions.mix.amounts import RESULTS as AMOUNTS
 from pourbook.functions.used import lot_balance, used_checks
 from pourbook.functions.used.used_checks import Noticed
 from pourbook.tables import layers as layer_table
-from pourbook.tables import log_rows, lots, packs
+from pourbook.tables import packs
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
-from pourbook.tables.columns import Column
+from pourbook.tables.declared import Column
 from pourbook.tables.limits import limits_by_product, limits_of
-from pourbook.tables.log_rows import COLUMNS, LABELS, LoggedBatch
-from pourbook.tables.lots import RECEIPTS
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import read_each
+from pourbook.tables.used import log_rows, lots
+from pourbook.tables.used.log_rows import COLUMNS, LABELS, LoggedBatch
+from pourbook.tables.used.lots import RECEIPTS
 from pourbook.tables.works import HOUR, MINUTE, Working
 from pourbook.trade.air import AirLimits
 

@@ -1,7 +1,7 @@
 """What is to be looked at in a logged batch: ratio, pot life, air, coat below, film and lots.
 
-Contract: each check takes a :class:`~pourbook.tables.log_rows.LoggedBatch` in SI units and gives
-its figure (None where it cannot be told) and the words for whatever is wrong; no words is in order.
+Contract: each check takes a :class:`.LoggedBatch` in SI units and gives its figure
+(None where it cannot be told) and the words for whatever is wrong; no words is in order.
 What a product does not state limits nothing. Times between coats are counted as the calendar does:
 as hours at the temperature the data sheet names, here at the air temperatures in the log, each
 taken to hold from halfway to the reading before it until halfway to the next.
@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from pourbook.errors import InputError, PourbookError
-from pourbook.tables.log_rows import LABELS, LoggedBatch
 from pourbook.tables.products import PARTS
+from pourbook.tables.used.log_rows import LABELS, LoggedBatch
 from pourbook.tables.works import Working
 from pourbook.trade import air, logged, mixing
 from pourbook.trade.air import AirLimits

@@ -98,8 +98,10 @@ def _files() -> dict[str, bytes]:
     for path in _sources():
         place = path.relative_to(_PACKAGE).as_posix()
         files[f"{LIBRARY}pourbook/{place}"] = path.read_bytes()
-    units = resources.folder("shared") / "units.txt"
-    files[LIBRARY + "pourbook/_data/shared/units.txt"] = units.read_bytes()
+    templates = resources.folder("workbook_templates")
+    for path in (resources.folder("shared") / "units.txt", *sorted(templates.glob("job/*.toml"))):
+        place = path.relative_to(templates.parent).as_posix()
+        files[f"{LIBRARY}pourbook/_data/{place}"] = path.read_bytes()
     for dependency in DEPENDENCIES:
         files.update(_installed(dependency))
     return files

@@ -18,23 +18,10 @@ from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats import gs1
 from pourbook.tables import packs
+from pourbook.tables.declared import declared
 
-RECEIPTS = (
-    "supplier",
-    "document",
-    "date",
-    "line",
-    "kind",
-    "product",
-    "holds",
-    "lot",
-    "expiry",
-    "packs",
-    "contents",
-    "price",
-    "currency",
-)
-KINDS = ("bought", "from shelf", "sent back")
+RECEIPTS = declared("receipts").columns
+KINDS = declared("receipts").choices["kind"]
 _DAY_0 = date(1899, 12, 30)
 
 

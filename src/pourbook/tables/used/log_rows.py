@@ -14,48 +14,16 @@ from pourbook.cells import Rows, Value, as_mapping, is_blank, number, refuse_err
 from pourbook.dates import DAY
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import layers as layer_table
-from pourbook.tables import limits, lots
+from pourbook.tables import limits
 from pourbook.tables import products as product_table
-from pourbook.tables.lots import Scanned
+from pourbook.tables.declared import declared
 from pourbook.tables.packs import day
 from pourbook.tables.products import PARTS, Product
+from pourbook.tables.used import lots
+from pourbook.tables.used.lots import Scanned
 
-COLUMNS = (
-    "layer",
-    "started",
-    "ended",
-    "batch",
-    "lot_a",
-    "lot_b",
-    "lot_c",
-    "mass_a",
-    "mass_b",
-    "mass_c",
-    "air",
-    "surface",
-    "humidity",
-    "wet",
-    "spread_over",
-    "note",
-)
-LABELS = {
-    "layer": "Layer",
-    "started": "Mixing began",
-    "ended": "All spread at",
-    "batch": "Batch",
-    "lot_a": "Lot A",
-    "lot_b": "Lot B",
-    "lot_c": "Lot C",
-    "mass_a": "Part A weighed",
-    "mass_b": "Part B weighed",
-    "mass_c": "Part C weighed",
-    "air": "Air",
-    "surface": "Surface",
-    "humidity": "Humidity",
-    "wet": "Wet film read",
-    "spread_over": "Spread over",
-    "note": "Note",
-}
+TABLE = declared("log")
+COLUMNS, LABELS = TABLE.columns, TABLE.labels
 _Placed = tuple[str, set[str], set[str]]
 
 

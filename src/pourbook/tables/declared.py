@@ -1,0 +1,87 @@
+"""The one declaration of each table: what stands in its columns, read from the templates.
+
+Contract: :func:`declared` gives the columns a person fills in, in their order, with headings and
+choices, of any block of the job's book. The sheets, their validation and help, the check of
+entries, the reference page, what functions take and what they call a column in a refusal all come
+from the same lines of ``workbook_templates``: a column is added there and nowhere else.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from pourbook.errors import TemplateError
+from pourbook.resources import folder
+
+BOOK = "job"
+_NOT_TYPED = ("formula", "index", "fixed", "blank")
+"""Kinds of columns that nobody fills in."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One result column of a block function, with the role of its unit in the measure system."""
+
+    id: str
+    help: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Declared:
+    """A table or form as it is declared: ids of what is typed, in order, by them the headings."""
+
+    block: str
+    sheet: str
+    columns: tuple[str, ...]
+    labels: Mapping[str, str]
+    choices: Mapping[str, tuple[str, ...]]
+
+
+@cache
+def sheets(book: str) -> Mapping[str, Mapping[str, Any]]:
+    """Return the sheets of a book as their files say it, by file name.
+
+    Raises:
+        TemplateError: A file cannot be read.
+    """
+    found: dict[str, Mapping[str, Any]] = {}
+    for path in sorted((folder("workbook_templates") / book).glob("*.toml")):
+        try:
+            found[path.name] = tomllib.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError) as error:
+            raise TemplateError(f"it cannot be read: {error}", "", str(path)) from error
+    return found
+
+
+@cache
+def declared(block: str) -> Declared:
+    """Return a block of the job's book by its id.
+
+    Raises:
+        TemplateError: There is no such block.
+
+    Example:
+        >>> declared("doing").columns[:2], declared("doing").labels["pace"]
+        (('name', 'layer_name'), 'Pace of one')
+    """
+    for sheet in sheets(BOOK).values():
+        for one in sheet.get("block", ()):
+            if one["id"] == block:
+                typed = [
+                    c
+                    for c in one.get("column", ())
+                    if c.get("kind", "text") not in _NOT_TYPED and not c.get("kept")
+                ]
+                return Declared(
+                    block,
+                    sheet["sheet"],
+                    tuple(c["id"] for c in typed),
+                    {c["id"]: c["header"] for c in typed},
+                    {c["id"]: tuple(c["choices"]) for c in typed if "choices" in c},
+                )
+    raise TemplateError(f"there is no block '{block}'", "", BOOK)
