@@ -86,9 +86,9 @@ class TestPackage:
         with zipfile.ZipFile(oxt) as made:
             names = made.namelist()
             for name in names:
-                assert name.endswith((".py", ".txt", ".toml", ".xcu", ".xml", ".rdb")) or name.startswith(
-                    "licences/"
-                )
+                assert name.endswith(
+                    (".py", ".txt", ".toml", ".xcu", ".xml", ".rdb")
+                ) or name.startswith("licences/")
                 if name.startswith("pythonpath/") and name.endswith(".py"):
                     ast.parse(made.read(name))
         for dependency in bundle.DEPENDENCIES:
