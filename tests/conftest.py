@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from tests.engine_memory import working_out_once
 from tests.job import settling
 from tests.open_book import OpenBook
 from tests.plain_memory import remembering
@@ -39,8 +40,8 @@ Edit = Callable[[bytes], bytes | None]
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _plain_engine_reads_a_formula_once() -> Iterator[None]:
-    with remembering():
+def _engines_do_nothing_twice() -> Iterator[None]:
+    with remembering(), working_out_once():
         yield
 
 

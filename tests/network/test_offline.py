@@ -24,6 +24,7 @@ from pourbook import __version__
 from pourbook.cli import main
 from pourbook.hosts.excel import add_to_excel
 
+pytestmark = pytest.mark.network
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "shared" / "offline_pc.md"
 LISTED = ROOT / "shared" / "offline_wheels.txt"

@@ -8,6 +8,9 @@ import sys
 import venv
 from pathlib import Path
 
+import pytest
+
+pytestmark = pytest.mark.network
 ROOT = Path(__file__).resolve().parents[2]
 
 

@@ -43,8 +43,7 @@ class FastEngine:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()
         try:
-            book = loaded(_without_block_values(path), record)
-            book.evaluate_all()
+            book = worked_out(_without_block_values(path), record)
         except Exception as error:
             raise FileUnreadableError(
                 f"the fast engine cannot open it ({type(error).__name__}: {error})", "", str(path)
@@ -52,6 +51,13 @@ class FastEngine:
         for sheet, address in wanted:
             record.values[sheet, address] = value_of(book, sheet, address)
         return record
+
+
+def worked_out(content: bytes, record: Recomputed) -> Any:
+    """Return a workbook in formualizer, worked out; see :func:`loaded`."""
+    book = loaded(content, record)
+    book.evaluate_all()
+    return book
 
 
 def loaded(content: bytes, record: Recomputed) -> Any:

@@ -51,22 +51,26 @@ class PlainEngine:
     def recompute(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()
-        formulas.get_functions().update(_adapters())
-        _RECORD.set(record)
-        quiet = io.StringIO()
         try:
-            with contextlib.redirect_stdout(quiet), contextlib.redirect_stderr(quiet):
-                model = formulas.ExcelModel().loads(str(path)).finish()
-                record.calls = 0  # a call made while loading is no recalculation
-                solution = model.calculate()
+            found = worked_out(path, record)
         except Exception as error:
             raise FileUnreadableError(
                 f"the plain engine cannot open it ({type(error).__name__}: {error})", "", str(path)
             ) from error
-        found = _cells(solution)
         for sheet, address in wanted:
             record.values[sheet, address] = found.get((sheet.upper(), address))
         return record
+
+
+def worked_out(path: Path, record: Recomputed) -> dict[Address, Value]:
+    """Return every computed cell of a workbook by sheet in capitals and address."""
+    formulas.get_functions().update(_adapters())
+    _RECORD.set(record)
+    quiet = io.StringIO()
+    with contextlib.redirect_stdout(quiet), contextlib.redirect_stderr(quiet):
+        model = formulas.ExcelModel().loads(str(path)).finish()
+        record.calls = 0  # a call made while loading is no recalculation
+        return _cells(model.calculate())
 
 
 def _cells(solution: Any) -> dict[Address, Value]:
