@@ -24,8 +24,9 @@ from pourbook.hosts.headless.engine import Recomputed
 
 MOST = 12
 """Workbooks each engine remembers: the ones a test makes, and those the session shares."""
+_VALUE = rb"(?:<v\b[^>]*/>|<v\b[^>]*>[^<]*</v>)?"
 _STORED = re.compile(
-    rb'(<c\b[^>]*?)(?: t="(?:str|n|b|e)")?(>)(<f\b[^>]*?(?:/>|>[^<]*</f>))(?:<v\b[^>]*/>|<v\b[^>]*>[^<]*</v>)?'
+    rb'(<c\b[^>]*?)(?: t="(?:str|n|b|e)")?(>)(<f\b[^>]*?(?:/>|>[^<]*</f>))' + _VALUE
 )
 _CALC = re.compile(rb"<\?xml[^>]*\?>\s*|<calcPr[^>]*/>")
 _NOT_READ = ("docProps/", "[Content_Types]", "_rels/", "xl/calcChain", "xl/theme")

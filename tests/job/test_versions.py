@@ -387,5 +387,5 @@ class TestMarks:
         assert found == {k: (c.sheet, c.address) for k, c in known.items()}
 
     def test_the_fingerprint_sees_what_moved(self, plan_us: Layout, moved_plan: Layout) -> None:
-        assert marks.fingerprint(plan_us) != marks.fingerprint(moved_plan)
-        assert marks.fingerprint(plan_us) == marks.fingerprint(lay_out("job", "metric", 16))
+        assert plan_us.fingerprint != moved_plan.fingerprint
+        assert plan_us.fingerprint == lay_out("job", "metric", 16).fingerprint

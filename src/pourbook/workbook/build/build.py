@@ -223,8 +223,8 @@ def _heights(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     """Give wrapped rows the height they need: a file opened from disk is not refitted."""
     widths = column_widths(sheet)
     lines: dict[int, int] = {}
-    for cell in plan.cells:
-        if cell.sheet != sheet.sheet or cell.role not in {"header", "text"}:
+    for cell in plan.on_sheet[sheet.sheet]:
+        if cell.role not in {"header", "text"}:
             continue
         text = str(cell.value or cell.named or "")
         spanned = range(cell.column, cell.column + cell.spans)
@@ -234,9 +234,9 @@ def _heights(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
             room = max(room * 0.92, longest)
         needed = max(1, math.ceil(len(text) / max(room * _LETTERS_PER_WIDTH, 1)))
         lines[cell.row] = max(lines.get(cell.row, 1), needed)
-    for cell in plan.cells:
+    for cell in plan.on_sheet[sheet.sheet]:
         tall = cell.role == "entry" and cell.field is not None and cell.field.width >= _WRAPPED
-        if cell.sheet == sheet.sheet and tall and plan.block(cell.block).kind == "table":
+        if tall and plan.block(cell.block).kind == "table":
             lines[cell.row] = _WRAPPED_LINES
     for row, count in lines.items():
         page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)

@@ -78,11 +78,7 @@ def _withhold(page: Worksheet, plan: Layout, block: Block) -> None:
 
 def _alarm(page: Worksheet, plan: Layout, block: Block) -> None:
     place = plan.places[block.id]
-    computed = [
-        c.column
-        for c in plan.cells
-        if c.block == block.id and c.role in {"formula", "fill", "check"}
-    ]
+    computed = [c.column for c in plan.in_block[block.id] if c.role in {"formula", "fill", "check"}]
     if computed:
         area = f"{a1(place.first, min(computed))}:{a1(place.last, max(computed))}"
         _mark(page, area)

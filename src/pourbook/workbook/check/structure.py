@@ -60,7 +60,7 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
 
 def has_other_layout(plan: Layout, book: RawBook) -> bool:
     """Return whether the cells of a workbook stand elsewhere than this version has them."""
-    return book.marks.get(marks.LAYOUT) != marks.fingerprint(plan)
+    return book.marks.get(marks.LAYOUT) != plan.fingerprint
 
 
 def version_finding(plan: Layout, book: RawBook) -> Finding | None:

@@ -5,7 +5,9 @@ Contract: plain data; nothing here opens a file or knows a spreadsheet library.
 
 from __future__ import annotations
 
+import hashlib
 import re
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -86,6 +88,33 @@ class Layout:
     def by_address(self) -> dict[tuple[str, str], PlannedCell]:
         """Every planned cell by sheet and A1 address."""
         return {(c.sheet, c.address): c for c in self.cells}
+
+    @cached_property
+    def on_sheet(self) -> dict[str, list[PlannedCell]]:
+        """The planned cells of each sheet."""
+        found: dict[str, list[PlannedCell]] = {sheet.sheet: [] for sheet in self.book.sheets}
+        for cell in self.cells:
+            found[cell.sheet].append(cell)
+        return found
+
+    @cached_property
+    def in_block(self) -> dict[str, list[PlannedCell]]:
+        """The planned cells of each block."""
+        found: dict[str, list[PlannedCell]] = defaultdict(list)
+        for cell in self.cells:
+            found[cell.block].append(cell)
+        return found
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """A short text that changes when any cell stands elsewhere or means something else."""
+        hashed = hashlib.sha256()
+        for cell in self.cells:
+            name = cell.field.id if cell.field else ""
+            where = (cell.sheet, cell.address, cell.role)
+            parts = (*where, cell.block, name, str(cell.index), cell.array)
+            hashed.update("\0".join(parts).encode() + b"\n")
+        return hashed.hexdigest()[:16]
 
     @cached_property
     def entries(self) -> list[PlannedCell]:

@@ -8,7 +8,6 @@ reads them back.
 
 from __future__ import annotations
 
-import hashlib
 import zlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -49,16 +48,6 @@ class MarkedBlock:
     checksum: str
 
 
-def fingerprint(plan: Layout) -> str:
-    """Return a short text that changes when any cell stands elsewhere or means something else."""
-    hashed = hashlib.sha256()
-    for cell in plan.cells:
-        name = cell.field.id if cell.field else ""
-        parts = (cell.sheet, cell.address, cell.role, cell.block, name, str(cell.index), cell.array)
-        hashed.update("\0".join(parts).encode() + b"\n")
-    return hashed.hexdigest()[:16]
-
-
 def checksum(headings: Iterable[Value]) -> str:
     """Return the checksum of some headings, as a person reads them."""
     return f"{zlib.crc32(chr(10).join(map(text, headings)).encode()):08x}"
@@ -66,7 +55,7 @@ def checksum(headings: Iterable[Value]) -> str:
 
 def marks(plan: Layout) -> dict[str, str]:
     """Return the document properties of a workbook, by name."""
-    found = {LAYOUT: fingerprint(plan)}
+    found = {LAYOUT: plan.fingerprint}
     for block, cells in _by_block(plan).items():
         for number, part in enumerate(_parts(_written(plan, block, cells)), 1):
             found[f"{AT}{block} {number}"] = part
@@ -99,9 +88,7 @@ def _by_block(plan: Layout) -> dict[str, dict[str, list[PlannedCell]]]:
 
 def _written(plan: Layout, block: str, fields: Mapping[str, list[PlannedCell]]) -> str:
     """Return one block: sheet, how many, which way, checksum, and each field's cell and heading."""
-    headings = {
-        c.field.id: c for c in plan.cells if c.block == block and c.field and c.role in _HEADINGS
-    }
+    headings = {c.field.id: c for c in plan.in_block[block] if c.field and c.role in _HEADINGS}
     words = [f"{n}={cells[0].address},{headings[n].address}" for n, cells in fields.items()]
     first = next(iter(fields.values()))
     way = "across" if plan.block(block).kind == "lines" else "down"
