@@ -19,6 +19,7 @@ from pourbook.errors import FileUnreadableError, PourbookError
 MODULES = {
     "demo": "demo",
     "new": "new_job",
+    "upgrade": "new_job",
     "new-shop": "shop_book",
     "stock": "shop_book",
     "check": "check_files",

@@ -391,8 +391,8 @@ def test_functions(capsys: Printed) -> None:
 def test_every_command_is_tried_here() -> None:
     assert set(cli.list_commands(Context(cli))) == {
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
-        "completion", "export", "accept", "log", "receipts", "settle", "new-shop", "stock", "month",
-        "learn",
+        "completion", "export", "accept", "upgrade", "log", "receipts", "settle", "new-shop",
+        "stock", "month", "learn",
     }  # fmt: skip
 
 

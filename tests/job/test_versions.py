@@ -125,11 +125,8 @@ def _entries(path: Path) -> dict[tuple[str, str, int], object]:
 
 
 class TestSameCells:
-    def test_check_names_the_version_and_the_command(self, aged: Path) -> None:
-        (found,) = check_file(aged).findings
-        assert found.id == "structure.version"
-        assert found.what == f"made by Pourbook {OLD}, this is {__version__}"
-        assert found.mend.endswith("pourbook new NEW.xlsx --from old.xlsx")
+    def test_check_has_nothing_to_say_of_it(self, aged: Path) -> None:
+        assert check_file(aged).findings == ()
 
     @pytest.mark.parametrize("command", READING, ids=lambda c: str(c[0]))
     def test_it_can_be_worked_with(self, aged: Path, command: list[str], capsys: Printed) -> None:
@@ -159,7 +156,7 @@ class TestOtherCells:
         assert f"made by Pourbook {OLD}, this is {__version__}; its cells stand" in found.what
         assert checked.values == {}
         assert _run("check", moved) == 1
-        assert "pourbook new NEW.xlsx --from old.xlsx" in capsys.readouterr().out
+        assert "pourbook upgrade old.xlsx" in capsys.readouterr().out
 
     @pytest.mark.parametrize("command", READING, ids=lambda c: str(c[0]))
     def test_no_command_misreads_it(self, moved: Path, command: list[str], capsys: Printed) -> None:
@@ -168,7 +165,7 @@ class TestOtherCells:
         printed = capsys.readouterr()
         assert printed.out == ""
         assert f"made by Pourbook {OLD}" in printed.err
-        assert "pourbook new NEW.xlsx --from old.xlsx" in printed.err
+        assert "pourbook upgrade old.xlsx" in printed.err
         assert moved.read_bytes() == before
         assert [p.name for p in moved.parent.iterdir()] == [moved.name]
 
@@ -191,6 +188,59 @@ class TestOtherCells:
         assert _entries(new) == _entries(demo_us)
         assert check_file(new).findings == ()
 
+    def test_upgrade_keeps_the_original_beside_it(
+        self, moved: Path, demo_us: Path, capsys: Printed
+    ) -> None:
+        before = moved.read_bytes()
+        assert _run("upgrade", moved) == 0
+        told = capsys.readouterr().out
+        assert "Start!B6: '555'" in told, "what has no place must be named"
+        assert moved.with_name("old (before upgrade).xlsx").read_bytes() == before
+        assert _entries(moved) == _entries(demo_us)
+        assert check_file(moved).findings == ()
+        after = moved.read_bytes()
+        assert _run("upgrade", moved) == 0
+        assert "nothing was changed" in capsys.readouterr().out
+        assert moved.read_bytes() == after
+
+    def test_upgrade_names_what_stands_on_scratch_and_never_replaces_an_original(
+        self, moved: Path, capsys: Printed
+    ) -> None:
+        book = openpyxl.load_workbook(moved)
+        book["Scratch"]["A40"] = "ask for the key"
+        book.save(moved)
+        earlier = moved.with_name("old (before upgrade).xlsx")
+        earlier.write_bytes(b"mine")
+        assert _run("upgrade", moved) == 0
+        assert "Scratch!A40: 'ask for the key'" in capsys.readouterr().out
+        assert earlier.read_bytes() == b"mine"
+        assert moved.with_name("old (before upgrade 2).xlsx").exists()
+
+    def test_upgrade_of_what_is_no_job_changes_nothing(
+        self, tmp_path: Path, capsys: Printed
+    ) -> None:
+        other = tmp_path / "prices.xlsx"
+        openpyxl.Workbook().save(other)
+        before = other.read_bytes()
+        assert _run("upgrade", other) == 3
+        assert "did not make" in capsys.readouterr().err
+        assert other.read_bytes() == before
+        assert [p.name for p in tmp_path.iterdir()] == [other.name]
+
+    def test_a_job_of_a_newer_version_is_refused(
+        self, demo_us: Path, tmp_path: Path, capsys: Printed
+    ) -> None:
+        newer = tmp_path / "newer.xlsx"
+
+        def later(content: bytes) -> bytes:
+            head, mark, rest = content.partition(b'"pourbook template"')
+            assert mark
+            return head + mark + rest.replace(b">1</", b">99</", 1)
+
+        _rewritten(demo_us, newer, {"docProps/custom.xml": later})
+        assert _run("check", newer) == 3
+        assert "a newer Pourbook made this workbook" in capsys.readouterr().err
+
 
 class TestMacros:
     @pytest.fixture
@@ -200,16 +250,14 @@ class TestMacros:
         _old_macros(target)
         return target
 
-    def test_both_are_told_the_version_first(self, live: Path) -> None:
-        version, old = check_file(live).findings
-        assert version.id == "structure.version"
-        assert version.mend.endswith("pourbook new NEW.xlsm --from old.xlsm")
+    def test_old_macros_are_told(self, live: Path) -> None:
+        (old,) = check_file(live).findings
         assert old.id == "package.macros.old"
         assert old.mend.endswith("pourbook addin excel refresh old.xlsm")
 
     def test_the_two_commands_mend_it(self, live: Path, tmp_path: Path) -> None:
         assert _run("addin", "excel", "refresh", live) == 0
-        assert [f.id for f in check_file(live).findings] == ["structure.version"]
+        assert check_file(live).findings == ()
         new = tmp_path / "new.xlsm"
         assert _run("new", new, "--from", live) == 0
         assert check_file(new).findings == ()
@@ -223,7 +271,7 @@ class TestMacros:
         _old_macros(live)
         before = live.read_bytes()
         assert _run("addin", "excel", "refresh", live) == 3
-        assert "pourbook new NEW.xlsm --from live.xlsm" in capsys.readouterr().err
+        assert "pourbook upgrade live.xlsm" in capsys.readouterr().err
         assert live.read_bytes() == before
         ids = [f.id for f in check_file(live).findings]
         assert ids == ["structure.version", "package.macros.old"]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -17,7 +18,7 @@ from pourbook.commands.shop_book import from_shop
 from pourbook.commands.terminal import DAY, PATH, SYSTEM_NAMES
 from pourbook.errors import InputError, UsageError
 from pourbook.formats import files as files_on_disk
-from pourbook.job import carry, macros, make, rooms_csv
+from pourbook.job import carry, macros, make, rooms_csv, upgrade
 from pourbook.workbook.read.read import MOST_PIECES
 
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
@@ -100,15 +101,10 @@ def _carry(
         )
     screen = terminal.console()
     screen.print(escape(f"Written: {target}, with {carried.filled} entries of {source}"))
-    for title, listed in (
+    _print_left(
         ("This version has no place for these; they stay in the old job alone:", carried.lost),
         ("Formulas typed as entries; their values were taken:", carried.worked),
-    ):
-        if listed:
-            over = len(listed) - terminal.MOST_SHOWN
-            more = [f"... and {over} more"] * (over > 0)
-            for line in (title, *listed[: terminal.MOST_SHOWN], *more):
-                screen.print(escape(line), soft_wrap=True)
+    )
     screen.print(
         escape(
             f"It is the same job as {source.name}, accepted and logged as that: go on with one of "
@@ -117,6 +113,16 @@ def _carry(
         soft_wrap=True,
     )
     return 0
+
+
+def _print_left(*left: tuple[str, Sequence[str]]) -> None:
+    """Print what was not carried as it stood, each list under its title."""
+    for title, listed in left:
+        if listed:
+            over = len(listed) - terminal.MOST_SHOWN
+            more = [f"... and {over} more"] * (over > 0)
+            for line in (title, *listed[: terminal.MOST_SHOWN], *more):
+                terminal.console().print(escape(line), soft_wrap=True)
 
 
 @click.command("new")
@@ -165,3 +171,33 @@ def new_command(
     """
     on = day.date() if day else None
     sys.exit(run_new(job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on))
+
+
+def run_upgrade(path: Path) -> int:
+    """Carry a workbook over to the templates of this version; the original is kept beside it."""
+    screen = terminal.console()
+    with terminal.progress("upgrade") as step:
+        done = upgrade.upgrade(path, step)
+    if done is None:
+        screen.print(escape(f"{path} is of this version already; nothing was changed"))
+        return 0
+    words = f"Written: {path}, with {done.filled} entries. As it was: {done.original.name}"
+    screen.print(escape(words), soft_wrap=True)
+    _print_left(
+        ("This version has no place for these; they stay in the original alone:", done.lost),
+        ("Formulas typed as entries; their values were taken:", done.worked),
+    )
+    screen.print(escape(f"Now: pourbook check {path.name}"), soft_wrap=True)
+    return 0
+
+
+@click.command("upgrade")
+@click.argument("job", type=PATH, metavar="FILE")
+def upgrade_command(job: Path) -> None:
+    """Carry a job or shop of an earlier version over to the sheets of this one.
+
+    It is not needed to go on with an older job: every command reads it as it is. The file gets the
+    sheets of this version with the same entries, accepted quote and log; the original stays beside
+    it as 'NAME (before upgrade)', and what has no place in the new sheets is listed.
+    """
+    sys.exit(run_upgrade(job))

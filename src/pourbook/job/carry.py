@@ -7,7 +7,7 @@ old file is only read. What has no place in the new job is named, not dropped in
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -50,21 +50,22 @@ class Carried:
         return sum(value is not None for value in self.entries.values())
 
 
-def read_entries(path: Path, pieces: int | None = None) -> Carried:
-    """Read the entries of a job of any version.
+def read_entries(path: Path, pieces: int | None = None, kinds: Sequence[str] = ("job",)) -> Carried:
+    """Read the entries of a workbook of any version.
 
     Args:
         path: The job.
-        pieces: Rows of pieces the new job is to have; those of the old one if left out.
+        pieces: Rows of pieces the new one is to have; those of the old one if left out.
+        kinds: The books that will do; a job unless named.
 
     Raises:
         FileUnreadableError: It is no job, carries no marks, or rows or columns were moved in it.
     """
     book = read_book(path)
-    old = book.plan()  # refuses what is no job
+    old = book.plan(*kinds)  # refuses what is none
     blocks = _places(book)
     found = Carried(old.system.name, old.pieces, book.marks.get(IDENTITY_MARK, ""))
-    layout = lay_out("job", found.system, pieces or found.rows)
+    layout = lay_out(old.book.book, found.system, pieces or found.rows)
     known = layout.entry_at.keys() | layout.kept_at.keys()
     retired: dict[tuple[str, str, int], Value] = {}
     for block in blocks:

@@ -84,6 +84,7 @@ def write(
     for name, text in (
         ("pourbook book", plan.book.book),
         ("pourbook version", __version__),
+        (marks.TEMPLATE, plan.version),
         ("pourbook system", plan.system.name),
         *marks.marks(plan).items(),
     ):

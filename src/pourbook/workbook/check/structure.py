@@ -59,20 +59,18 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
 
 
 def has_other_layout(plan: Layout, book: RawBook) -> bool:
-    """Return whether the cells of a workbook stand elsewhere than this version has them."""
+    """Return whether the cells of a workbook stand elsewhere than its templates have them."""
     return book.marks.get(marks.LAYOUT) != plan.fingerprint
 
 
 def version_finding(plan: Layout, book: RawBook) -> Finding | None:
-    """Return what to do with a workbook of another version; None for one of this version."""
+    """Return what to do with a workbook that no templates known here made; None for any other."""
     version, file = book.marks.get("pourbook version", ""), book.path.name
-    other = has_other_layout(plan, book)
-    if version == __version__ and not other:
+    if not has_other_layout(plan, book):
         return None
     what = f"made by Pourbook {version or '?'}, this is {__version__}"
-    if other:
-        what += "; its cells stand elsewhere, so nothing more of it was read"
-    mend = f"make a new job with its entries: pourbook new NEW{book.path.suffix} --from {file}"
+    what += "; its cells stand elsewhere, so nothing more of it was read"
+    mend = f"carry it over: pourbook upgrade {file}; the original is kept beside it"
     if not any(name.startswith(marks.AT) for name in book.marks):
         mend = f"make a new job with: pourbook new NEW{book.path.suffix}, {_COPY}"
     return Finding("structure.version", file, "", "", what, mend)

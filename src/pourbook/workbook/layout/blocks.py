@@ -10,9 +10,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from pourbook.formats.ooxml.addresses import a1
-from pourbook.functions.catalogue import catalogue
-from pourbook.functions.declare import Function
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
+from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Field, Sheet
 
 
@@ -39,11 +38,6 @@ def block_cells(plan: Layout, sheet: Sheet, block: Block) -> Iterator[PlannedCel
     maker = _MAKERS.get(block.kind)
     if maker is not None:
         yield from maker(_Spot(plan, sheet, block, plan.places[block.id]))
-
-
-def scalar_functions() -> list[Function]:
-    """Return the functions meant for the estimator's own cells."""
-    return [f for f in catalogue().values() if not f.columns]
 
 
 def _form(spot: _Spot) -> Iterator[PlannedCell]:
@@ -96,10 +90,8 @@ def _map(spot: _Spot) -> Iterator[PlannedCell]:
 
 def _functions(spot: _Spot) -> Iterator[PlannedCell]:
     yield from spot.heads("Function", "Arguments", "Gives", "For example")
-    for index, function in enumerate(scalar_functions()):
-        listed = ", ".join(a.name for a in function.arguments)
-        example = function.examples[0].typed(function.name)
-        for column, words in enumerate((function.name, listed, function.summary, example), start=1):
+    for index, function in enumerate(released.listed_functions(spot.plan.version)):
+        for column, words in enumerate(function, start=1):
             yield spot.cell(spot.place.first + index, column, "text", value=words, index=index)
 
 

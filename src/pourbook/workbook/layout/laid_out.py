@@ -16,6 +16,7 @@ from pourbook import __version__
 from pourbook.errors import TemplateError
 from pourbook.formats.ooxml.addresses import a1
 from pourbook.units import System
+from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Book, Field
 
 _UNIT = re.compile(r"\{unit:([a-z_]+)\}")
@@ -76,11 +77,12 @@ class Place:
 
 @dataclass
 class Layout:
-    """A book laid out for one measure system and one number of rows."""
+    """A book of one version of the templates, laid out for one measure system and so many rows."""
 
     book: Book
     system: System
     pieces: int
+    version: str = released.CURRENT
     cells: list[PlannedCell] = field(default_factory=list)
     places: dict[str, Place] = field(default_factory=dict)
 

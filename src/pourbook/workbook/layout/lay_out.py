@@ -13,9 +13,10 @@ from dataclasses import replace
 from functools import lru_cache
 
 from pourbook.units import SYSTEMS, System
-from pourbook.workbook.layout.blocks import block_cells, card_spots, scalar_functions
+from pourbook.workbook.layout.blocks import block_cells, card_spots
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
 from pourbook.workbook.layout.references import expand, resolve
+from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Book, Sheet, load_book
 
 FIRST_BLOCK_ROW = 5
@@ -26,21 +27,22 @@ _NAME = re.compile(r"\{([^{}]+)\}")
 
 
 @lru_cache(maxsize=16)
-def lay_out(book_name: str, system: str, pieces: int) -> Layout:
+def lay_out(book_name: str, system: str, pieces: int, version: str = released.CURRENT) -> Layout:
     """Lay out a book of the template folder.
 
     Args:
         book_name: Folder of the templates, such as ``"job"``.
         system: ``"us"``, ``"imperial"`` or ``"metric"``.
         pieces: Rows of the tables that grow with the job.
+        version: Of the templates; those in the folder if left out.
 
     Raises:
         TemplateError: A formula names something that is not there.
     """
-    return plan_book(load_book(book_name), SYSTEMS[system], pieces)
+    return plan_book(load_book(book_name, version), SYSTEMS[system], pieces, version)
 
 
-def plan_book(book: Book, system: System, pieces: int) -> Layout:
+def plan_book(book: Book, system: System, pieces: int, version: str = released.CURRENT) -> Layout:
     """Lay out a book that is already read."""
     grown = tuple(
         replace(
@@ -52,7 +54,7 @@ def plan_book(book: Book, system: System, pieces: int) -> Layout:
         for sheet in book.sheets
     )
     book = replace(book, sheets=grown)
-    result = Layout(book, system, pieces)
+    result = Layout(book, system, pieces, version)
     for sheet in book.sheets:
         _place(result, sheet)
     for sheet in book.sheets:
@@ -129,7 +131,7 @@ def _place(result: Layout, sheet: Sheet) -> None:
             size = len(result.book.sheets) - 1
         elif block.kind == "functions":
             first = row + 1
-            size = len(scalar_functions())
+            size = len(released.listed_functions(result.version))
         else:
             size = len(block.text)
         last = first + size - 1

@@ -16,6 +16,7 @@ from pourbook.cells import Value, text
 from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
+TEMPLATE = "pourbook template"
 LAYOUT = "pourbook layout"
 AT = "pourbook at "
 _LONGEST = 250  # Excel takes texts of 255 letters as document properties

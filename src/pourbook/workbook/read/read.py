@@ -25,7 +25,9 @@ from pourbook.hosts.excel import basic
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.layout.marks import TEMPLATE
 from pourbook.workbook.read.calc_copy import is_calc_copy
+from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -76,14 +78,14 @@ class RawBook:
     has_links: bool = False
 
     def plan(self, *kinds: str) -> Layout:
-        """Return the layout this workbook was made from.
+        """Return the layout this workbook was made from, by the templates of its version.
 
         Args:
             kinds: The books that will do, of :data:`KINDS`; a job unless named.
 
         Raises:
-            FileUnreadableError: Pourbook's marks are missing or make no sense, or it is another
-                kind of workbook.
+            FileUnreadableError: Pourbook's marks are missing or make no sense, a newer Pourbook
+                made it, or it is another kind of workbook.
         """
         book, system = self.marks.get("pourbook book", ""), self.marks.get("pourbook system", "")
         pieces = self.marks.get("pourbook pieces", "")
@@ -98,7 +100,12 @@ class RawBook:
             wanted = " or ".join(KINDS[kind] for kind in kinds or ["job"])
             mend = f"name {wanted}"
             raise FileUnreadableError(f"this is {KINDS[book]}", mend, str(self.path))
-        return lay_out(book, system, int(pieces))
+        version = self.marks.get(TEMPLATE, released.FIRST)
+        if not released.is_known(version):
+            mend = "install the newest Pourbook on this PC, then try again"
+            what = "a newer Pourbook made this workbook"
+            raise FileUnreadableError(what, mend, str(self.path))
+        return lay_out(book, system, int(pieces), version)
 
 
 def read_book(path: Path) -> RawBook:

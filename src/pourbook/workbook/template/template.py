@@ -9,16 +9,17 @@ The language itself is described in ``workbook_templates/README.md``.
 from __future__ import annotations
 
 import tomllib
+import zipfile
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, field, fields, replace
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
-from pourbook import resources
 from pourbook.cells import Value, text
 from pourbook.errors import TemplateError
 from pourbook.tables.limits import LEAST_BARE
+from pourbook.workbook.template import released
 
 LEAST_SHARE = 0.001
 """The smallest share but nothing that a percentage may be."""
@@ -236,11 +237,12 @@ class Book:
 
 
 @cache
-def load_book(name: str) -> Book:
-    """Read and check the book ``name`` from the template folder.
+def load_book(name: str, version: str = released.CURRENT) -> Book:
+    """Read and check the book ``name`` of a version of the templates.
 
     Args:
         name: Folder below ``workbook_templates``, such as ``"job"``.
+        version: Which templates; those in the folder if left out.
 
     Raises:
         TemplateError: A file is missing, a key is unknown or has the wrong type, an id is twice.
@@ -249,10 +251,13 @@ def load_book(name: str) -> Book:
         >>> [s.sheet for s in load_book("job").sheets][:2]
         ['Start', 'Survey']
     """
-    return read_book(resources.folder("workbook_templates") / name)
+    return read_book(released.root(version) / name)
 
 
-def read_book(base: Path) -> Book:
+Folder = Path | zipfile.Path
+
+
+def read_book(base: Folder) -> Book:
     """Read a book from a folder that holds ``book.toml`` and one TOML file per sheet.
 
     A sheet its own folder lacks is that of the job, from the folder ``job`` beside it.
@@ -267,13 +272,13 @@ def read_book(base: Path) -> Book:
     return book
 
 
-def _sheet_file(base: Path, name: str) -> Path:
+def _sheet_file(base: Folder, name: str) -> Folder:
     own = base / f"{name.lower().replace(' ', '_')}.toml"
-    shared = base.parent / SHARED / own.name
+    shared = released.above(base) / SHARED / own.name
     return shared if not own.exists() and shared.exists() else own
 
 
-def _toml(path: Path) -> dict[str, Any]:
+def _toml(path: Folder) -> dict[str, Any]:
     try:
         with path.open("rb") as stream:
             return tomllib.load(stream)

@@ -1,0 +1,113 @@
+"""Jobs of every released version stay fully usable: they are read by the templates they came from.
+
+The workbooks beside this file were made, accepted and settled by the version their folder names,
+and are never made anew.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from pourbook.cli import main
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.template import released
+from pourbook.workbook.template.template import load_book
+
+HERE = Path(__file__).parent
+JOBS = sorted(HERE.glob("*/*.xls?"))
+SAID = {"us.xlsx": (), "metric.xlsx": (), "imperial.xlsm": ("job.check",)}
+"""What the version that made it found in each: an option beside the accepted one does not fit."""
+Printed = pytest.CaptureFixture[str]
+
+
+def _run(*arguments: object) -> int:
+    with pytest.raises(SystemExit) as end:
+        main([str(a) for a in arguments])
+    code = end.value.code
+    assert isinstance(code, int)
+    return code
+
+
+@pytest.fixture(params=JOBS, ids=lambda p: f"{p.parent.name}-{p.name}")
+def old(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    """A copy of a job of a released version."""
+    return Path(shutil.copy(request.param, tmp_path / request.param.name))
+
+
+def test_there_are_jobs_of_the_first_version() -> None:
+    assert {p.name for p in JOBS if p.parent.name == "0.1.0"} == SAID.keys()
+
+
+@pytest.mark.parametrize("path", sorted(released.archive("1").parent.glob("*.zip")), ids=str)
+def test_released_templates_are_as_they_were(path: Path) -> None:
+    with zipfile.ZipFile(path) as kept:
+        content = {name: kept.read(name) for name in kept.namelist()}
+    if path.stem == released.CURRENT:
+        assert content == released.frozen(), "templates changed: raise CURRENT in released.py"
+    for book in released.BOOKS:
+        assert load_book(book, path.stem).book == book
+
+
+def test_it_is_found_as_the_version_that_made_it_found_it(old: Path) -> None:
+    assert tuple(f.id for f in check_file(old).findings) == SAID[old.name]
+
+
+def test_its_settlement_is_the_one_it_was_settled_with(old: Path, capsys: Printed) -> None:
+    book = read_book(old)
+    cell = book.plan().cell("settle_sums", "actual")
+    stored = book.sheets[cell.sheet].value(cell.address)
+    assert isinstance(stored, float)
+    assert _run("settle", old, "--json") == 0
+    assert f"{stored:,.2f}" in json.dumps(json.loads(capsys.readouterr().out))
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["show", "{job}"],
+        ["explain", "{job}", "Price!B30"],
+        ["export", "{job}", "--ics", "{folder}/job.ics"],
+        ["books", "{job}", "{folder}/copy.xlsx"],
+        ["recompute", "{job}"],
+        ["settle", "{job}", "--journal", "{folder}/job.csv"],
+    ],
+    ids=lambda command: command[0],
+)
+def test_every_command_takes_it(old: Path, command: list[str], capsys: Printed) -> None:
+    given = [part.format(job=old, folder=old.parent) for part in command]
+    assert _run(*given) == 0
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_it_goes_into_the_month(old: Path, capsys: Printed) -> None:
+    month = old.parent / "month.xlsx"
+    assert _run("month", old.parent, month, "--json") == 0
+    assert old.name in {cell for row in _files(month) for cell in row}
+
+
+def _files(month: Path) -> list[list[object]]:
+    sheet = read_book(month).sheets["Files"]
+    return [[raw.value for raw in sheet.cells.values()]]
+
+
+def test_an_upgrade_keeps_every_entry_and_the_original(old: Path, capsys: Printed) -> None:
+    before = old.read_bytes()
+    stale = read_book(old).plan().version != released.CURRENT
+    assert _run("upgrade", old) == 0
+    told = capsys.readouterr().out
+    kept = old.with_name(f"{old.stem} (before upgrade){old.suffix}")
+    assert kept.exists() == stale
+    if not stale:
+        assert "nothing was changed" in told
+        assert old.read_bytes() == before
+        return
+    assert kept.read_bytes() == before
+    assert "no place" not in told
+    assert read_book(old).plan().version == released.CURRENT
+    assert tuple(f.id for f in check_file(old).findings) == SAID[old.name]
