@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from pourbook.errors import InputError
@@ -143,13 +143,42 @@ def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:
             raise InputError("the cell shows a refusal", "mend that cell", labels.get(name, name))
 
 
+class Columns(tuple[str, ...]):
+    """The columns of a range by id, and those ranges of earlier templates have: ``older``.
+
+    Example:
+        >>> Columns(("room", "colour"), [("room",)]).beside(("area",)).older
+        (('room', 'area'),)
+    """
+
+    older: tuple[tuple[str, ...], ...]
+
+    def __new__(cls, ids: Iterable[str], older: Iterable[tuple[str, ...]] = ()) -> Columns:
+        """Return the columns; every older set of them has a number of its own."""
+        made = super().__new__(cls, ids)
+        made.older = tuple(older)
+        return made
+
+    def beside(self, more: Iterable[str]) -> Columns:
+        """Return the columns with those of a result beside them."""
+        added = tuple(more)
+        return Columns((*self, *added), [(*old, *added) for old in self.older])
+
+
 def as_mapping(row: Sequence[Value], columns: Sequence[str]) -> dict[str, Value]:
-    """Return a row as a mapping; a row narrower or wider than its columns is refused.
+    """Return a row as a mapping; what a row of earlier templates does not have is blank.
 
     Raises:
         InputError: The range handed over has the wrong number of columns.
+
+    Example:
+        >>> as_mapping(["Bar"], Columns(("room", "colour"), [("room",)]))
+        {'room': 'Bar', 'colour': None}
     """
     if len(row) != len(columns):
+        for old in columns.older if isinstance(columns, Columns) else ():
+            if len(old) == len(row):
+                return {**dict.fromkeys(columns), **dict(zip(old, row, strict=True))}
         what = f"the range has {len(row)} columns instead of {len(columns)}"
         raise InputError(what, "give the whole table without its headers")
     return dict(zip(columns, row, strict=True))

@@ -9,11 +9,12 @@ from the same lines of ``workbook_templates``: a column is added there and nowhe
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from pourbook.cells import Columns
 from pourbook.errors import TemplateError
 from pourbook.resources import folder
 
@@ -33,11 +34,14 @@ class Column:
 
 @dataclass(frozen=True)
 class Declared:
-    """A table or form as it is declared: ids of what is typed, in order, by them the headings."""
+    """A table or form as it is declared: ids of what is typed, in order, by them the headings.
+
+    A column that says ``since`` came with those templates, and ranges of earlier ones lack it.
+    """
 
     block: str
     sheet: str
-    columns: tuple[str, ...]
+    columns: Columns
     labels: Mapping[str, str]
     choices: Mapping[str, tuple[str, ...]]
 
@@ -80,8 +84,15 @@ def declared(block: str) -> Declared:
                 return Declared(
                     block,
                     sheet["sheet"],
-                    tuple(c["id"] for c in typed),
+                    _columns(typed),
                     {c["id"]: c["header"] for c in typed},
                     {c["id"]: tuple(c["choices"]) for c in typed if "choices" in c},
                 )
     raise TemplateError(f"there is no block '{block}'", "", BOOK)
+
+
+def _columns(typed: Sequence[Mapping[str, Any]]) -> Columns:
+    came = [int(c.get("since", 1)) for c in typed]
+    earlier = sorted({version - 1 for version in came if version > 1})
+    sets = [tuple(c["id"] for c, v in zip(typed, came, strict=True) if v <= e) for e in earlier]
+    return Columns((c["id"] for c in typed), dict.fromkeys(sets))

@@ -15,7 +15,7 @@ from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
 from pourbook.errors import InputError
 from pourbook.tables import rooms
 
-ROOM_COLUMNS = rooms.COLUMNS + tuple(c.id for c in rooms.RESULTS)
+ROOM_COLUMNS = rooms.COLUMNS.beside(c.id for c in rooms.RESULTS)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from pourbook import resources
 from pourbook.errors import UsageError
 from pourbook.functions.catalogue import catalogue
 
-CURRENT = "1"
+CURRENT = "2"
 FIRST = "1"
 """The version of a workbook that names none."""
 BOOKS = ("job", "month", "shop")

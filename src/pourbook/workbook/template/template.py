@@ -41,7 +41,8 @@ class Field:
     system (``@area``), or ``@money`` for the job's currency. ``aside`` is for result columns that
     stand beside the printed part, for other cells to look up. A ``kept`` field is written by a
     command, never typed: a locked value. One that ``wraps`` in a table takes more lines if long.
-    Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1.
+    Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1. An
+    entry column of later templates says since which; it stands after those of earlier ones.
     """
 
     id: str
@@ -73,6 +74,7 @@ class Field:
     height: float = 0
     aside: bool = False
     bare_percent: bool = False
+    since: str = ""
 
     @property
     def is_typed(self) -> bool:
