@@ -10,7 +10,9 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import NamedTuple
 
 from pourbook.errors import InputError
@@ -143,18 +145,61 @@ def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:
             raise InputError("the cell shows a refusal", "mend that cell", labels.get(name, name))
 
 
-class Columns(tuple[str, ...]):
-    """The columns of a range by id, and those ranges of earlier templates have: ``older``.
+NEWEST, ANY = 10_000, 0
+_SHEETS: ContextVar[int] = ContextVar("sheets", default=NEWEST)
+"""Of which templates the ranges are that are read, or of any that has so many columns."""
+_SUFFIX = re.compile(r"; sheets (\d{1,4})$")
+
+
+def sheets_of(system: Value) -> int:
+    """Return of which templates a workbook is, by its cell on the system of units.
+
+    The first templates name none; who types a system's short name means the newest.
 
     Example:
-        >>> Columns(("room", "colour"), [("room",)]).beside(("area",)).older
-        (('room', 'area'),)
+        >>> sheets_of("Metric units: metres; sheets 2"), sheets_of("Metric units: metres")
+        (2, 1)
+    """
+    if not isinstance(system, str) or ":" not in system:
+        return NEWEST
+    match = _SUFFIX.search(system)
+    return int(match[1]) if match else 1
+
+
+def without_sheets(system: str) -> str:
+    """Return the system of units alone."""
+    return _SUFFIX.sub("", system)
+
+
+@contextmanager
+def ranges_of(sheets: int) -> Iterator[None]:
+    """Read ranges as those of some templates, as long as this lasts."""
+    token = _SHEETS.set(sheets)
+    try:
+        yield
+    finally:
+        _SHEETS.reset(token)
+
+
+def ranges_are_of() -> int:
+    """Return of which templates the ranges are that are read now."""
+    return _SHEETS.get()
+
+
+class Columns(tuple[str, ...]):
+    """The columns of a range by id; ``older`` are those up to some templates, oldest first.
+
+    Example:
+        >>> Columns(("room", "colour"), [(1, ("room",))]).beside(["area"]).of(1)
+        ('room', 'area')
     """
 
-    older: tuple[tuple[str, ...], ...]
+    older: tuple[tuple[int, tuple[str, ...]], ...]
 
-    def __new__(cls, ids: Iterable[str], older: Iterable[tuple[str, ...]] = ()) -> Columns:
-        """Return the columns; every older set of them has a number of its own."""
+    def __new__(
+        cls, ids: Iterable[str], older: Iterable[tuple[int, tuple[str, ...]]] = ()
+    ) -> Columns:
+        """Return the columns."""
         made = super().__new__(cls, ids)
         made.older = tuple(older)
         return made
@@ -162,26 +207,37 @@ class Columns(tuple[str, ...]):
     def beside(self, more: Iterable[str]) -> Columns:
         """Return the columns with those of a result beside them."""
         added = tuple(more)
-        return Columns((*self, *added), [(*old, *added) for old in self.older])
+        return Columns((*self, *added), [(last, (*ids, *added)) for last, ids in self.older])
+
+    def of(self, sheets: int) -> tuple[str, ...]:
+        """Return the columns as some templates have them."""
+        return next((ids for last, ids in self.older if sheets <= last), self)
 
 
 def as_mapping(row: Sequence[Value], columns: Sequence[str]) -> dict[str, Value]:
-    """Return a row as a mapping; what a row of earlier templates does not have is blank.
+    """Return a row as a mapping; a column that its templates do not have yet is blank.
 
     Raises:
         InputError: The range handed over has the wrong number of columns.
 
     Example:
-        >>> as_mapping(["Bar"], Columns(("room", "colour"), [("room",)]))
+        >>> with ranges_of(1):
+        ...     as_mapping(["Bar"], Columns(("room", "colour"), [(1, ("room",))]))
         {'room': 'Bar', 'colour': None}
     """
-    if len(row) != len(columns):
-        for old in columns.older if isinstance(columns, Columns) else ():
-            if len(old) == len(row):
-                return {**dict.fromkeys(columns), **dict(zip(old, row, strict=True))}
-        what = f"the range has {len(row)} columns instead of {len(columns)}"
+    here = columns
+    if isinstance(columns, Columns) and columns.older:
+        sheets = _SHEETS.get()
+        if sheets != ANY:
+            here = columns.of(sheets)
+        else:
+            sets = (columns, *(ids for _, ids in columns.older))
+            here = next((ids for ids in sets if len(ids) == len(row)), columns)
+    if len(row) != len(here):
+        what = f"the range has {len(row)} columns instead of {len(here)}"
         raise InputError(what, "give the whole table without its headers")
-    return dict(zip(columns, row, strict=True))
+    found = dict(zip(here, row, strict=True))
+    return found if here is columns else {**dict.fromkeys(columns), **found}
 
 
 def same_length(rows: Rows, beside: Rows) -> None:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from functools import cache
 
-from pourbook.cells import FAILED, CellError, Rows, Value, is_blank, text
+from pourbook.cells import ANY, FAILED, CellError, Rows, Value, is_blank, ranges_of, sheets_of, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import buy_list
@@ -83,9 +83,18 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
             if argument.kind != "rows" and isinstance(value, str) and value.startswith(FAILED):
                 return value
             values.append(_accept(argument, value))
-        return _finite(function.compute(*values))
+        with ranges_of(_sheets(function, given)):
+            return _finite(function.compute(*values))
     except PourbookError as error:
         return error.cell_text()
+
+
+def _sheets(function: Function, given: Sequence[Value | Rows]) -> int:
+    """Return of which templates the ranges of a call are, by its cell on the system of units."""
+    for argument, value in zip(function.arguments, given, strict=False):
+        if argument.name == "system" and isinstance(value, str):
+            return sheets_of(value)
+    return ANY
 
 
 def _finite(result: Result) -> Result:

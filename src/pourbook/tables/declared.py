@@ -94,5 +94,7 @@ def declared(block: str) -> Declared:
 def _columns(typed: Sequence[Mapping[str, Any]]) -> Columns:
     came = [int(c.get("since", 1)) for c in typed]
     earlier = sorted({version - 1 for version in came if version > 1})
-    sets = [tuple(c["id"] for c, v in zip(typed, came, strict=True) if v <= e) for e in earlier]
-    return Columns((c["id"] for c in typed), dict.fromkeys(sets))
+    older = [
+        (e, tuple(c["id"] for c, v in zip(typed, came, strict=True) if v <= e)) for e in earlier
+    ]
+    return Columns((c["id"] for c in typed), older)

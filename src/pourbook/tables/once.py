@@ -13,6 +13,8 @@ from functools import wraps
 from threading import RLock
 from typing import ParamSpec, TypeVar
 
+from pourbook.cells import ranges_are_of
+
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 MOST = 32
@@ -45,7 +47,11 @@ def once(read: Callable[Given, Result]) -> Callable[Given, Result]:
 
     @wraps(read)
     def remembered(*given: Given.args, **named: Given.kwargs) -> Result:
-        key = _content(given), tuple((name, _content(one)) for name, one in sorted(named.items()))
+        key = (
+            ranges_are_of(),
+            _content(given),
+            tuple((name, _content(one)) for name, one in sorted(named.items())),
+        )
         with _TURN:
             if key in known:
                 known.move_to_end(key)

@@ -11,7 +11,16 @@ import math
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import Told, Value, choice, is_blank, number, refuse_errors, text
+from pourbook.cells import (
+    Told,
+    Value,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+    text,
+    without_sheets,
+)
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
@@ -58,7 +67,7 @@ def system_of(value: Value) -> units.System:
         >>> system_of("metric").area
         'm²'
     """
-    word = text(value).casefold()
+    word = without_sheets(text(value)).casefold()
     for system in units.SYSTEMS.values():
         if word in {system.name.casefold(), system.label.casefold()}:
             return system

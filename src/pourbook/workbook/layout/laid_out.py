@@ -152,9 +152,9 @@ class Layout:
         return self.by_address[place.sheet, a1(row, column)]
 
     def text(self, raw: str) -> str:
-        """Fill the unit names of the job's system, and Pourbook's version, into a template text."""
+        """Fill units, Pourbook's version and that of the templates into a template text."""
         filled = _UNIT.sub(lambda m: _role(self.system, m[1]), raw)
-        return filled.replace("{version}", __version__)
+        return filled.replace("{version}", __version__).replace("{sheets}", self.version)
 
     def unit(self, raw: str) -> str:
         """Return a unit as it stands on the sheet, with the currency left as ``@money``."""

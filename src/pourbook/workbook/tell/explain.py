@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 from openpyxl.formula.tokenizer import Tokenizer
 
-from pourbook.cells import Address, Rows, Told, Value, is_blank, text
+from pourbook.cells import Address, Rows, Told, Value, is_blank, ranges_of, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats.ooxml import addresses
 from pourbook.workbook.check.structure import describe
@@ -218,7 +218,8 @@ class _Teller:
 
     def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Told]:
         given = [self._argument(name) for name in arguments]
-        return working.steps(function, given, planned.index, self.plan.system)
+        with ranges_of(int(self.plan.version)):
+            return working.steps(function, given, planned.index, self.plan.system)
 
 
 def readable(plan: Layout, planned: PlannedCell) -> str:
