@@ -240,6 +240,22 @@ def as_mapping(row: Sequence[Value], columns: Sequence[str]) -> dict[str, Value]
     return found if here is columns else {**dict.fromkeys(columns), **found}
 
 
+def row_of(columns: Sequence[str], blank: Value = None, **cells: Value) -> tuple[Value, ...]:
+    """Return a row of a table with some cells filled, for examples.
+
+    Raises:
+        KeyError: There is no such column.
+
+    Example:
+        >>> row_of(("room", "piece", "shape"), room="Bar", shape="circle")
+        ('Bar', None, 'circle')
+    """
+    unknown = cells.keys() - set(columns)
+    if unknown:
+        raise KeyError(unknown.pop())
+    return tuple(cells.get(column, blank) for column in columns)
+
+
 def same_length(rows: Rows, beside: Rows) -> None:
     """Refuse two tables that belong row by row and are not of one length.
 

@@ -112,7 +112,8 @@ class TestPackage:
             "print(answer('PB_READ', ('2 ft 6 in', 'in')))\n"
             "from pourbook.functions.catalogue import catalogue\n"
             "from pourbook.hosts.calc.values import answer\n"
-            "print(len(catalogue()), len(answer('PB_ROOMS', ((('',) * 16,), 'us'))))\n"
+            "wide = len(catalogue()['PB_ROOMS'].arguments[0].columns)\n"
+            "print(len(catalogue()), len(answer('PB_ROOMS', ((('',) * wide,), 'us'))))\n"
         )
         command = [PYTHON if Path(PYTHON).exists() else "python", "-I", "-c", code]
         done = subprocess.run(

@@ -14,7 +14,7 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch import mix_cards, mixes, plans
 from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
+from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
 from pourbook.tables import rooms
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables
@@ -159,7 +159,7 @@ EXAMPLE_ARGUMENTS = (
     (plans.EXAMPLE_DOING,),
     (EXAMPLE_PRODUCT,),
     (plans.EXAMPLE_WORKING,),
-    (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+    (EXAMPLE_ROOM_SPLIT,),
     20.0,
     2.0,
     "A",

@@ -12,7 +12,7 @@ from pourbook.errors import PourbookError
 from pourbook.functions.batch import bucket_heat, plans
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM, named
+from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT, named
 from pourbook.tables import rooms
 from pourbook.tables.job_tables import JobTables
 
@@ -74,7 +74,7 @@ PB_PLAN = Function(
                 (EXAMPLE_DOING,),
                 (EXAMPLE_PRODUCT,),
                 (EXAMPLE_WORKING,),
-                (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+                (EXAMPLE_ROOM_SPLIT,),
                 20.0,
                 2.0,
                 "metric",

@@ -20,7 +20,7 @@ from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.days import placing, spans
 from pourbook.functions.days.placing import Calendar, Coated
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM
+from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
 from pourbook.tables import layers as layer_table
 from pourbook.tables import site as site_sheet
 from pourbook.tables.declared import Column
@@ -264,7 +264,7 @@ EXAMPLE = (
     (EXAMPLE_DOING,),
     (EXAMPLE_PRODUCT,),
     (EXAMPLE_WORKING,),
-    (tuple("yes" if i == 14 else v for i, v in enumerate(EXAMPLE_ROOM)),),
+    (EXAMPLE_ROOM_SPLIT,),
     ((None,),),
     "metric",
     "A",

@@ -8,7 +8,7 @@ result. Areas and runs come back in the units of the job's system.
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import Rows, Value
+from pourbook.cells import Rows, Value, row_of
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.rooms import COLUMNS, RESULTS, RoomAreas, measure_row, system_of
 from pourbook.tables.row_loop import read_each, shown_each
@@ -42,7 +42,11 @@ PB_ROOMS = Function(
     examples=(
         Example(
             (
-                (("Kitchen", "Island", "rectangle", "5'", "3'", *[None] * 11),),
+                (
+                    row_of(
+                        COLUMNS, room="Kitchen", piece="Island", shape="rectangle", a="5'", b="3'"
+                    ),
+                ),
                 "us",
             ),
             ((15.0, 0.0, 0.0, 15.0, 0.0, "ok"),),

@@ -17,6 +17,7 @@ from pourbook.cells import (
     as_mapping,
     number,
     refuse_errors,
+    row_of,
     same_length,
     text,
 )
@@ -134,22 +135,41 @@ def _shown(layer: Layer, system: units.System) -> list[Value]:
 
 
 EXAMPLE_PLAN = ("A", 1, "Flood", "ok", 40.0, 1.2, "bucket", 2, 2, "fewest", 1.1, 1, 0.1)
-EXAMPLE_LAYER = ("A", "Flood", "Clear", "pour", "top", None, None, "1 mm", *[None] * 8)
-EXAMPLE_PRODUCT = ("Clear", 2, "volume", "1:1", "A", 1.1, 1.0, None, 1.0, *[None] * 5)
-EXAMPLE_ROOM = (
-    "Bar",
-    "Top",
-    "rectangle",
-    "4 m",
-    "500 mm",
-    *[None] * 11,
-    2.0,
-    0.0,
-    0.0,
-    2.0,
-    0.0,
-    "ok",
+EXAMPLE_LAYER = row_of(
+    COLUMNS,
+    option="A",
+    layer="Flood",
+    product="Clear",
+    method="pour",
+    surfaces="top",
+    spread="1 mm",
 )
+EXAMPLE_PRODUCT = row_of(
+    product_table.COLUMNS,
+    product="Clear",
+    parts=2,
+    basis="volume",
+    ratio="1:1",
+    first="A",
+    density_a=1.1,
+    density_b=1.0,
+    solids=1.0,
+)
+_ROOM: dict[str, Value] = {
+    "room": "Bar",
+    "piece": "Top",
+    "shape": "rectangle",
+    "a": "4 m",
+    "b": "500 mm",
+    "top": 2.0,
+    "edge": 0.0,
+    "splash": 0.0,
+    "total": 2.0,
+    "run": 0.0,
+    "status": "ok",
+}
+EXAMPLE_ROOM = row_of(ROOM_COLUMNS, **_ROOM)
+EXAMPLE_ROOM_SPLIT = row_of(ROOM_COLUMNS, **_ROOM, may_split="yes")
 
 PB_AMOUNTS = Function(
     name="PB_AMOUNTS",

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from pourbook import units
-from pourbook.cells import Rows, Value, text
+from pourbook.cells import Rows, Value, row_of, text
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.products import COLUMNS, RESULTS, Product, in_words, products_by_name
@@ -42,7 +42,17 @@ def _shown(product: Product, system: units.System) -> list[Value]:
     return [units.express(product.density, system.density), in_words(product)]
 
 
-_EXAMPLE = ("Clear", 2, "volume", "2:1", "A", 1.2, 0.9, None, 1.0, *[None] * 5)
+_EXAMPLE = row_of(
+    COLUMNS,
+    product="Clear",
+    parts=2,
+    basis="volume",
+    ratio="2:1",
+    first="A",
+    density_a=1.2,
+    density_b=0.9,
+    solids=1.0,
+)
 
 
 PB_PRODUCTS = Function(

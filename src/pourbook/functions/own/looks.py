@@ -10,7 +10,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import zip_longest
 
-from pourbook.cells import OK, Rows, Value, as_mapping, refuse_errors, same_length, text, word
+from pourbook.cells import (
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    refuse_errors,
+    row_of,
+    same_length,
+    text,
+    word,
+)
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.own.look_rules import Look, Seen, is_refused, seen
 from pourbook.tables import layers, products, rooms, works
@@ -109,8 +119,10 @@ def _listed(found: Sequence[Look], closing: Sequence[dict[str, Value]]) -> list[
     return [row or blank for row, _ in zip_longest(listed, range(ROWS))]
 
 
-_COAT = ("A", "Base", "Clear", "pour", *("",) * 6, 0.0015, *("",) * 5)
-_PIECE = ("Bar", "Bar top", "rectangle", 8, "24 ft", *("",) * 11)
+_COAT = row_of(
+    layers.COLUMNS, "", option="A", layer="Base", product="Clear", method="pour", loss=0.0015
+)
+_PIECE = row_of(rooms.COLUMNS, "", room="Bar", piece="Bar top", shape="rectangle", a=8, b="24 ft")
 _EXAMPLE: tuple[Value | tuple[tuple[Value, ...], ...], ...] = (
     *(((0.07,),), ((0.1,), ("labour",), ("margin",), (0.4,)), (_PIECE,), (_COAT,)),
     *((("",) * len(columns),) for columns in (products.COLUMNS, works.COLUMNS, _SURVEY, STEPS)),

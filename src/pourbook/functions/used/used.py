@@ -11,7 +11,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, choice, is_blank, number, text
+from pourbook.cells import (
+    FAILED,
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    row_of,
+    text,
+)
 from pourbook.errors import LONGEST_CELL_TEXT, InputError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
@@ -176,8 +187,25 @@ def _shown(batch: LoggedBatch | PourbookError | None, around: _Around) -> list[V
 
 
 _LAYERS = (
-    ("A", "Base", "Clear", "roll", "top", None, "sand 220 and clean", "1 mm", *[None] * 8),
-    ("A", "Flood", "Clear", "pour", "top + edge", None, None, "1 mm", *[None] * 8),
+    row_of(
+        layer_table.COLUMNS,
+        option="A",
+        layer="Base",
+        product="Clear",
+        method="roll",
+        surfaces="top",
+        before="sand 220 and clean",
+        spread="1 mm",
+    ),
+    row_of(
+        layer_table.COLUMNS,
+        option="A",
+        layer="Flood",
+        product="Clear",
+        method="pour",
+        surfaces="top + edge",
+        spread="1 mm",
+    ),
 )
 _AMOUNTS = (
     ("A", 1, "Base", "Clear", 2.0, 2.0, 1.0, 1.0, 2.0, 0.0, 0.0, 0.0, 0.2, 2.2, 2, "ok"),
