@@ -27,6 +27,7 @@ class MeasuredPiece:
     run: float
     may_split: bool
     order: int
+    colour: str = ""
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,6 @@ class RoomTotals:
         run = units.to_si(number(row["run"], "run"), self.system.run)
         split = text(row["may_split"]).casefold() == "yes"
         order = int(number(row["order"], "Order", 0.0))
-        name = text(row["piece"])
+        name, colour = text(row["piece"]), text(row["colour"])
         labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
-        return [MeasuredPiece(n, area / count, run / count, split, order) for n in labels]
+        return [MeasuredPiece(n, area / count, run / count, split, order, colour) for n in labels]

@@ -121,20 +121,21 @@ def _pieces(plan: Planned, batch: Batch) -> str:
     """Return the pieces of a batch in a line; a run of numbered ones is drawn together."""
     listed: list[tuple[str, int, str]] = []
     for share in batch.shares:
-        name = plan.layer.pieces[share.piece].name
+        piece = plan.layer.pieces[share.piece]
+        more = f" in {piece.colour}" if piece.colour else ""
         split = f", part {share.part} of {share.parts}, wet into wet" if share.parts > 1 else ""
-        match = None if split else _NUMBERED.match(name)
-        listed.append((match[1], int(match[2]), "") if match else (name, 0, split))
+        match = None if split else _NUMBERED.match(piece.name)
+        listed.append((match[1], int(match[2]), more) if match else (piece.name, 0, more + split))
     found = []
     ranked = enumerate(listed)
-    for (name, _, split), group in groupby(ranked, lambda x: (x[1][0], x[1][1] - x[0], x[1][2])):
+    for (name, _, more), group in groupby(ranked, lambda x: (x[1][0], x[1][1] - x[0], x[1][2])):
         numbers = [number for _, (_, number, _) in group]
         if not numbers[0]:
-            found.append(name + split)
+            found.append(name + more)
         elif len(numbers) == 1:
-            found.append(f"{name} {numbers[0]}")
+            found.append(f"{name} {numbers[0]}{more}")
         else:
-            found.append(f"{name} {numbers[0]} to {numbers[-1]}")
+            found.append(f"{name} {numbers[0]} to {numbers[-1]}{more}")
     return "; ".join(found)
 
 
