@@ -71,7 +71,7 @@ def test_energy_balance_closes_and_the_bound_holds(mix: Kinetics, bucket: Bucket
         kept = bucket.mass * bucket.capacity * (state.temperature - bucket.start)
         assert kept + state.lost == pytest.approx(made, rel=1e-6)
         rise = adiabatic_rise(bucket.heat, bucket.capacity)
-        assert ROOM <= state.temperature <= ROOM + rise
+        assert ROOM - 1e-6 * max(rise, 1.0) <= state.temperature <= ROOM + rise
 
 
 @settings(max_examples=25, deadline=None)

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, is_blank, text, word
-from pourbook.errors import InputError
-from pourbook.workbook.tell.summary import TableReader
+from pourbook.cells import FAILED, OK, word
+from pourbook.workbook.check.check import Checked
+from pourbook.workbook.read.named import NamedCells
 
 DAY = 86_400.0
 
@@ -43,33 +43,11 @@ class LayerRecord:
     how: str
 
 
-class JobReader(TableReader):
-    """Reads a checked job: numbers, texts and rows in use."""
+class JobReader(NamedCells):
+    """Reads a checked job."""
 
-    def number(self, block: str, name: str, index: int = 0) -> float | None:
-        """Return a number, None where there is none."""
-        found = self.value(block, name, index)
-        if isinstance(found, bool) or not isinstance(found, int | float):
-            return None
-        return float(found)
-
-    def figure(self, block: str, name: str, index: int = 0) -> float:
-        """Return a number that must be there."""
-        found = self.number(block, name, index)
-        if found is None:
-            cell = self.plan.cell(block, name, index)
-            said = text(self.value(block, name, index)).removeprefix(FAILED).strip()
-            raise InputError(said or "there is no figure", "", f"{cell.sheet}!{cell.address}")
-        return found
-
-    def words(self, block: str, name: str, index: int = 0) -> str:
-        """Return a cell as text."""
-        return text(self.value(block, name, index))
-
-    def rows(self, block: str, key: str) -> list[int]:
-        """Return the rows of a table whose key is not blank."""
-        rows = range(self.plan.block(block).rows)
-        return [index for index in rows if not is_blank(self.value(block, key, index))]
+    def __init__(self, checked: Checked) -> None:
+        super().__init__(checked.plan, checked.book, checked.values)
 
 
 def logged_product(reader: JobReader, row: int) -> str:
@@ -94,12 +72,12 @@ def layers_of(reader: JobReader) -> list[LayerRecord]:
             reader.words("settle_layers", "product", row),
             reader.words("settle_layers", "layer", row),
         )
-        film[key] = film.get(key, 0.0) + reader.figure("settle_layers", "film_actual", row)
-        readings[key] = int(reader.figure("settle_layers", "readings", row))
+        film[key] = film.get(key, 0.0) + reader.number("settle_layers", "film_actual", row)
+        readings[key] = int(reader.number("settle_layers", "readings", row))
     logged: dict[tuple[str, str], float] = {}
     for row in reader.rows("log", "layer"):
         key = word(logged_product(reader, row)), word(reader.value("log", "layer", row))
-        volume = reader.number("used", "used_volume", row) or 0.0
+        volume = reader.number_or_none("used", "used_volume", row) or 0.0
         logged[key] = logged.get(key, 0.0) + volume
     mixes = _mixes(reader, film, logged)
     found = []
@@ -145,7 +123,7 @@ def _mixes(
         if row is None:
             found[key] = None, "the product is not on Settle"
             continue
-        by_count = reader.figure("settle", "by_count", row)
+        by_count = reader.number("settle", "by_count", row)
         by_log = sum(volume for (name, _), volume in logged.items() if name == product)
         all_film = sum(volume for (name, _), volume in film.items() if word(name) == product)
         if by_log > 0.0 and reader.words("settle", "verdict", row) != OK:
@@ -165,8 +143,8 @@ def _spread(reader: JobReader, layer: str) -> tuple[float, float]:
     """Return the area and the seconds of a layer's batches where both were noted."""
     area = seconds = 0.0
     for row in reader.rows("log", "layer"):
-        over = reader.number("log", "spread_over", row)
-        began, ended = (reader.number("log", name, row) for name in ("started", "ended"))
+        over = reader.number_or_none("log", "spread_over", row)
+        began, ended = (reader.number_or_none("log", name, row) for name in ("started", "ended"))
         if word(reader.value("log", "layer", row)) != word(layer):
             continue
         if over is not None and began is not None and ended is not None and ended > began:

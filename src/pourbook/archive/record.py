@@ -119,7 +119,7 @@ def record(checked: Checked) -> JobRecord:
         system=checked.plan.system.name,
         identity=checked.book.marks.get(IDENTITY_MARK, ""),
         digest=reader.words("quoted", "digest"),
-        accepted_on=reader.number("quoted", "accepted_on"),
+        accepted_on=reader.number_or_none("quoted", "accepted_on"),
         settled_on=max(days, default=None),
         to_mend=len(checked.findings),
         stale=_stale(checked),
@@ -154,20 +154,20 @@ def _state(checked: Checked, reader: JobReader) -> tuple[str, str]:
 
 
 def _pair(reader: JobReader, name: str) -> tuple[float, float]:
-    return reader.figure("margin", name, QUOTED), reader.figure("margin", name, EARNED)
+    return reader.number("margin", name, QUOTED), reader.number("margin", name, EARNED)
 
 
 def _numbers(reader: JobReader, block: str, name: str) -> list[float]:
     rows = range(reader.plan.block(block).rows)
-    return [n for row in rows if (n := reader.number(block, name, row)) is not None]
+    return [n for row in rows if (n := reader.number_or_none(block, name, row)) is not None]
 
 
 def _product(reader: JobReader, row: int) -> ProductRecord:
     def volume(name: str) -> float:
-        return reader.figure("settle", name, row)
+        return reader.number("settle", name, row)
 
     def money(name: str) -> float:
-        return reader.figure("settle_money", name, row)
+        return reader.number("settle_money", name, row)
 
     return ProductRecord(
         product=reader.words("settle", "product", row),
@@ -190,7 +190,7 @@ def _product(reader: JobReader, row: int) -> ProductRecord:
 def _sums(reader: JobReader) -> ProductRecord:
     """Return the job's own sums of money."""
     names = ("quoted", "area", "rate", "waste", "price", "actual", "unexplained")
-    return ProductRecord("", *[0.0] * 6, *(reader.figure("settle_sums", n) for n in names))
+    return ProductRecord("", *[0.0] * 6, *(reader.number("settle_sums", n) for n in names))
 
 
 def lot_code(typed: str, day: float | None) -> str:
@@ -220,7 +220,7 @@ def _lots(reader: JobReader) -> list[LotRecord]:
         return found
 
     for row in reader.rows("receipts", "lot"):
-        day = reader.number("receipts", "date", row)
+        day = reader.number_or_none("receipts", "date", row)
         product = reader.words("receipts", "product", row)
         found = key(reader.words("receipts", "lot", row), product, day)
         if reader.words("receipts", "kind", row) != "sent back":
@@ -228,7 +228,7 @@ def _lots(reader: JobReader) -> list[LotRecord]:
             document = reader.words("receipts", "document", row)
             bought.setdefault(found, []).append(" ".join(w for w in (document, seller) if w))
     for row in reader.rows("log", "layer"):
-        day = reader.number("log", "started", row)
+        day = reader.number_or_none("log", "started", row)
         product = logged_product(reader, row)
         cells = [reader.words("log", name, row) for name in LOTS]
         for found in dict.fromkeys(key(typed, product, day) for typed in cells if typed):

@@ -26,6 +26,7 @@ from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.frozen import entries_of, frozen, number_of, records
 from pourbook.workbook.check.quoted import Key
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.named import NamedCells
 
 _WORKED_OUT = {*RESTS_ON, "Amounts", "Batches", quoted.SHEET}
 
@@ -157,7 +158,7 @@ def _accept(
 
 
 def _get(checked: Checked, block: str, name: str, index: int = 0) -> Value:
-    return quoted.value_at(checked.plan, checked.book, checked.values, (block, name, index))
+    return NamedCells(checked.plan, checked.book, checked.values).value(block, name, index)
 
 
 def _refuse_unless_sound(checked: Checked) -> None:

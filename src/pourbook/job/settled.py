@@ -173,20 +173,20 @@ def refuse_accounts(checked: Checked) -> None:
         fault = account_fault(name)
         if fault:
             mend = "type it as Assets:Stock:Coatings, or write a .csv file alone"
-            raise InputError(f"'{name}' is no account name: {fault}", mend, reader.place(item.id))
+            raise InputError(f"'{name}' is no account name: {fault}", mend, reader.cell_of(item.id))
 
 
 class _Accounts(TableReader):
     """Reads names of accounts and amounts in cents."""
 
-    def place(self, name: str) -> str:
+    def cell_of(self, name: str) -> str:
         cell = self.plan.cell("accounts", name)
         return f"{cell.sheet}!{cell.address}"
 
     def name(self, name: str) -> str:
         found = text(self.value("accounts", name, 0)).strip()
         if not found:
-            raise InputError("the account has no name", "type one", self.place(name))
+            raise InputError("the account has no name", "type one", self.cell_of(name))
         return found
 
     def cents(self, block: str, name: str, index: int = 0) -> int:

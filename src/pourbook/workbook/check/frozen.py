@@ -19,6 +19,7 @@ from pourbook.functions.own.entered import RESTS_ON
 from pourbook.workbook.check import quoted
 from pourbook.workbook.check.quoted import Key
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.named import NamedCells
 from pourbook.workbook.read.read import RawBook
 
 Record = dict[str, Value]
@@ -40,9 +41,7 @@ def frozen(
     Raises:
         InputError: The option has no price, or has more packs than Quoted has rows.
     """
-
-    def get(block: str, name: str, index: int = 0) -> Value:
-        return quoted.value_at(plan, book, values, (block, name, index))
+    get = NamedCells(plan, book, values).value
 
     declared = plan.block("price")
     if option not in declared.instances:

@@ -13,6 +13,7 @@ from pourbook.cells import Address, Value, is_blank, text
 from pourbook.functions.own import entered
 from pourbook.functions.own.entered import canonical, digest
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.named import NamedCells
 from pourbook.workbook.read.read import RawBook
 
 SHEET = "Quoted"
@@ -26,16 +27,6 @@ Kept = Mapping[Key, Value]
 def _line(cell: PlannedCell, content: str) -> str:
     assert cell.field is not None
     return f"{cell.block}.{cell.field.id}.{cell.index}={content!r}"
-
-
-def value_at(plan: Layout, book: RawBook, values: Mapping[Address, Value], key: Key) -> Value:
-    """Return the value of a field: the recomputed one, else what stands in the file."""
-    cell = plan.cell(*key)
-    address = cell.sheet, cell.address
-    if address in values:
-        return values[address]
-    sheet = book.sheets.get(cell.sheet)
-    return sheet.value(cell.address) if sheet else None
 
 
 def sheet_digests(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> dict[str, str]:
@@ -59,10 +50,11 @@ def _rows(
     first, _, last = names.partition(":")
     fields = [f.id for f in plan.block(block).columns]
     fields = fields[fields.index(first) : fields.index(last) + 1]
+    cells = NamedCells(plan, book, values)
     if plan.block(block).kind == "form":
-        return [[value_at(plan, book, values, (block, name, 0))] for name in fields]
+        return [[cells.value(block, name)] for name in fields]
     return [
-        [value_at(plan, book, values, (block, name, index)) for name in fields]
+        [cells.value(block, name, index) for name in fields]
         for index in range(plan.block(block).rows)
     ]
 

@@ -17,6 +17,7 @@ from pourbook.workbook.check.frozen import frozen
 from pourbook.workbook.check.quoted import Kept
 from pourbook.workbook.check.structure import describe
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.named import NamedCells
 from pourbook.workbook.read.read import RawBook
 
 
@@ -45,7 +46,7 @@ def check_quoted(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -
         text(figures.get((block, name, row)))
         for block, name in (("quoted_lines", "item"), ("quoted_products", "product"))
         for row in range(plan.block(block).rows)
-        if quoted.value_at(plan, book, values, (block, "changed", row)) == "changed"
+        if NamedCells(plan, book, values).value(block, "changed", row) == "changed"
     ]
     what = f"entries changed on {', '.join(names)} since the quote was accepted"
     what += f"; so did {moved[0]} and {len(moved)} figures in all" if moved else "; no figure moved"

@@ -6,58 +6,28 @@ Contract: :class:`Reader` gives values as recomputed, and entries as they stand 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
-from pourbook.cells import FAILED, Value, is_blank, text
+from pourbook.cells import FAILED, text
 from pourbook.errors import InputError
 from pourbook.workbook.check.check import Checked
+from pourbook.workbook.read.named import NamedCells
 
 _HARMLESS = ("package.", "recompute.", "structure.stray", "structure.hidden", "job.check")
 _ALL = ("structure.sheet", "structure.moved", "structure.version")
 
 
-class Reader:
-    """The values of one workbook by block, field and row (0 in a form)."""
+class Reader(NamedCells):
+    """The values of one checked workbook by block, field and row (0 in a form)."""
 
     def __init__(self, checked: Checked) -> None:
+        super().__init__(checked.plan, checked.book, checked.values)
         self.checked = checked
-        self.plan = checked.plan
         self.file = checked.book.path.name
-
-    def value(self, block: str, name: str, index: int = 0) -> Value:
-        """Return what a cell holds; recomputed where it is a formula."""
-        cell = self.plan.cell(block, name, index)
-        if (cell.sheet, cell.address) in self.checked.values:
-            return self.checked.values[cell.sheet, cell.address]
-        sheet = self.checked.book.sheets.get(cell.sheet)
-        return sheet.value(cell.address) if sheet else None
 
     def text(self, block: str, name: str, index: int = 0) -> str:
         """Return what a cell holds as a text; one of a list of words as the list writes it."""
         return text(self.plan.block(block).field(name).listed(self.value(block, name, index)))
-
-    def number(self, block: str, name: str, index: int = 0) -> float:
-        """Return the number a cell holds.
-
-        Raises:
-            InputError: It holds none; the place is named.
-        """
-        found = self.value(block, name, index)
-        if isinstance(found, bool) or not isinstance(found, int | float):
-            what = f"'{text(found)}' is no number"
-            raise InputError(what, "mend that row", self.place(block, name, index))
-        return float(found)
-
-    def place(self, block: str, name: str, index: int = 0) -> str:
-        """Return file, sheet and cell as a person reads them."""
-        cell = self.plan.cell(block, name, index)
-        return f"{self.file}, {cell.sheet}!{cell.address}"
-
-    def rows(self, block: str, key: str) -> Iterator[int]:
-        """Return the rows of a table whose key cell is not blank."""
-        for index in range(self.plan.block(block).rows):
-            if not is_blank(self.value(block, key, index)):
-                yield index
 
     def refuse_faults(self, blocks: Iterable[str], statuses: Iterable[tuple[str, str]]) -> None:
         """Refuse a workbook with a fault in some blocks.

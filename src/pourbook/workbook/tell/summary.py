@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pourbook.cells import Value, is_blank, text
 from pourbook.dates import from_serial
 from pourbook.workbook.check.check import Checked
+from pourbook.workbook.read.named import NamedCells
 from pourbook.workbook.template.template import Field
 
 
@@ -158,21 +159,11 @@ def _month_tables(reader: TableReader) -> list[Shown]:
     ]
 
 
-class TableReader:
-    """Reads a recomputed job by the names of its blocks and fields, and makes tables of it."""
+class TableReader(NamedCells):
+    """Reads a recomputed workbook by the names of its blocks and fields, and makes tables of it."""
 
     def __init__(self, checked: Checked) -> None:
-        self.plan = checked.plan
-        self.book = checked.book
-        self.values = checked.values
-
-    def value(self, block: str, name: str, index: int) -> Value:
-        """Return a computed, typed or kept value: of a row, an instance, or 0 in a form."""
-        cell = self.plan.cell(block, name, index)
-        if (cell.sheet, cell.address) in self.values:
-            return self.values[cell.sheet, cell.address]
-        sheet = self.book.sheets.get(cell.sheet)
-        return sheet.value(cell.address) if sheet else None
+        super().__init__(checked.plan, checked.book, checked.values)
 
     def unit(self, item: Field) -> str:
         """Return a field's unit, money in the job's currency."""
