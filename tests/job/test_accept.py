@@ -19,7 +19,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pourbook.cells import Value
@@ -407,7 +407,8 @@ def test_digest_moves_with_every_entry_and_with_nothing_else(
     cell = data.draw(st.sampled_from([c for c in plan_us.cells if c.block and c.field]))
     old = book.sheets[cell.sheet].value(cell.address)
     was = canonical(old).casefold()
-    new = data.draw(_VALUES.filter(lambda v: canonical(v).casefold() != was))
+    new = data.draw(_VALUES)
+    assume(canonical(new).casefold() != was)
     before = quoted.sheet_digests(plan_us, book, {})
     after = quoted.sheet_digests(plan_us, _with(book, cell, new), {})
     moved = {name for name in before if before[name] != after[name]}
