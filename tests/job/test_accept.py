@@ -21,6 +21,7 @@ import openpyxl
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from tests.agreement import jobs
 
 from pourbook.cells import Value
 from pourbook.errors import FileUnreadableError, InputError, UsageError
@@ -417,6 +418,13 @@ def test_digest_moves_with_every_entry_and_with_nothing_else(
     counts |= worked_out  # it stands among what is typed
     assert moved == ({cell.sheet} if counts else set())
     assert (quoted.whole(before) != quoted.whole(after)) is counts
+
+
+def test_a_quote_without_any_seal_is_said_and_is_no_fault_of_ours(tmp_path: Path) -> None:
+    sample = jobs.make(48)
+    target = tmp_path / "job.xlsx"
+    make.make(target, sample.system, sample.entries, pieces=jobs.PIECES)
+    assert "quoted.sealed" in {f.id for f in check_file(target).findings}
 
 
 @pytest.mark.parametrize("sheet", RESTS_ON)

@@ -77,7 +77,8 @@ def _sealed(
     told = {cell.block for cell, _ in named}
     left = [block for block in broken if block not in told]
     for block in left:
-        first = next(c for c in plan.kept_at.values() if c.block == block)
+        kept_cells = (c for c in plan.kept_at.values() if c.block == block)
+        first = next(kept_cells, plan.cell("quoted", "seal"))
         yield finding(first, f"a figure of '{titles[block]}', or its digest, was changed by hand")
     if not broken:
         what = "a digest of this sheet was changed by hand"
