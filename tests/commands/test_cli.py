@@ -523,7 +523,7 @@ def test_stopping_is_told(capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> N
 def test_version_and_help(capsys: Printed) -> None:
     assert _run("--version") == 0
     assert __version__ in capsys.readouterr().out
-    for command in ([], *([name] for name in cli.commands)):
+    for command in ([], *([name] for name in cli.list_commands(Context(cli)))):
         assert _run(*command, "-h") == 0
         assert "Usage: pourbook" in capsys.readouterr().out
 
