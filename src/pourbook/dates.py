@@ -21,6 +21,26 @@ FIRST_DAY, LAST_DAY = 36526, 109574
 """1 January 2000 and 31 December 2199, as a spreadsheet counts days."""
 
 
+def day_number(day: date) -> int:
+    """Return a day as a spreadsheet counts it.
+
+    Example:
+        >>> day_number(date(2026, 11, 24))
+        46350
+    """
+    return (day - EPOCH.date()).days
+
+
+def day_of(number: float) -> date:
+    """Return the day of a spreadsheet's date and time.
+
+    Example:
+        >>> day_of(46350.5)
+        datetime.date(2026, 11, 24)
+    """
+    return EPOCH.date() + timedelta(days=int(number))
+
+
 def serial(moment: datetime) -> float:
     """Return a moment as a spreadsheet's date and time.
 
@@ -54,7 +74,7 @@ def read_date(value: Value, label: str) -> date:
     found: date | None = None
     if isinstance(value, int | float) and not isinstance(value, bool):
         if FIRST_DAY <= value <= LAST_DAY:
-            found = (EPOCH + timedelta(days=int(value))).date()
+            found = day_of(value)
     else:
         with contextlib.suppress(ValueError):
             found = date.fromisoformat(text(value))

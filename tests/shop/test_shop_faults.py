@@ -9,7 +9,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from tests.workbook.checks_said import fired, overall, wanted
+from tests.workbook.checks_said import fired, overall, required, wanted
 
 from pourbook.hosts import headless
 from pourbook.job import make
@@ -147,17 +147,7 @@ def test_demo_shop_is_clean(demo_shop: Path) -> None:
     assert overall(checked.plan, checked.values) == "OK"
 
 
-def _required() -> list[tuple[str, str, int]]:
-    return [
-        (block.id, item.id, 0)
-        for sheet in load_book("shop").sheets
-        for block in sheet.blocks
-        for item in block.columns
-        if block.kind == "form" and item.required
-    ]
-
-
-@pytest.mark.parametrize("key", _required(), ids=lambda key: f"{key[0]}.{key[1]}")
+@pytest.mark.parametrize("key", required("shop"), ids=lambda key: f"{key[0]}.{key[1]}")
 def test_required_entry_left_blank_is_noticed(
     key: tuple[str, str, int],
     tmp_path: Path,

@@ -9,6 +9,18 @@ from collections.abc import Mapping
 
 from pourbook.cells import Address, Value
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.template.template import load_book
+
+
+def required(book: str) -> list[tuple[str, str, int]]:
+    """Return the entries of the forms of a book that must be filled in."""
+    return [
+        (block.id, item.id, 0)
+        for sheet in load_book(book).sheets
+        for block in sheet.blocks
+        for item in block.columns
+        if block.kind == "form" and item.required
+    ]
 
 
 def wanted(layout: Layout) -> list[Address]:

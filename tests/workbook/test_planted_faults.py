@@ -16,7 +16,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
 from tests.open_book import OpenBook
-from tests.workbook.checks_said import fired, overall, wanted
+from tests.workbook.checks_said import fired, overall, required, wanted
 
 from pourbook.cells import Address, Value
 from pourbook.hosts import headless
@@ -561,17 +561,7 @@ def test_fault_fires_in_the_plain_engine_too(
     assert overall(plan_us, values) == "CHECK: Amounts, 1 to mend"
 
 
-def _required() -> list[tuple[str, str, int]]:
-    return [
-        (block.id, item.id, 0)
-        for sheet in load_book("job").sheets
-        for block in sheet.blocks
-        for item in block.columns
-        if block.kind == "form" and item.required
-    ]
-
-
-@pytest.mark.parametrize("key", _required(), ids=lambda key: f"{key[0]}.{key[1]}")
+@pytest.mark.parametrize("key", required("job"), ids=lambda key: f"{key[0]}.{key[1]}")
 def test_required_entry_left_blank_is_noticed(
     key: tuple[str, str, int],
     plan_us: Layout,

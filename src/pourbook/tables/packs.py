@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
+from pourbook.dates import day_of
 from pourbook.errors import InputError, PourbookError
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
@@ -28,7 +29,6 @@ MOST_MONEY = 1e9
 MOST_VOLUME = 1000.0
 MOST_PACKS = 10_000
 LAST_SERIAL = 2_958_465
-_DAY_0 = date(1899, 12, 30)
 
 Known = Mapping[str, Product | PourbookError]
 
@@ -69,7 +69,7 @@ def day(serial: Value, label: str) -> date:
         raise InputError(f"'{text(serial)}' is no date", mend, label) from None
     if not 1 <= found < LAST_SERIAL:
         raise InputError(f"'{text(serial)}' is no date", mend, label)
-    return _DAY_0 + timedelta(days=int(found))
+    return day_of(found)
 
 
 def product_of(value: Value, known: Known) -> Product:

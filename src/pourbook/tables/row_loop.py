@@ -88,23 +88,19 @@ def by_name(
     return found
 
 
-def shown_each(
+def rows_each(
     found: Sequence[Row | PourbookError | None],
     width: int,
     show: Callable[[Row], Sequence[Value]],
     lead: Sequence[Sequence[Value]] | None = None,
 ) -> list[list[Value]]:
-    """Return the result rows of what was read: figures and ``ok``, a refusal, or blanks.
+    """Return the result rows of what was read: what ``show`` gives, a refusal, or blanks.
 
     Args:
         found: What :func:`read_each` gave.
         width: How many result columns there are; the last is the status.
-        show: Gives the figures of a row before its status.
+        show: Gives the figures of a row and its status.
         lead: What stands before the figures of each row, also of a refused one.
-
-    Example:
-        >>> shown_each([1, None, InputError("no")], 2, lambda one: [one])
-        [[1, 'ok'], ['', ''], ['!', '! no']]
     """
     result: list[list[Value]] = []
     for index, one in enumerate(found):
@@ -115,7 +111,22 @@ def shown_each(
         try:
             if isinstance(one, PourbookError):
                 raise one.with_traceback(None)
-            result.append([*first, *show(one), OK])
+            result.append([*first, *show(one)])
         except PourbookError as error:
             result.append([*first, *[FAILED] * (width - len(first) - 1), error.cell_text()])
     return result
+
+
+def shown_each(
+    found: Sequence[Row | PourbookError | None],
+    width: int,
+    show: Callable[[Row], Sequence[Value]],
+    lead: Sequence[Sequence[Value]] | None = None,
+) -> list[list[Value]]:
+    """Return the result rows of :func:`rows_each`, the status of a row that is shown being ``ok``.
+
+    Example:
+        >>> shown_each([1, None, InputError("no")], 2, lambda one: [one])
+        [[1, 'ok'], ['', ''], ['!', '! no']]
+    """
+    return rows_each(found, width, lambda one: [*show(one), OK], lead)

@@ -8,7 +8,6 @@ two show the option to offer. The plan itself is :mod:`pourbook.functions.buy.pu
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from pourbook import units
@@ -30,7 +29,7 @@ from pourbook.tables.declared import Column
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.packs import PACKS, STOCK, OnHand, OnSale
 from pourbook.tables.rooms import system_of
-from pourbook.tables.row_loop import filled
+from pourbook.tables.row_loop import filled, rows_each
 
 T = TypeVar("T")
 
@@ -149,24 +148,6 @@ def _by_option(words: dict[str, str]) -> str:
     return "; ".join(f"{', '.join(options)}: {said}" for said, options in grouped.items())
 
 
-def _rows(
-    items: Sequence[T | PourbookError | None],
-    names: Sequence[str],
-    width: int,
-    shown: Callable[[T, str], list[Value]],
-) -> list[list[Value]]:
-    """Return a result row for each item: blank, its refusal, or what ``shown`` makes of it."""
-    result: list[list[Value]] = []
-    for item, name in zip(items, names, strict=True):
-        if item is None:
-            result.append([""] * width)
-        elif isinstance(item, PourbookError):
-            result.append([*[FAILED] * (width - 1), item.cell_text()])
-        else:
-            result.append(shown(item, name))
-    return result
-
-
 def compute_packs(
     packs: Rows,
     parts: Rows,
@@ -180,17 +161,13 @@ def compute_packs(
     job = read_job(parts, products, packs, stock, system_of(system_name), serial)
     wanted = _option(option)
 
-    def shown(item: OnSale, name: str) -> list[Value]:
-        return _counted(item, job.purchase(wanted, name), job.system)
+    def shown(item: OnSale) -> list[Value]:
+        return _counted(item, job.bought(wanted, job.pack_names[item.row]), job.system)
 
-    return _rows(job.packs, job.pack_names, len(PACK_RESULTS), shown)
+    return rows_each(job.packs, len(PACK_RESULTS), shown)
 
 
-def _counted(
-    item: OnSale, bought: Bought | PourbookError | None, system: units.System
-) -> list[Value]:
-    if isinstance(bought, PourbookError):
-        return [*[FAILED] * (len(PACK_RESULTS) - 1), bought.cell_text()]
+def _counted(item: OnSale, bought: Bought | None, system: units.System) -> list[Value]:
     if bought is None:
         return [0, 0.0, 0.0, OK]
     place = next(at for at, sale in enumerate(bought.sales) if sale.row == item.row)
@@ -213,15 +190,13 @@ def compute_stock(
     job = read_job(parts, products, packs, stock, system_of(system_name), serial)
     wanted = _option(option)
 
-    def shown(item: OnHand, name: str) -> list[Value]:
-        return _taken(item, job.purchase(wanted, name), job)
+    def shown(item: OnHand) -> list[Value]:
+        return _taken(item, job.bought(wanted, job.lot_names[item.row]), job)
 
-    return _rows(job.stock, job.lot_names, len(STOCK_RESULTS), shown)
+    return rows_each(job.stock, len(STOCK_RESULTS), shown)
 
 
-def _taken(item: OnHand, bought: Bought | PourbookError | None, job: Job) -> list[Value]:
-    if isinstance(bought, PourbookError):
-        return [*[FAILED] * (len(STOCK_RESULTS) - 1), bought.cell_text()]
+def _taken(item: OnHand, bought: Bought | None, job: Job) -> list[Value]:
     taken = 0.0
     if bought is not None:
         place = next(at for at, lot in enumerate(bought.lots) if lot.row == item.row)

@@ -100,6 +100,17 @@ class Job:
         except PourbookError as error:
             return error
 
+    def bought(self, option: str, product: str) -> Bought | None:
+        """Return what an option buys of a product, or None if it takes none.
+
+        Raises:
+            PourbookError: It cannot be bought.
+        """
+        found = self.purchase(option, product)
+        if isinstance(found, PourbookError):
+            raise found.with_traceback(None)
+        return found
+
 
 def _mine(
     found: Sequence[_Row | PourbookError | None], names: Sequence[str], name: str, table: str

@@ -11,6 +11,7 @@ import datetime as dt
 from decimal import Decimal
 
 from pourbook.cells import CellError, Rows, Value
+from pourbook.dates import EPOCH
 from pourbook.functions.declare import Argument, Result
 
 ERRORS = {
@@ -23,7 +24,6 @@ ERRORS = {
     -2146826246: "#N/A",
 }
 _ALL_ERRORS = range(-2146826300, -2146826200)  # newer Excel has more, such as #SPILL!
-_EPOCH = dt.datetime(1899, 12, 30)
 _VBA_WORDS = """
     and as boolean byref byte byval call case class const currency date debug decimal declare dim
     do double each else elseif empty end enum erase error event exit false for friend from
@@ -70,7 +70,7 @@ def _one(value: object) -> Value:
     if isinstance(value, int | float | Decimal):
         return float(value)
     if isinstance(value, dt.datetime):
-        return (value.replace(tzinfo=None) - _EPOCH) / dt.timedelta(days=1)
+        return (value.replace(tzinfo=None) - EPOCH) / dt.timedelta(days=1)
     return CellError("#VALUE!")
 
 

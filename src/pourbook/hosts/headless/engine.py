@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Protocol
 
 from pourbook.cells import Address, CellError, Rows, Value
-from pourbook.dates import EPOCH
+from pourbook.dates import EPOCH, day_number
 from pourbook.errors import PourbookError
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.declare import Function, Result
@@ -96,7 +96,7 @@ def tidy(value: object) -> Value:
     if isinstance(value, dt.datetime):
         return (value.replace(tzinfo=None) - EPOCH) / _DAY
     if isinstance(value, dt.date):
-        return float((value - EPOCH.date()).days)
+        return float(day_number(value))
     if isinstance(value, dt.time):
         return (dt.datetime.combine(EPOCH, value.replace(tzinfo=None)) - EPOCH) / _DAY
     if isinstance(value, dt.timedelta):

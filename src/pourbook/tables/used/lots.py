@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
+from pourbook.dates import day_number
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats import gs1
 from pourbook.tables import packs
@@ -22,7 +22,6 @@ from pourbook.tables.declared import declared
 
 RECEIPTS = declared("receipts").columns
 KINDS = declared("receipts").choices["kind"]
-_DAY_0 = date(1899, 12, 30)
 
 
 @dataclass(frozen=True)
@@ -76,7 +75,7 @@ def read(value: Value, label: str, day: int) -> Scanned:
         raise error.at(label) from None
     if scan.lot is None:
         raise InputError("the scanned code carries no lot", "type the lot from the can", label)
-    return Scanned(scan.lot, None if scan.expiry is None else (scan.expiry - _DAY_0).days)
+    return Scanned(scan.lot, None if scan.expiry is None else day_number(scan.expiry))
 
 
 def known_lots(receipts: Rows, stock: Rows, system: units.System) -> Known:
@@ -143,7 +142,7 @@ def _in_stock(stock: Rows) -> Iterator[_Row]:
 
 
 def _serial(value: Value) -> int:
-    return (packs.day(value, "Date") - _DAY_0).days
+    return day_number(packs.day(value, "Date"))
 
 
 def judge(

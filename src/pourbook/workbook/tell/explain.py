@@ -9,11 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
 
 from openpyxl.formula.tokenizer import Tokenizer
 
 from pourbook.cells import Address, Rows, Told, Value, is_blank, ranges_of, text
+from pourbook.dates import day_of
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats.ooxml import addresses
 from pourbook.workbook.check.structure import describe
@@ -254,4 +254,4 @@ def _words(plan: Layout, planned: PlannedCell, name: str) -> str:
 
 
 def _date(serial: float) -> str:
-    return (date(1899, 12, 30) + timedelta(days=int(serial))).isoformat()
+    return day_of(serial).isoformat()
