@@ -23,6 +23,7 @@ from pourbook.functions.declare import Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
 from pourbook.tables.products import COLUMNS as PRODUCT
 from pourbook.tables.works import COLUMNS as WORKING
+from pourbook.trade.days.schedule import Deed
 from pourbook.workbook.tell import days_told
 
 MONDAY = datetime(2027, 1, 11)
@@ -313,7 +314,7 @@ def test_explained_age_is_the_one_needed() -> None:
     """At the temperature of the data sheet, age and clock agree."""
     given = [[list(r) for r in a] if isinstance(a, tuple) else a for a in EXAMPLE]
     found = calendar.calendar(*given)  # type: ignore[arg-type]
-    index = next(i for i, p in enumerate(found.lines) if p.step.name.endswith("touch dry"))
+    index = next(i for i, p in enumerate(found.lines) if p.step.deed is Deed.TOUCH_DRY)
     told = {s.label: s.value for s in days_told.steps(found, index, units.SYSTEMS["metric"])}
     assert told["Age needed"] == 24
     assert told["Age reached"] == pytest.approx(24, abs=1e-3)

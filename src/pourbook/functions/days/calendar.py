@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import groupby
 
 from pourbook.cells import FAILED, OK, Rows, Value, choice, text
 from pourbook.dates import serial
@@ -30,7 +31,7 @@ from pourbook.tables.works import HOUR
 from pourbook.trade import air
 from pourbook.trade.air import Verdict
 from pourbook.trade.cure.history import time_to_age
-from pourbook.trade.days.schedule import Placed
+from pourbook.trade.days.schedule import Deed, Placed
 from pourbook.trade.ranges import degrees
 
 MOST_LINES = 80
@@ -66,19 +67,42 @@ RESULTS = (
     *spans.RESULTS,
 )
 _STATUS = [column.id for column in RESULTS].index("day_status")
-_WORDS = {"full service": "hard use"}
+_WORDS = {
+    Deed.SAND_BARE: "sand 220",
+    Deed.SAND: "sand 220",
+    Deed.SAND_MISSED: "sand 220, window missed",
+    Deed.CLEAN: "clean",
+    Deed.HEAT: "heat pass",
+    Deed.TOUCH_DRY: "touch dry",
+    Deed.RECOAT_FROM: "recoat from",
+    Deed.RECOAT_UNTIL: "recoat until",
+    Deed.LIGHT_USE: "light use",
+    Deed.FULL_SERVICE: "hard use",
+}
+_TOGETHER = (Deed.BATCH, Deed.HEAT)
+"""Steps of a layer that are told in one line where room is short."""
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the sheet; ``air`` is None where nothing is put on."""
+    """One line of the sheet; ``air`` is None where nothing is put on.
 
-    step: str
+    ``turns`` says in words which of several steps it is, or nothing.
+    """
+
+    deed: Deed
+    what: str
+    turns: str
     layer: str
     start: datetime
     end: datetime
     air: Verdict | None
     note: str
+
+    @property
+    def step(self) -> str:
+        """Return what is done, or what is reached."""
+        return f"{self.what} {self.turns}" if self.turns else self.what
 
     def cells(self) -> list[Value]:
         """Return the line as the sheet shows it."""
@@ -124,19 +148,16 @@ def calendar(
 
 def line_of(found: Calendar, placed: Placed) -> Line:
     """Return a placed step in the words of the sheet, a batch judged."""
-    coated = found.coat_of(placed.step.name)
-    if coated is None:
-        words = "sand 220" if placed.step.name == placing.BARE else placed.step.name
-        return Line(words, "", placed.start, placed.end, None, placed.note)
-    name = coated.coat.name
-    label = placed.step.name.removeprefix(name + ": ")
-    judged = None
-    if placed.step.name == f"sand 220 before {name}":
-        label = "sand 220, window missed"
-    elif label.startswith("batch "):
-        label = f"{coated.plan.layer.method} {label}"
+    step, coated = placed.step, found.coat_of(placed.step)
+    what, turns, judged = _WORDS.get(step.deed, step.name), "", None
+    if step.deed is Deed.HEAT:
+        turns = f"{step.turn}"
+    if coated is not None and step.deed is Deed.BATCH:
+        what = f"{coated.plan.layer.method} batch"
+        turns = f"{step.turn} of {len(coated.coat.batch_seconds)}"
         judged = judge(found, coated, placed.start, placed.end)
-    return Line(_WORDS.get(label, label), name, placed.start, placed.end, judged, placed.note)
+    name = coated.coat.name if coated else ""
+    return Line(step.deed, what, turns, name, placed.start, placed.end, judged, placed.note)
 
 
 def judge(found: Calendar, coated: Coated, start: datetime, end: datetime) -> Verdict:
@@ -186,11 +207,11 @@ def lines(found: Calendar) -> list[Line]:
 
 def _reopened(made: Sequence[Line]) -> list[Line]:
     """Say where a coat is sanded after its recoat window: the sanding is what lets it be coated."""
-    closed = {line.layer: line.start for line in made if line.step == "recoat until"}
+    closed = {line.layer: line.start for line in made if line.deed is Deed.RECOAT_UNTIL}
     note = "the recoat window has closed: this sanding reopens it"
     return [
         replace(line, note=note)
-        if line.step == "sand 220"
+        if line.deed is Deed.SAND
         and not line.note
         and line.layer in closed
         and line.end > closed[line.layer]
@@ -202,16 +223,15 @@ def _reopened(made: Sequence[Line]) -> list[Line]:
 def _merged(made: Sequence[Line]) -> list[Line]:
     """Return the lines with a layer's batches as one line, and its heat passes as another."""
     found: list[Line] = []
-    for line in made:
-        kind = next((k for k in (" batch ", "heat pass ") if k in line.step), "")
-        last = found[-1] if found else None
-        if last is None or not kind or kind not in last.step or last.layer != line.layer:
-            found.append(line)
+    for run, group in groupby(made, lambda line: (line.deed, line.layer)):
+        several = list(group)
+        first, last = several[0], several[-1]
+        if run[0] not in _TOGETHER or first is last:
+            found += several
             continue
-        first = last.step.partition(" to ")[0]
-        verdict = last.air if last.air and last.air.state != "go" else line.air
-        number = line.step.partition(kind)[2]
-        found[-1] = replace(last, step=f"{first} to {number}", end=line.end, air=verdict)
+        verdict = next((v for v in (o.air for o in several) if v and v.state != "go"), last.air)
+        turns = f"{first.turns} to {last.turns}"
+        found.append(replace(first, turns=turns, end=last.end, air=verdict))
     return found
 
 

@@ -22,17 +22,17 @@ from pourbook.tables.site import Pace, Site, minutes_up
 from pourbook.tables.works import MINUTE, Working
 from pourbook.trade.air import AirLimits
 from pourbook.trade.cure.history import Temperatures
-from pourbook.trade.days.schedule import WORK, Placed, Step, schedule
+from pourbook.trade.days.schedule import WORK, Deed, Placed, Step, schedule
 from pourbook.trade.days.sequence import CoatTimes as Coat
 from pourbook.trade.days.sequence import job_steps
 
-PREPARE, BARE = "prepare", "bare surface: sand 220"
+BARE = "bare surface: sand 220"
 _SLACK = 1e-6
 
 
 @dataclass(frozen=True)
 class Coated:
-    """One coat of the calendar: its steps' names begin with ``coat.name``."""
+    """One coat of the calendar."""
 
     coat: Coat
     plan: Planned
@@ -48,11 +48,9 @@ class Calendar:
     coats: tuple[Coated, ...]
     lines: tuple[Placed, ...]
 
-    def coat_of(self, step: str) -> Coated | None:
+    def coat_of(self, step: Step) -> Coated | None:
         """Return the coat a step belongs to; None for the preparation of the bare surface."""
-        found = [c for c in self.coats if step.startswith(c.coat.name + ": ")]
-        found += [c for c in self.coats if step == f"sand 220 before {c.coat.name}"]
-        return max(found, key=lambda c: len(c.coat.name), default=None)
+        return None if step.coat is None else self.coats[step.coat]
 
     def seconds(self, moment: datetime) -> float:
         """Return the time of the job's clock, s."""
@@ -192,7 +190,7 @@ def place(
         if sanding is None:
             mend = "type how much one person sands in an hour, on Days"
             raise InputError("it is blank", mend, "Sanding pace")
-        steps.insert(len(parts), Step(BARE, WORK, sanding))
+        steps.insert(len(parts), Step(BARE, WORK, sanding, deed=Deed.SAND_BARE))
     lines = schedule(steps, site.start, site.hours, history)
     coated = tuple(
         Coated(coat, plan, limits.limits_of(stated, plan.layer.product.name))

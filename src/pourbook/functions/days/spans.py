@@ -12,7 +12,7 @@ from pourbook.cells import Value
 from pourbook.dates import serial
 from pourbook.functions.days.placing import Calendar
 from pourbook.tables.declared import Column
-from pourbook.trade.days.schedule import WORK, Placed
+from pourbook.trade.days.schedule import WORK, Deed, Placed
 
 MOST = 8
 RESULTS = (
@@ -26,7 +26,15 @@ RESULTS = (
     Column("light_use", "When light use may begin"),
     Column("hard_use", "When hard use may begin"),
 )
-_MILESTONES = ("recoat from", "recoat until", "touch dry", "light use", "full service")
+_MILESTONES = (
+    Deed.RECOAT_FROM,
+    Deed.RECOAT_UNTIL,
+    Deed.TOUCH_DRY,
+    Deed.LIGHT_USE,
+    Deed.FULL_SERVICE,
+)
+_SANDED = (Deed.SAND, Deed.SAND_MISSED)
+"""Work on a coat that is dry, or before it: no work of its own."""
 
 
 def spans(found: Calendar) -> list[list[Value]]:
@@ -34,10 +42,9 @@ def spans(found: Calendar) -> list[list[Value]]:
 
     The last one counts what is left out where there are more.
     """
-    rows = [_span("Prepare", [p for p in found.lines if found.coat_of(p.step.name) is None])]
-    for coated in found.coats:
-        own = [p for p in found.lines if p.step.name.startswith(coated.coat.name + ": ")]
-        own = [p for p in own if found.coat_of(p.step.name) is coated]
+    rows = [_span("Prepare", [p for p in found.lines if p.step.coat is None])]
+    for at, coated in enumerate(found.coats):
+        own = [p for p in found.lines if p.step.coat == at and p.step.deed not in _SANDED]
         rows.append(_span(coated.coat.name, own))
     if len(rows) > MOST:
         over = len(rows) - MOST + 1
@@ -46,13 +53,11 @@ def spans(found: Calendar) -> list[list[Value]]:
 
 
 def _span(name: str, own: Sequence[Placed]) -> list[Value]:
-    work = [p for p in own if p.step.kind == WORK and not p.step.name.endswith(": sand 220")]
-    if name == "Prepare":
-        work = list(own)
+    work = [p for p in own if p.step.kind == WORK]
     if not work:
         return []
-    reached = {p.step.name.removeprefix(name + ": "): serial(p.start) for p in own}
-    times: list[Value] = [reached.get(label, "") for label in _MILESTONES]
+    reached = {p.step.deed: serial(p.start) for p in own}
+    times: list[Value] = [reached.get(deed, "") for deed in _MILESTONES]
     begin, end = min(p.start for p in work), max(p.end for p in work)
     label = f"{name}, {begin:%Y-%m-%d}"
     return [name, label, serial(begin), serial(end), *times]

@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from enum import Enum, auto
 
 from pourbook.dates import DAY
 from pourbook.errors import InputError
@@ -26,6 +27,24 @@ LONGEST_WAIT = 3650 * DAY
 
 WORK = "work"
 MILESTONE = "milestone"
+
+
+class Deed(Enum):
+    """What a step is, whatever its name: done by the crew, or reached by the film."""
+
+    OTHER = auto()
+    PREPARE = auto()
+    SAND_BARE = auto()
+    SAND = auto()
+    SAND_MISSED = auto()
+    CLEAN = auto()
+    BATCH = auto()
+    HEAT = auto()
+    TOUCH_DRY = auto()
+    RECOAT_FROM = auto()
+    RECOAT_UNTIL = auto()
+    LIGHT_USE = auto()
+    FULL_SERVICE = auto()
 
 
 @dataclass(frozen=True)
@@ -109,6 +128,9 @@ class Step:
             sanding cannot mend it.
         sand_needs: What that sanding waits for, beside what the step itself waits for.
         latest: A milestone that closes: shown at the end of its window, rounded down.
+        deed: What it is.
+        coat: Which layer it belongs to, counted from 0; ``None`` for what is done before them.
+        turn: Which of several it is, counted from 1, such as the batch of a layer.
     """
 
     name: str
@@ -120,6 +142,9 @@ class Step:
     sand_seconds: float | None = None
     sand_needs: tuple[Need, ...] = ()
     latest: bool = False
+    deed: Deed = Deed.OTHER
+    coat: int | None = None
+    turn: int = 1
 
 
 @dataclass(frozen=True)
@@ -252,7 +277,14 @@ class _Calendar:
                     f" {closes:%Y-%m-%d %H:%M}",
                     "start at another hour, or allow sanding before it",
                 )
-            sand = Step(f"sand 220 before {name}", WORK, first.sand_seconds, first.sand_needs)
+            sand = Step(
+                f"sand 220 before {name}",
+                WORK,
+                first.sand_seconds,
+                first.sand_needs,
+                deed=Deed.SAND_MISSED,
+                coat=first.coat,
+            )
             sand_span = timedelta(seconds=math.ceil(first.sand_seconds))
             at = self.slot(sand.name, max(ready, self.ready(sand)), sand_span)
             self.place(sand, at, at + sand_span, "added: recoat window missed")

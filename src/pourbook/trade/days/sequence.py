@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
-from pourbook.trade.days.schedule import MILESTONE, WORK, Need, Step
+from pourbook.trade.days.schedule import MILESTONE, WORK, Deed, Need, Step
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,8 @@ class CoatTimes:
         return Need(self.batch(index), from_age, until_age, self.energy, self.reference)
 
 
-def _coat(layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
-    """Return the crew steps of one layer over the layer below."""
+def _coat(at: int, layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
+    """Return the crew steps of one layer over the layer below; ``at`` counts it from 0."""
     steps: list[Step] = []
     needs: tuple[Need, ...] = ()
     sand: float | None = None
@@ -87,7 +87,9 @@ def _coat(layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
                     "type how long the sanding takes",
                 )
             dry = (below.sanding_need(),)
-            steps.append(Step(f"{below.name}: sand 220", WORK, below.sand_seconds, dry))
+            name = f"{below.name}: sand 220"
+            sanding = Step(name, WORK, below.sand_seconds, dry, deed=Deed.SAND, coat=at - 1)
+            steps.append(sanding)
         elif below.recoat_until is not None:
             if below.recoat_until <= below.recoat_from:
                 raise InputError(
@@ -97,15 +99,15 @@ def _coat(layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
             needs = (*needs, below.need(0, 0.0, below.recoat_until))
             sand = below.sand_seconds
             sand_needs = (below.sanding_need(),)
-    group: list[tuple[str, float, float]] = []
+    group: list[tuple[str, Deed, int, float, float]] = []
     if layer.clean_seconds > 0.0:
-        group.append((f"{layer.name}: clean", layer.clean_seconds, 0.0))
-    for i in range(len(layer.batch_seconds)):
-        group.append((layer.batch(i), layer.batch_seconds[i], 0.0))
-    for i in range(layer.heat_passes):
-        group.append((f"{layer.name}: heat pass {i + 1}", layer.pass_seconds, layer.pass_gap))
-    for i in range(len(group)):
-        name, seconds, pause = group[i]
+        group.append((f"{layer.name}: clean", Deed.CLEAN, 1, layer.clean_seconds, 0.0))
+    for i, seconds in enumerate(layer.batch_seconds):
+        group.append((layer.batch(i), Deed.BATCH, i + 1, seconds, 0.0))
+    for turn in range(1, layer.heat_passes + 1):
+        name = f"{layer.name}: heat pass {turn}"
+        group.append((name, Deed.HEAT, turn, layer.pass_seconds, layer.pass_gap))
+    for i, (name, deed, turn, seconds, pause) in enumerate(group):
         first = i == 0
         steps.append(
             Step(
@@ -117,30 +119,37 @@ def _coat(layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
                 pause_seconds=pause,
                 sand_seconds=sand if first else None,
                 sand_needs=sand_needs if first else (),
+                deed=deed,
+                coat=at,
+                turn=turn,
             )
         )
     return steps
 
 
-def _milestones(layer: CoatTimes) -> list[Step]:
+def _milestones(at: int, layer: CoatTimes) -> list[Step]:
     """Return the events of one layer's cure, counted from its last batch.
 
     The recoat window closes by the first batch, which is the oldest film.
     """
     last = len(layer.batch_seconds) - 1
     steps = [
-        Step(f"{layer.name}: {label}", MILESTONE, needs=(layer.need(last, age),))
-        for label, age in (
-            ("touch dry", layer.touch_dry),
-            ("recoat from", layer.recoat_from),
-            ("light use", layer.light_use),
-            ("full service", layer.full_service),
+        Step(
+            f"{layer.name}: {label}", MILESTONE, needs=(layer.need(last, age),), deed=deed, coat=at
+        )
+        for label, deed, age in (
+            ("touch dry", Deed.TOUCH_DRY, layer.touch_dry),
+            ("recoat from", Deed.RECOAT_FROM, layer.recoat_from),
+            ("light use", Deed.LIGHT_USE, layer.light_use),
+            ("full service", Deed.FULL_SERVICE, layer.full_service),
         )
         if age
     ]
     if layer.recoat_until is not None:
         need = layer.need(0, layer.recoat_until)
-        steps.append(Step(f"{layer.name}: recoat until", MILESTONE, needs=(need,), latest=True))
+        name = f"{layer.name}: recoat until"
+        closes = Step(name, MILESTONE, needs=(need,), latest=True, deed=Deed.RECOAT_UNTIL, coat=at)
+        steps.append(closes)
     return steps
 
 
@@ -169,14 +178,20 @@ def job_steps(prepare_seconds: Sequence[float], layers: Sequence[CoatTimes]) -> 
         raise InputError("the job has no layers", "list at least one")
     parts = len(prepare_seconds)
     steps = [
-        Step("prepare" if parts == 1 else f"prepare, part {i + 1}", WORK, prepare_seconds[i])
-        for i in range(parts)
+        Step(
+            "prepare" if parts == 1 else f"prepare, part {i + 1}",
+            WORK,
+            seconds,
+            deed=Deed.PREPARE,
+            turn=i + 1,
+        )
+        for i, seconds in enumerate(prepare_seconds)
     ]
     below: CoatTimes | None = None
-    for layer in layers:
+    for at, layer in enumerate(layers):
         if not layer.batch_seconds:
             raise InputError(f"layer '{layer.name}' has no batches", "give it at least one")
-        steps += _coat(layer, below)
-        steps += _milestones(layer)
+        steps += _coat(at, layer, below)
+        steps += _milestones(at, layer)
         below = layer
     return steps

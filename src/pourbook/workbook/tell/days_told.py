@@ -24,7 +24,7 @@ def steps(found: Calendar, index: int, system: units.System) -> list[Told]:
     told: list[Told] = []
     for need in placed.step.needs:
         told += _need(found, need, placed, system)
-    coated = found.coat_of(placed.step.name)
+    coated = found.coat_of(placed.step)
     if coated is not None and line.air is not None:
         minutes = coated.plan.layer.product.minutes
         told.append(Told("Mixing", "from Products", minutes, "min"))
