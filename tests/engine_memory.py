@@ -15,6 +15,7 @@ import zipfile
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -61,12 +62,21 @@ def _remembered(work_out: Callable[..., Any], read: Callable[[Any], bytes]) -> C
             found = work_out(given, record)
             if key is None:
                 return found
-            known[key] = found, Recomputed(reasons=list(record.reasons), calls=record.calls)
+            known[key] = (
+                found,
+                replace(
+                    record,
+                    values={},
+                    reasons=list(record.reasons),
+                    refusals={text: list(behind) for text, behind in record.refusals.items()},
+                ),
+            )
             if len(known) > MOST:
                 known.popitem(last=False)
         known.move_to_end(key)
         found, saved = known[key]
         record.reasons[:] = saved.reasons
+        record.refusals.update(saved.refusals)
         record.calls = saved.calls
         return found
 

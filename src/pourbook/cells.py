@@ -13,9 +13,9 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import NamedTuple
+from typing import NamedTuple, TypeGuard
 
-from pourbook.errors import InputError
+from pourbook.errors import FAILED, InputError
 
 Value = None | bool | int | float | str
 Rows = Sequence[Sequence[Value]]
@@ -24,8 +24,8 @@ _NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d*)?|\.\d+)")
 _BLANKS = re.compile(r"[^\S\x1c-\x1f]+")  # what a scanner puts between codes is no blank
 _ITSELF = str.maketrans('*?~<>="', "\uff0a\uff1f\uff5e\uff1c\uff1e\uff1d\uff02")
 _PLAIN = re.compile(r"(?!(true|false)$|[^\W\d_]+\.? ?[0-9]{1,4}(,? ?[0-9]{1,4})?$)[^\W\d_].*")
-FAILED = "!"
-OK = "ok"
+OK, CHECK = "ok", "CHECK"
+"""Marks a status begins with, beside those of a refusal (:mod:`pourbook.errors`)."""
 
 
 class CellError(str):
@@ -91,6 +91,26 @@ def word(value: Value) -> str:
     return found if not found or _PLAIN.fullmatch(found) else f"·{found}"
 
 
+def is_refused(value: object) -> TypeGuard[str]:
+    """Return whether a cell shows a refusal, or only its mark.
+
+    Example:
+        >>> is_refused("! it is blank"), is_refused("!"), is_refused("ok")
+        (True, True, False)
+    """
+    return isinstance(value, str) and value.startswith(FAILED)
+
+
+def unmarked(value: Value) -> str:
+    """Return what a cell says without the mark of a refusal.
+
+    Example:
+        >>> unmarked("! it is blank"), unmarked("!")
+        ('it is blank', '')
+    """
+    return text(value).removeprefix(FAILED).strip()
+
+
 def number(value: Value, label: str, default: float | None = None) -> float:
     """Return a cell's content as a number.
 
@@ -141,7 +161,7 @@ def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:
     for name, value in row.items():
         if isinstance(value, CellError):
             raise InputError(f"the cell shows {value}", "mend that cell", labels.get(name, name))
-        if isinstance(value, str) and value.startswith(FAILED):
+        if is_refused(value):
             raise InputError("the cell shows a refusal", "mend that cell", labels.get(name, name))
 
 

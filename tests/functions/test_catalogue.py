@@ -17,7 +17,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, CellError, Value
+from pourbook.cells import OK, CellError, Value
+from pourbook.errors import FAILED, WAITS
 from pourbook.functions.batch import plans
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.declare import Argument, Function, Result
@@ -922,8 +923,8 @@ def _well_formed(function: Function, result: Result, call: Sequence[Value | Tabl
     for row in result:
         assert len(row) == len(function.columns)
         status = str(row[at])
-        if status.startswith(FAILED):
-            _refused(status)
+        if status.startswith((FAILED, WAITS)):
+            _refused(status.replace(WAITS, FAILED))
             if function.name == "PB_BUY":
                 assert FAILED in row  # the options it concerns, and no other
             else:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from pourbook.cells import FAILED, Value
-from pourbook.errors import InputError
+from pourbook.cells import Value
+from pourbook.errors import FAILED, InputError
 from pourbook.functions.batch import mix_cards
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.mix import parts
@@ -70,11 +70,11 @@ def test_day_and_night_turn_off_the_hour() -> None:
 def test_a_lot_may_be_used_on_its_last_day() -> None:
     known = {("x", "l"): KnownLot(46000, 46100, {"kit"})}
     used = [("A", Scanned("L"))]
-    assert judge("X", used, 46100, known) == ([], [])
-    assert judge("X", used, 46101, known)[0] == ["lot L was past its use-by day"]
+    assert judge("X", used, 46100, known).wrong == ()
+    assert judge("X", used, 46101, known).wrong == ("lot L was past its use-by day",)
     scanned = [("A", Scanned("L", 46050))]
-    assert judge("X", scanned, 46050, known) == ([], [])
-    assert judge("X", scanned, 46051, known)[0] == ["lot L was past its use-by day"]
+    assert judge("X", scanned, 46050, known).wrong == ()
+    assert judge("X", scanned, 46051, known).wrong == ("lot L was past its use-by day",)
 
 
 def _room(cutouts: str) -> Value:

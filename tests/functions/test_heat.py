@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value
+from pourbook.cells import OK, Rows, Value
+from pourbook.errors import FAILED
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.trade.cure.heat import Bucket, time_to_temperature

@@ -9,7 +9,8 @@ from __future__ import annotations
 import pytest
 
 from pourbook import units
-from pourbook.cells import FAILED, Value
+from pourbook.cells import Value
+from pourbook.errors import FAILED
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT

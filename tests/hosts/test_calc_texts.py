@@ -20,8 +20,9 @@ import pytest
 from click.testing import CliRunner
 from tests.hosts.test_calc import DRIVER, PYTHON, _laid_out, _program, _same
 
-from pourbook.cells import FAILED, Rows, Value
+from pourbook.cells import Rows, Value
 from pourbook.cli import cli
+from pourbook.errors import FAILED
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.declare import Argument, Example, Result
 from pourbook.hosts.calc import add_to_calc, bundle, values

@@ -14,8 +14,8 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
 
-from pourbook.cells import FAILED, Value
-from pourbook.errors import FileUnreadableError
+from pourbook.cells import Value
+from pourbook.errors import FAILED, FileUnreadableError
 from pourbook.hosts import headless
 from pourbook.job import books
 from pourbook.job.make import Scenario

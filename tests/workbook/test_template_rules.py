@@ -25,7 +25,8 @@ from openpyxl.styles.builtins import styles as excel_styles
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 
-from pourbook.errors import TemplateError
+from pourbook.cells import CHECK
+from pourbook.errors import FAILED, WAITS, TemplateError
 from pourbook.formats.ooxml.addresses import letters
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue
@@ -34,6 +35,7 @@ from pourbook.functions.site import damp, proof_tests, survey
 from pourbook.tables import layers, packs, products, rooms, site
 from pourbook.tables.used import log_rows, lots
 from pourbook.trade import measuring
+from pourbook.trade.days.schedule import ADDED
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.lay_out import lay_out, plan_book
@@ -607,6 +609,20 @@ def test_overall_check_stands_at_the_top_of_every_sheet(
         assert page[tops[0]].value == "OK", page.title
         row, column, _, _ = _split(tops[0])
         assert "checks" in str(page[_name(row, column - 1)].value).lower(), page.title
+
+
+MARKS = {f"{mark}*" for mark in (FAILED, WAITS, CHECK, ADDED)}
+"""What a formula may ask of a text: the mark it begins with, never the words behind it."""
+
+
+def test_no_formula_asks_for_words_of_a_text(formulas: dict[Cell, str]) -> None:
+    asked = {
+        words
+        for formula in formulas.values()
+        for words in re.findall(r'"([^"]*)"', formula)
+        if re.fullmatch(r"[*?].*|\S+[*?]", words)
+    }
+    assert asked <= MARKS
 
 
 def test_checks_say_ok_or_check(layout: Layout, formulas: dict[Cell, str], shown: Workbook) -> None:

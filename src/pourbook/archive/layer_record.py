@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, word
+from pourbook.cells import OK, is_refused, word
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells
 
@@ -53,7 +53,7 @@ class JobReader(NamedCells):
 def logged_product(reader: JobReader, row: int) -> str:
     """Return the product of a logged batch, by its layer where the row could not be worked out."""
     found = reader.words("used", "used_product", row)
-    if found and not found.startswith(FAILED):
+    if found and not is_refused(found):
         return found
     layer = word(reader.value("log", "layer", row))
     for other in reader.rows("layers", "layer"):

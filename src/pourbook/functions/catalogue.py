@@ -8,11 +8,21 @@ Contract: :data:`CATALOGUE` maps a function's name to its :class:`Function`;
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 
-from pourbook.cells import ANY, FAILED, CellError, Rows, Value, is_blank, ranges_of, sheets_of, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.cells import (
+    ANY,
+    CellError,
+    Rows,
+    Value,
+    is_blank,
+    is_refused,
+    ranges_of,
+    sheets_of,
+    text,
+)
+from pourbook.errors import CellText, InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import buy_list
 from pourbook.functions.days import calendar, options
@@ -55,12 +65,15 @@ def catalogue() -> dict[str, Function]:
     return found
 
 
-def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
+def evaluate(
+    name: str, given: Sequence[Value | Rows], tell: Callable[[CellText], None] = lambda _: None
+) -> Result:
     """Call a worksheet function as a cell does.
 
     Args:
         name: The function's name, such as ``"PB_READ"``.
         given: Its arguments as :mod:`pourbook.cells` describes them.
+        tell: Is told of each refusal that a cell of the result shows.
 
     Returns:
         A value, or rows of values; a refusal is a text that begins with ``!``.
@@ -71,6 +84,21 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
         >>> evaluate("PB_READ", ["30 oz", "g"])[:2]
         '! '
     """
+    result = _evaluated(name, given)
+    if isinstance(result, list):
+        return [[_plain(value, tell) for value in row] for row in result]
+    return _plain(result, tell)
+
+
+def _plain(value: Value, tell: Callable[[CellText], None]) -> Value:
+    """Return a value as a host takes it; a refusal is told of."""
+    if isinstance(value, CellText):
+        tell(value)
+        return str(value)
+    return value
+
+
+def _evaluated(name: str, given: Sequence[Value | Rows]) -> Result:
     function = catalogue()[name]
     try:
         if not function.required <= len(given) <= len(function.arguments):
@@ -80,7 +108,7 @@ def evaluate(name: str, given: Sequence[Value | Rows]) -> Result:
             )
         values: list[object] = []
         for argument, value in zip(function.arguments, given, strict=False):
-            if argument.kind != "rows" and isinstance(value, str) and value.startswith(FAILED):
+            if argument.kind != "rows" and is_refused(value):
                 return value
             values.append(_accept(argument, value))
         with ranges_of(_sheets(function, given)):

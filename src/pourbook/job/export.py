@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from pourbook.cells import FAILED, OK, Value, text
+from pourbook.cells import OK, Value, text, unmarked
 from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.ics import Event, to_ics
@@ -30,8 +30,7 @@ def placed_lines(checked: Checked) -> list[Event]:
     for index in range(checked.plan.block("days").rows):
         status = text(value("day_status", index))
         if status != OK and status:
-            what = status.removeprefix(FAILED).strip()
-            raise InputError(what, "mend it, then export again", "Days")
+            raise InputError(unmarked(status), "mend it, then export again", "Days")
         if not status:
             continue
         layer, step = text(value("day_layer", index)), text(value("step", index))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from pourbook.cells import FAILED, Value
+from pourbook.cells import Value, is_refused
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats import csv_rows
 from pourbook.formats.csv_rows import Row, Table
@@ -84,8 +84,8 @@ def _row(entries: Entries, index: int, names: list[str], found: Row, system: Sys
     where = found.where
     row: dict[str, Value] = dict.fromkeys(rooms.COLUMNS)
     for name, text in zip(names, found.cells, strict=False):
-        if text.startswith(FAILED) or len(text) > LONGEST_TEXT:
-            what = "begins with '!'" if text.startswith(FAILED) else "is too long"
+        if is_refused(text) or len(text) > LONGEST_TEXT:
+            what = "begins with '!'" if is_refused(text) else "is too long"
             raise InputError(f"{rooms.LABELS[name]} {what}", "shorten it to a plain text", where)
         if text:
             row[name] = _number(text) if _PLAIN.match(text) else text

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from pourbook.cells import FAILED, OK, is_blank, text, word
+from pourbook.cells import OK, is_blank, is_refused, text, unmarked, word
 from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.ledger import Posting, Transaction, account_fault, is_currency
@@ -53,21 +53,19 @@ def unready(checked: Checked) -> Finding | None:
     state = text(reader.value("settle_state", "state", 0))
     if state == OK:
         return None
-    words = state.removeprefix(FAILED).strip()
-    what, _, mend = words.partition(": ")
+    what, mend = unmarked(state), "fill in Used, then settle again"
     cell = checked.plan.cell("receipts", "date", 0)
     if text(reader.value("quoted", "state", 0)) != OK:
         cell = checked.plan.cell("quoted", "state")
-        mend = f"{mend} {checked.book.path.name}" if mend.startswith("pourbook ") else mend
+        what, mend = "not accepted yet", f"pourbook accept {checked.book.path.name}"
     else:
         for block, name in _ROWS:
             for index in range(checked.plan.block(block).rows):
                 said = text(reader.value(block, name, index))
-                if said.startswith(FAILED):
+                if is_refused(said):
                     cell = checked.plan.cell(block, name, index)
-                    what, mend = said.removeprefix(FAILED).strip(), "mend this row of Used"
+                    what, mend = unmarked(said), "mend this row of Used"
                     return _finding(checked, cell.sheet, cell.address, what, mend)
-    mend = mend or "fill in Used, then settle again"
     return _finding(checked, cell.sheet, cell.address, what, mend)
 
 

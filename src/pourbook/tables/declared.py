@@ -15,7 +15,7 @@ from functools import cache
 from typing import Any
 
 from pourbook.cells import Columns
-from pourbook.errors import TemplateError
+from pourbook.errors import EntryAt, EntryLabel, TemplateError
 from pourbook.resources import folder
 
 BOOK = "job"
@@ -42,7 +42,7 @@ class Declared:
     block: str
     sheet: str
     columns: Columns
-    labels: Mapping[str, str]
+    labels: Mapping[str, EntryLabel]
     choices: Mapping[str, tuple[str, ...]]
 
 
@@ -85,7 +85,7 @@ def declared(block: str) -> Declared:
                     block,
                     sheet["sheet"],
                     _columns(typed),
-                    {c["id"]: c["header"] for c in typed},
+                    {c["id"]: EntryLabel(c["header"], EntryAt(block, c["id"])) for c in typed},
                     {c["id"]: tuple(c["choices"]) for c in typed if "choices" in c},
                 )
     raise TemplateError(f"there is no block '{block}'", "", BOOK)

@@ -42,32 +42,39 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     """
     refuse_errors(row, DOING_LABELS)
     if is_blank(row["bucket"]):
-        raise InputError("it is blank", "type how much mix a bucket takes", "Bucket holds")
-    bucket = reading.labelled(row["bucket"], "volume", "Bucket holds", system.volume, system.fluids)
+        raise InputError("it is blank", "type how much mix a bucket takes", DOING_LABELS["bucket"])
+    bucket = reading.labelled(
+        row["bucket"], "volume", DOING_LABELS["bucket"], system.volume, system.fluids
+    )
     if is_blank(row["pace"]):
         mend = f"type how many {system.area} one person spreads in an hour"
-        raise InputError("it is blank", mend, "Pace of one")
-    pace = number(row["pace"], "Pace of one")
+        raise InputError("it is blank", mend, DOING_LABELS["pace"])
+    pace = number(row["pace"], DOING_LABELS["pace"])
     if pace <= 0:
-        raise InputError(f"it is {pace:g}", "type a number above 0", "Pace of one")
-    hands = number(row["hands"], "Hands", max(1.0, crew - 1))
+        raise InputError(f"it is {pace:g}", "type a number above 0", DOING_LABELS["pace"])
+    hands = number(row["hands"], DOING_LABELS["hands"], max(1.0, crew - 1))
     if hands < 1 or hands != int(hands):
-        raise InputError(f"it is {hands:g}", "type 1, 2, 3 ...", "Hands")
+        raise InputError(f"it is {hands:g}", "type 1, 2, 3 ...", DOING_LABELS["hands"])
     left = 0.0
     if not is_blank(row["batch_loss"]):
         left = reading.labelled(
-            row["batch_loss"], "volume", "Left in bucket", system.small_volume, system.fluids
+            row["batch_loss"],
+            "volume",
+            DOING_LABELS["batch_loss"],
+            system.small_volume,
+            system.fluids,
         )
-    heat = number(row["heat_passes"], "Heat passes", 0.0)
+    heat = number(row["heat_passes"], DOING_LABELS["heat_passes"], 0.0)
     if not 0 <= heat <= MOST_HEAT_PASSES or heat != int(heat):
         mend = f"type a whole number from 0 to {MOST_HEAT_PASSES}"
-        raise InputError(f"it is {heat:g}", mend, "Heat passes")
+        raise InputError(f"it is {heat:g}", mend, DOING_LABELS["heat_passes"])
     return Doing(
         bucket=bucket,
         hands=int(hands),
         pace=units.to_si(pace, system.area) / working_table.HOUR,
         batch_loss=left,
-        keep_order=choice(row["keep_order"], "Keep order", ("yes", "no"), "no") == "yes",
+        keep_order=choice(row["keep_order"], DOING_LABELS["keep_order"], ("yes", "no"), "no")
+        == "yes",
         cups=colours.read(row["cups"]),
         heat_passes=int(heat),
     )

@@ -31,6 +31,7 @@ COLUMNS, LABELS = TABLE.columns, TABLE.labels
 OPTIONS, METHODS = TABLE.choices["option"], TABLE.choices["method"]
 SURFACES = ("top", "edge", "splash")
 BEFORE = TABLE.choices["before"]
+NOTHING, _, SANDING = BEFORE
 
 
 @dataclass(frozen=True)
@@ -74,10 +75,12 @@ def read_surfaces(value: Value) -> list[str]:
     """
     words = [w.strip().casefold() for w in text(value).split("+") if w.strip()]
     if not words:
-        raise InputError("it is blank", "choose what the layer coats, such as top", "Surfaces")
+        raise InputError(
+            "it is blank", "choose what the layer coats, such as top", LABELS["surfaces"]
+        )
     for word in words:
         if word not in SURFACES:
-            raise InputError(f"'{word}' is no surface", "choose from the list", "Surfaces")
+            raise InputError(f"'{word}' is no surface", "choose from the list", LABELS["surfaces"])
     return list(dict.fromkeys(words))
 
 
@@ -99,13 +102,13 @@ def work_out(
         InputError: Something is missing or impossible; the place is the column or sheet.
     """
     refuse_errors(row, LABELS)
-    option = choice(row["option"], "Option", OPTIONS)
+    option = choice(row["option"], LABELS["option"], OPTIONS)
     name = text(row["layer"])
     if not name:
-        raise InputError("it is blank", "name the layer, such as 'flood coat'", "Layer")
-    product = _product(row["product"], products)
-    method = choice(row["method"], "Put on by", METHODS)
-    before = choice(row["before"], "Before it", BEFORE, BEFORE[0])
+        raise InputError("it is blank", "name the layer, such as 'flood coat'", LABELS["layer"])
+    product = product_table.named(row["product"], products, LABELS["product"])
+    method = choice(row["method"], LABELS["method"], METHODS)
+    before = choice(row["before"], LABELS["before"], BEFORE, NOTHING)
     surfaces = read_surfaces(row["surfaces"])
     wanted = [r.strip() for r in text(row["rooms"]).split(";") if r.strip()]
     pieces = measured.pieces(wanted, surfaces)
@@ -113,21 +116,21 @@ def work_out(
     run = math.fsum(p.run for p in pieces)
     if area <= 0:
         mend = "measure them on the Rooms sheet, or choose other surfaces"
-        raise InputError(f"there is no {' or '.join(surfaces)} to coat", mend, "Surfaces")
-    passes = _whole(row["passes"], "Passes")
-    loss = number(row["loss"], "Loss", 0.0)
+        raise InputError(f"there is no {' or '.join(surfaces)} to coat", mend, LABELS["surfaces"])
+    passes = _whole(row["passes"], LABELS["passes"])
+    loss = number(row["loss"], LABELS["loss"], 0.0)
     if not 0 <= loss < 1:
-        raise InputError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", "Loss")
+        raise InputError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", LABELS["loss"])
     spread = reading.spread(row["spread"], system)
-    pigment = reading.dose(row["pigment"], "mass", "Pigment", system)
-    thinner = reading.dose(row["thinner"], "volume", "Water or thinner", system)
-    broadcast = reading.dose(row["broadcast"], "mass", "Broadcast", system)
+    pigment = reading.dose(row["pigment"], "mass", LABELS["pigment"], system)
+    thinner = reading.dose(row["thinner"], "volume", LABELS["thinner"], system)
+    broadcast = reading.dose(row["broadcast"], "mass", LABELS["broadcast"], system)
     if broadcast.basis == "share" and broadcast.amount:
-        raise InputError("it is a share of the mix", "type it per area", "Broadcast")
-    dry_basis = choice(row["film"], "Film is", TABLE.choices["film"], "wet") == "dry"
+        raise InputError("it is a share of the mix", "type it per area", LABELS["broadcast"])
+    dry_basis = choice(row["film"], LABELS["film"], TABLE.choices["film"], "wet") == "dry"
     if dry_basis and spread.kind != "film":
         mend = "clear it, or give the spread as a film thickness"
-        raise InputError("only a film thickness can be dry", mend, "Film is")
+        raise InputError("only a film thickness can be dry", mend, LABELS["film"])
     net_film = _mix_film(spread, product, thinner, dry_basis)
     take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
     run_off_unit = f"{system.small_volume}/{system.run}"
@@ -193,24 +196,6 @@ def in_batches(layer: Layer, batches: int, batch_loss: float) -> Layer:
     return replace(layer, batches=batches, volume=volume, wet=wet, dry=dry)
 
 
-def _product(value: Value, products: Mapping[str, Product | PourbookError]) -> Product:
-    name = text(value)
-    if not name:
-        raise InputError("it is blank", "choose a product", "Product")
-    found = products.get(name.casefold())
-    if found is None:
-        raise InputError(
-            f"'{name}' is not on the Products sheet",
-            "choose one from the list, or add it",
-            "Product",
-        )
-    if isinstance(found, PourbookError):
-        raise InputError(
-            f"'{name}' cannot be mixed yet", "mend its row on the Products sheet", "Product"
-        )
-    return found
-
-
 def _whole(value: Value, label: str) -> int:
     count = number(value, label, 1.0)
     if count < 1 or count != int(count):
@@ -234,7 +219,7 @@ def _mix_film(spread: Spread, product: Product, thinner: Dose, dry: bool) -> flo
         return spread.amount / product.solids
     if thinner.amount and thinner.basis != "share":
         mend = "type the thinner as % vol, or the spread by volume"
-        raise InputError("a wet film needs it as a share", mend, "Water or thinner")
+        raise InputError("a wet film needs it as a share", mend, LABELS["thinner"])
     return spread.amount / (1 + thinner.amount)
 
 

@@ -13,7 +13,7 @@ from pourbook.errors import InputError, PourbookError
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
 from pourbook.tables.once import once
-from pourbook.tables.row_loop import by_name
+from pourbook.tables.row_loop import by_name, one_of_name
 from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits
 
@@ -71,17 +71,11 @@ def _limits(
     return AirLimits(low, high, low, high, dampest, margin)
 
 
-def limits_of(known: Mapping[str, AirLimits | PourbookError], name: str) -> AirLimits:
+def limits_of(known: Mapping[str, AirLimits | PourbookError], name: str, label: str) -> AirLimits:
     """Return the limits of a product.
 
     Raises:
         InputError: It is not on the Products sheet, or its row cannot be read.
     """
-    found = known.get(name.casefold())
-    if found is None:
-        raise InputError(
-            f"'{name}' is not on the Products sheet", "choose from the list", "Product"
-        )
-    if isinstance(found, PourbookError):
-        raise found.with_traceback(None)
-    return found
+    what = f"'{name}' is not on the Products sheet"
+    return one_of_name(known, name, InputError(what, "choose from the list", label))

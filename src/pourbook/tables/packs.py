@@ -15,7 +15,7 @@ from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.dates import day_of
 from pourbook.errors import InputError, PourbookError
-from pourbook.tables import reading
+from pourbook.tables import products, reading
 from pourbook.tables.declared import declared
 from pourbook.tables.products import PARTS, Product
 from pourbook.tables.row_loop import read_each
@@ -72,26 +72,9 @@ def day(serial: Value, label: str) -> date:
     return day_of(found)
 
 
-def product_of(value: Value, known: Known) -> Product:
-    """Return the product a row names.
-
-    Raises:
-        InputError: It is blank, not on the Products sheet, or cannot be mixed yet.
-    """
-    name = text(value)
-    if not name:
-        raise InputError("it is blank", "choose a product", "Product")
-    found = known.get(name.casefold())
-    if found is None:
-        mend = "choose one from the list, or add it"
-        raise InputError(f"'{name}' is not on the Products sheet", mend, "Product")
-    if isinstance(found, PourbookError):
-        mend = "mend its row on the Products sheet"
-        raise InputError(f"'{name}' cannot be mixed yet", mend, "Product")
-    return found
-
-
-def in_parts(product: Product, holds: str, amount: float) -> tuple[float, ...]:
+def in_parts(
+    product: Product, holds: str, amount: float, label: str = "Holds"
+) -> tuple[float, ...]:
     """Return how much of each part an amount holds, m³: a kit by the ratio, else one part.
 
     Raises:
@@ -110,7 +93,7 @@ def in_parts(product: Product, holds: str, amount: float) -> tuple[float, ...]:
     place = PARTS.index(holds)
     if place >= count:
         what = f"'{product.name}' has no part {holds}"
-        raise InputError(what, "choose kit or one of its parts", "Holds")
+        raise InputError(what, "choose kit or one of its parts", label)
     return tuple(amount if at == place else 0.0 for at in range(count))
 
 
@@ -121,20 +104,23 @@ def read_pack(cells: Mapping[str, Value], row: int, known: Known, system: units.
         InputError: A cell is missing or impossible; the place is its column.
     """
     refuse_errors(cells, PACK_LABELS)
-    product = product_of(cells["product"], known)
-    holds = choice(cells["holds"], "Holds", HOLDS)
+    product = products.named(cells["product"], known, PACK_LABELS["product"])
+    holds = choice(cells["holds"], PACK_LABELS["holds"], HOLDS)
     if is_blank(cells["contents"]):
-        raise InputError("it is blank", "type how much one pack holds", "Contents")
-    amount = _volume(cells["contents"], "Contents", system)
+        raise InputError("it is blank", "type how much one pack holds", PACK_LABELS["contents"])
+    amount = _volume(cells["contents"], PACK_LABELS["contents"], system)
     if amount <= 0:
-        raise InputError("it is 0", "type how much one pack holds", "Contents")
-    price = number(cells["price"], "Price")
+        raise InputError("it is 0", "type how much one pack holds", PACK_LABELS["contents"])
+    price = number(cells["price"], PACK_LABELS["price"])
     if not 0 <= price <= MOST_MONEY:
-        raise InputError(f"it is {price:g}", "type what one pack costs, 0 or more", "Price")
-    keeps = _whole(cells["shelf_life"], "Keeps", 1, LAST_SERIAL - 1)
-    most = _whole(cells["most"], "Can be had", 0, MOST_PACKS)
+        raise InputError(
+            f"it is {price:g}", "type what one pack costs, 0 or more", PACK_LABELS["price"]
+        )
+    keeps = _whole(cells["shelf_life"], PACK_LABELS["shelf_life"], 1, LAST_SERIAL - 1)
+    most = _whole(cells["most"], PACK_LABELS["most"], 0, MOST_PACKS)
+    contents = in_parts(product, holds, amount, PACK_LABELS["holds"])
     named = f"{holds} {round(units.express(amount, system.volume), 3):g}"
-    return OnSale(row, holds, Pack(named, in_parts(product, holds, amount), price, most), keeps)
+    return OnSale(row, holds, Pack(named, contents, price, most), keeps)
 
 
 def read_lot(cells: Mapping[str, Value], row: int, known: Known, system: units.System) -> OnHand:
@@ -144,14 +130,15 @@ def read_lot(cells: Mapping[str, Value], row: int, known: Known, system: units.S
         InputError: A cell is missing or impossible; the place is its column.
     """
     refuse_errors(cells, STOCK_LABELS)
-    product = product_of(cells["product"], known)
-    holds = choice(cells["holds"], "Holds", HOLDS)
+    product = products.named(cells["product"], known, STOCK_LABELS["product"])
+    holds = choice(cells["holds"], STOCK_LABELS["holds"], HOLDS)
     if is_blank(cells["amount"]):
-        raise InputError("it is blank", "type how much is left, 0 if none", "Amount")
-    amount = _volume(cells["amount"], "Amount", system)
-    expiry = None if is_blank(cells["expiry"]) else day(cells["expiry"], "Use by")
+        raise InputError("it is blank", "type how much is left, 0 if none", STOCK_LABELS["amount"])
+    amount = _volume(cells["amount"], STOCK_LABELS["amount"], system)
+    expiry = None if is_blank(cells["expiry"]) else day(cells["expiry"], STOCK_LABELS["expiry"])
+    held = in_parts(product, holds, amount, STOCK_LABELS["holds"])
     name = text(cells["lot"]) or f"row {row + 1}"
-    return OnHand(row, holds, Lot(name, in_parts(product, holds, amount), expiry))
+    return OnHand(row, holds, Lot(name, held, expiry))
 
 
 def _volume(value: Value, label: str, system: units.System) -> float:

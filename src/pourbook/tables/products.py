@@ -58,25 +58,27 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     refuse_errors(row, LABELS)
     name = text(row["product"])
     if not name:
-        raise InputError("it is blank", "name the product", "Product")
-    parts = number(row["parts"], "Parts")
+        raise InputError("it is blank", "name the product", LABELS["product"])
+    parts = number(row["parts"], LABELS["parts"])
     if parts not in {1, 2, 3}:
-        raise InputError(f"'{text(row['parts'])}' parts", "type 1, 2 or 3", "Parts")
+        raise InputError(f"'{text(row['parts'])}' parts", "type 1, 2 or 3", LABELS["parts"])
     used = PARTS[: int(parts)]
     basis = cast(
         Literal["volume", "mass"],
-        choice(row["basis"], "Ratio by", TABLE.choices["basis"], "volume" if parts == 1 else ""),
+        choice(
+            row["basis"], LABELS["basis"], TABLE.choices["basis"], "volume" if parts == 1 else ""
+        ),
     )
-    ratio = reading.ratio(row["ratio"], len(used))
+    ratio = reading.ratio(row["ratio"], len(used), LABELS["ratio"])
     densities = _densities(row, used, system)
-    solids = number(row["solids"], "Volume solids")
+    solids = number(row["solids"], LABELS["solids"])
     if not 0 < solids <= 1:
-        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", "Volume solids")
-    first = choice(row["first"], "Pour first", used, "A")
-    minutes = number(row["minutes"], "Mix for", USUAL_MINUTES)
+        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", LABELS["solids"])
+    first = choice(row["first"], LABELS["first"], used, "A")
+    minutes = number(row["minutes"], LABELS["minutes"], USUAL_MINUTES)
     if minutes <= 0:
-        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", "Mix for")
-    shake = choice(row["shake"], "Shake first", TABLE.choices["shake"], "none")
+        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", LABELS["minutes"])
+    shake = choice(row["shake"], LABELS["shake"], TABLE.choices["shake"], "none")
     return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
 
 
@@ -84,7 +86,7 @@ def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.Syste
     """Return the densities of the parts in use, and refuse what stands in the others."""
     densities = []
     for part in used:
-        label = f"Density {part}"
+        label = LABELS[f"density_{part.lower()}"]
         if is_blank(row[f"density_{part.lower()}"]):
             mend = f"type it from the data sheet, such as 1.1 kg/L or 9.2 {system.density}"
             raise InputError("it is blank", mend, label)
@@ -98,7 +100,7 @@ def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.Syste
     for part in PARTS[len(used) :]:
         if not is_blank(row[f"density_{part.lower()}"]):
             what = f"there is no part {part}"
-            raise InputError(what, "clear it, or raise Parts", f"Density {part}")
+            raise InputError(what, "clear it, or raise Parts", LABELS[f"density_{part.lower()}"])
     return densities
 
 
@@ -109,7 +111,32 @@ def products_by_name(rows: Rows, system: units.System) -> Mapping[str, Product |
 
 
 def _twice(name: str) -> InputError:
-    return InputError(f"'{name}' stands twice", "give each product its own name", "Product")
+    return InputError(f"'{name}' stands twice", "give each product its own name", LABELS["product"])
+
+
+def named(value: Value, known: Mapping[str, Product | PourbookError], label: str) -> Product:
+    """Return the product that a row of another table names.
+
+    Args:
+        value: The cell.
+        known: What :func:`products_by_name` gave.
+        label: What the cell is called.
+
+    Raises:
+        InputError: It is blank, not on the Products sheet, or cannot be mixed yet.
+    """
+    name = text(value)
+    if not name:
+        raise InputError("it is blank", "choose a product", label)
+    found = known.get(name.casefold())
+    if found is None:
+        mend = "choose one from the list, or add it"
+        raise InputError(f"'{name}' is not on the Products sheet", mend, label)
+    if isinstance(found, PourbookError):
+        raise InputError(
+            f"'{name}' cannot be mixed yet", "mend its row on the Products sheet", label
+        )
+    return found
 
 
 def in_words(product: Product) -> str:

@@ -13,6 +13,7 @@ from typing import Literal
 from pourbook import units
 from pourbook.cells import Value, is_blank, number, text
 from pourbook.errors import InputError, PourbookError
+from pourbook.tables.declared import declared
 from pourbook.trade import film, measuring
 
 _FIGURE = r"(\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})"
@@ -151,7 +152,7 @@ def cutouts(value: Value, system: units.System) -> list[float]:
 
 
 def _cutout(part: str, system: units.System) -> list[float]:
-    label = "Cutouts"
+    label = declared("rooms").labels["cutouts"]
     match = _CUTOUT.match(part)
     assert match is not None  # the last group takes any text
     count = int(match[1] or 1)
@@ -188,13 +189,14 @@ def corners(value: Value, system: units.System) -> list[tuple[float, float]]:
         [(0.0, 0.0), (2.0, 0.0), (0.0, 1.0)]
     """
     points: list[tuple[float, float]] = []
+    label = declared("rooms").labels["a"]
     for part in text(value).strip("; ").split(";"):
         pair = part.split(",")
         if len(pair) != 2:
             mend = "type the corners as 'x, y; x, y; x, y'"
-            raise InputError(f"the corner '{part.strip()}' has {len(pair)} numbers", mend, "Size A")
+            raise InputError(f"the corner '{part.strip()}' has {len(pair)} numbers", mend, label)
         x, y = (
-            labelled(number.strip(), "length", "Size A", system.length, system.fluids)
+            labelled(number.strip(), "length", label, system.length, system.fluids)
             for number in pair
         )
         points.append((x, y))
@@ -211,7 +213,7 @@ def spread(value: Value, system: units.System) -> Spread:
         >>> spread("120 g/m²", SYSTEMS["metric"]).kind
         'mass'
     """
-    label = "Spread"
+    label = declared("layers").labels["spread"]
     typed = text(value)
     if not typed:
         raise InputError("it is blank", f"type it, such as 3 {system.volume_per_area}", label)

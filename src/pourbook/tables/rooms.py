@@ -92,30 +92,30 @@ def measure_row(
     refuse_errors(row, LABELS)
     steps: list[Told] = [] if trace is None else trace
     if is_blank(row["piece"]):
-        raise InputError("it is blank", "name the piece, such as 'island'", "Piece")
+        raise InputError("it is blank", "name the piece, such as 'island'", LABELS["piece"])
     if is_blank(row["room"]):
-        raise InputError("it is blank", "name the room, such as 'kitchen'", "Room")
-    count = number(row["count"], "How many", 1.0)
+        raise InputError("it is blank", "name the room, such as 'kitchen'", LABELS["room"])
+    count = number(row["count"], LABELS["count"], 1.0)
     if not 1 <= count <= MOST_OF_A_KIND or count != int(count):
         mend = f"type a whole number from 1 to {MOST_OF_A_KIND}"
-        raise InputError(f"'{text(row['count'])}' is no count", mend, "How many")
-    choice(row["may_split"], "May split", TABLE.choices["may_split"], "no")
-    order = number(row["order"], "Order", 0.0)
+        raise InputError(f"'{text(row['count'])}' is no count", mend, LABELS["count"])
+    choice(row["may_split"], LABELS["may_split"], TABLE.choices["may_split"], "no")
+    order = number(row["order"], LABELS["order"], 0.0)
     if order < 0 or order != int(order):
-        raise InputError(f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", "Order")
+        raise InputError(f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", LABELS["order"])
     gross, sizes = _gross(row, system, steps)
     holes = reading.cutouts(row["cutouts"], system)
     if holes:
-        steps.append(_area_step("Cutouts", text(row["cutouts"]), sum(holes), system))
+        steps.append(_area_step(LABELS["cutouts"], text(row["cutouts"]), sum(holes), system))
     try:
         top = measuring.net_area(gross, holes)
     except PourbookError as error:
-        raise error.at("Cutouts") from None
+        raise error.at(LABELS["cutouts"]) from None
     run = _optional(row, "edge_run", system)
     round_it = math.pi * sum(sizes)  # of a shape that cannot lean, no outline is longer
     if sizes and run > round_it:
         what = f"{text(row['edge_run'])} is longer than the piece is round"
-        raise InputError(what, "check the run and its unit", "Edge run")
+        raise InputError(what, "check the run and its unit", LABELS["edge_run"])
     edge = _edge(row, run, system, steps)
     splash = _splash(row, system, steps)
     result = RoomAreas(top * count, edge * count, splash * count, run * count)
@@ -127,7 +127,7 @@ def _gross(
     row: dict[str, Value], system: units.System, steps: list[Told]
 ) -> tuple[float, list[float]]:
     """Return the area of the shape, and its sizes where they set a bound to its outline."""
-    shape = choice(row["shape"], "Shape", TABLE.choices["shape"])
+    shape = choice(row["shape"], LABELS["shape"], TABLE.choices["shape"])
     try:
         if shape == AREA_GIVEN:
             _nothing_in(row, ("b", "c", "d"), shape)
@@ -140,8 +140,8 @@ def _gross(
         else:
             return _shaped(shape, row, system, steps)
     except PourbookError as error:
-        raise error.at(error.where or "Size A") from None
-    steps.append(_area_step("Shape", f"{shape}: {text(row['a'])}", gross, system))
+        raise error.at(error.where or LABELS["a"]) from None
+    steps.append(_area_step(LABELS["shape"], f"{shape}: {text(row['a'])}", gross, system))
     return gross, []
 
 
@@ -152,7 +152,7 @@ def _shaped(
     names = list(declared.dimensions)
     sizes: dict[str, float] = {}
     for letter, name in zip("abcd", names, strict=False):
-        label = f"{LABELS[letter]} ({declared.dimensions[name]})"
+        label = LABELS[letter].told(declared.dimensions[name])
         if is_blank(row[letter]):
             if name in declared.optional:
                 continue
@@ -172,7 +172,7 @@ def _shaped(
         gross = declared.area(**sizes)
     except PourbookError as error:
         raise error.at("Sizes") from None
-    steps.append(_area_step("Shape", shape, gross, system))
+    steps.append(_area_step(LABELS["shape"], shape, gross, system))
     return gross, [] if declared.leans else list(sizes.values())
 
 
@@ -194,7 +194,9 @@ def _optional(row: dict[str, Value], name: str, system: units.System) -> float:
 
 def _edge(row: dict[str, Value], run: float, system: units.System, steps: list[Told]) -> float:
     height = _optional(row, "edge_height", system)
-    profile = choice(row["edge_profile"], "Edge profile", TABLE.choices["edge_profile"], "square")
+    profile = choice(
+        row["edge_profile"], LABELS["edge_profile"], TABLE.choices["edge_profile"], "square"
+    )
     if not run and not height:
         return 0.0
     if not run or not height:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, is_blank, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, text
+from pourbook.errors import FAILED, InputError, PourbookError
 
 Row = TypeVar("Row")
 Cells = dict[str, Value]
@@ -85,6 +85,29 @@ def by_name(
             found[key] = read(row)
         except PourbookError as error:
             found[key] = error
+    return found
+
+
+def one_of_name(known: Mapping[str, Row | PourbookError], name: str, missing: InputError) -> Row:
+    """Return the row of a name, whatever its capitals.
+
+    Args:
+        known: What :func:`by_name` gave.
+        name: The name that was typed.
+        missing: What is wrong if there is no such row.
+
+    Raises:
+        InputError: There is none, or it was refused.
+
+    Example:
+        >>> one_of_name({"clear": 1}, "Clear", InputError("it is not on Products"))
+        1
+    """
+    found = known.get(name.casefold())
+    if found is None:
+        raise missing
+    if isinstance(found, PourbookError):
+        raise found.with_traceback(None)
     return found
 
 

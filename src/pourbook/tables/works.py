@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import EntryLabel, InputError, PourbookError
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
 from pourbook.tables.once import once
-from pourbook.tables.row_loop import by_name
+from pourbook.tables.row_loop import by_name, one_of_name
 from pourbook.trade.cure import curing, heat
 
 TABLE = declared("working")
@@ -93,10 +93,11 @@ class Working:
         """
         if self.pot_life is None:
             mend = "type it from the data sheet"
-            raise InputError("it is blank", mend, f"Pot life of {self.name}")
+            raise InputError("it is blank", mend, LABELS["pot_life"].of(self.name))
         if self.pot_temp is None:
             mend = "type the temperature the pot life is stated at"
-            raise InputError("it is blank", mend, f"Pot life of {self.name}, at")
+            at = LABELS["pot_temp"].of(self.name).place
+            raise InputError("it is blank", mend, EntryLabel(f"Pot life of {self.name}, at", at))
         energy = self.energy_at(self.pot_temp)
         return heat.pot_life_of_batch(
             mass,
@@ -155,7 +156,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
     opens, closes = time("recoat_from", "h"), time("recoat_until", "h")
     if opens is not None and closes is not None and closes <= opens:
         mend = "check both against the data sheet"
-        raise InputError("the window closes before it opens", mend, "Recoat until")
+        raise InputError("the window closes before it opens", mend, LABELS["recoat_until"])
     return Working(
         name=text(row["name"]),
         pot_life=time("pot_life", "min"),
@@ -201,26 +202,22 @@ def working_by_name(rows: Rows, system: units.System) -> Mapping[str, Working | 
         try:
             return read_working(row, system)
         except PourbookError as error:
-            raise error.at(f"{error.where} of {text(row['name'])}") from None
+            raise error.of(text(row["name"])) from None
 
     return by_name(rows, COLUMNS, "name", read, _twice)
 
 
 def _twice(name: str) -> InputError:
     what, mend = f"'{name}' has two rows", "leave one under Working and curing"
-    return InputError(what, mend, "Product")
+    return InputError(what, mend, LABELS["name"])
 
 
-def find(known: Mapping[str, Working | PourbookError], product: str) -> Working:
+def find(known: Mapping[str, Working | PourbookError], product: str, label: str) -> Working:
     """Return the record of a product.
 
     Raises:
         InputError: There is none, or its row cannot be read.
     """
-    found = known.get(product.casefold())
-    if found is None:
-        mend = "fill in its row under Working and curing on Products"
-        raise InputError(f"nothing is known of how '{product}' works", mend, "Product")
-    if isinstance(found, PourbookError):
-        raise found.with_traceback(None)
-    return found
+    what = f"nothing is known of how '{product}' works"
+    mend = "fill in its row under Working and curing on Products"
+    return one_of_name(known, product, InputError(what, mend, label))

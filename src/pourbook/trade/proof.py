@@ -49,6 +49,7 @@ class ProofTest:
     source: str = "from memory"
 
 
+GLOSS = "gloss units"
 _WARE = "1 to 5, 5 is no change"
 TESTS: Mapping[str, ProofTest] = {
     test.name: test
@@ -67,7 +68,7 @@ TESTS: Mapping[str, ProofTest] = {
         ProofTest("impact", "ASTM D2794", "energy"),
         ProofTest("solvent rub", "ASTM D5402", "double rubs"),
         ProofTest("Shore D", "ASTM D2240", "Shore D", high=100.0),
-        ProofTest("gloss at 60°", "ASTM D523", "gloss units", from_stage="touch dry"),
+        ProofTest("gloss at 60°", "ASTM D523", GLOSS, from_stage="touch dry"),
         ProofTest("dry film", "ISO 19840", "film", from_stage="touch dry", source="second-hand"),
         ProofTest("hot ware dry", "EN 12722", _WARE, RATINGS, source="title read"),
         ProofTest("hot ware wet", "EN 12721", _WARE, RATINGS, source="title read"),

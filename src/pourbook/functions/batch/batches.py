@@ -9,8 +9,8 @@ small to be weighed keeps its amounts, has no card, and its status begins with `
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value
-from pourbook.errors import InputError, PourbookError
+from pourbook.cells import CHECK, OK, Rows, Value
+from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import mix_cards, mixes, plans
 from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.declare import Argument, Example, Function, Result
@@ -23,7 +23,6 @@ from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
 
 ROWS = 60
-CHECK = "CHECK: "
 MEND_MANY = "use bigger buckets, or make two jobs of it"
 RESULTS = (
     Column("batch", "Which batch of the job it is"),
@@ -70,23 +69,40 @@ def compute(
 
 def listed(tables: JobTables, kelvin: float, crew: float, option: str) -> list[list[Value]]:
     """Return the result rows of an option; the temperature is in K."""
+    return padded([row for row, _ in _rows(tables, kelvin, crew, option)])
+
+
+def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> PourbookError | None:
+    """Return the first reason why a batch of an option cannot be mixed; None if all can."""
+    rows = _rows(tables, kelvin, crew, option)
+    shown = [error for _, error in rows[: ROWS if len(rows) <= ROWS else ROWS - 1]]
+    if len(rows) > ROWS:
+        shown.append(_too_many(len(rows)))
+    return next((error for error in shown if error), None)
+
+
+def _rows(
+    tables: JobTables, kelvin: float, crew: float, option: str
+) -> list[tuple[list[Value], PourbookError | None]]:
+    """Return a result row for every batch, and why it cannot be mixed."""
     system = tables.system
     found = mixes.mixes(tables, kelvin, crew, option)
     last = sum(isinstance(mix, Mix) for mix in found)
-    rows: list[list[Value]] = []
+    rows: list[tuple[list[Value], PourbookError | None]] = []
     for mix in found:
         if isinstance(mix, Refused):
             row: list[Value] = [FAILED] * len(RESULTS)
             row[1:3] = [mix.layer_number, mix.layer]
             row[STATUS] = mix.error.cell_text()
-            rows.append(row)
+            rows.append((row, mix.error))
             continue
         try:
-            rows.append([*_shown(mix, system), OK, *mix_cards.texts(mix, last, system)])
+            row = [*_shown(mix, system), OK, *mix_cards.texts(mix, last, system)]
+            rows.append((row, None))
         except PourbookError as error:
-            why = CHECK + error.cell_text().removeprefix(FAILED).strip()
-            rows.append([*_shown(mix, system), why, *[FAILED] * len(mix_cards.RESULTS)])
-    return padded(rows)
+            why = f"{CHECK}: {error.said()}"
+            rows.append(([*_shown(mix, system), why, *[FAILED] * len(mix_cards.RESULTS)], error))
+    return rows
 
 
 def padded(rows: list[list[Value]]) -> list[list[Value]]:
@@ -98,10 +114,13 @@ def padded(rows: list[list[Value]]) -> list[list[Value]]:
     """
     if len(rows) <= ROWS:
         return rows + [[""] * len(RESULTS) for _ in range(ROWS - len(rows))]
-    what = f"there are {len(rows)} batches and room for {ROWS}"
     failed: list[Value] = [FAILED] * len(RESULTS)
-    failed[STATUS] = InputError(what, MEND_MANY, "Batches").cell_text()
+    failed[STATUS] = _too_many(len(rows)).cell_text()
     return [*rows[: ROWS - 1], failed]
+
+
+def _too_many(count: int) -> InputError:
+    return InputError(f"there are {count} batches and room for {ROWS}", MEND_MANY, "Batches")
 
 
 def _shown(mix: Mix, system: units.System) -> list[Value]:

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, is_blank, number, refuse_errors, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, refuse_errors, text
+from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.once import once
@@ -123,12 +123,14 @@ def heat_by_name(rows: Rows, system: units.System) -> dict[str, HeatData | Pourb
         name = text(row["product"]).casefold()
         try:
             if not name:
-                raise InputError("it is blank", "choose a product", "Product")
+                raise InputError("it is blank", "choose a product", LABELS["product"])
             if name in found:
-                raise InputError(f"'{text(row['product'])}' stands twice", "clear one", "Product")
+                raise InputError(
+                    f"'{text(row['product'])}' stands twice", "clear one", LABELS["product"]
+                )
             found[name] = read_heat(row, system)
         except PourbookError as error:
-            found[name] = error.at(f"Bucket heat on Products, row {at + 1}, {error.where}")
+            found[name] = error.in_row(at, "Bucket heat on Products")
     return found
 
 
@@ -237,7 +239,7 @@ def _status(found: Heated, batch: float, system: units.System) -> str:
     tame = units.express(found.tame, system.volume)
     small = math.floor(tame * 100) / 100 if tame >= 1 else math.floor(tame * 1000) / 1000
     return (
-        f"CHECK: it overheats: mix no more than {small:g} {system.volume} at a time (a smaller "
+        f"{CHECK}: it overheats: mix no more than {small:g} {system.volume} at a time (a smaller "
         "Bucket holds on Layers), or start cooler"
     )
 

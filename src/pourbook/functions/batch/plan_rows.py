@@ -7,8 +7,8 @@ stands in its verdict alone: the plan of a layer never hangs on it.
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value
-from pourbook.errors import PourbookError
+from pourbook.cells import OK, Rows, Value
+from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.batch import bucket_heat, plans
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result

@@ -22,9 +22,9 @@ from pourbook.tables import layers as layer_table
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column
-from pourbook.tables.doing import DOING, Doing, read_doing
+from pourbook.tables.doing import DOING, DOING_LABELS, Doing, read_doing
 from pourbook.tables.job_tables import JobTables
-from pourbook.tables.layers import Layer, piece_needs
+from pourbook.tables.layers import LABELS, Layer, piece_needs
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.once import once
 from pourbook.tables.works import MINUTE, Working
@@ -92,7 +92,7 @@ def plan_layer(
     """
     if doing.cups and layer.pigment.amount:
         mend = "clear it: each colour cup has its own"
-        raise InputError("the layer has colour cups", mend, "Pigment")
+        raise InputError("the layer has colour cups", mend, LABELS["pigment"])
     limits: list[bound.BatchLimit] = []
     passes: list[Plan] = []
     whole = 0.0
@@ -155,7 +155,9 @@ def _limit(
     left = doing.batch_loss
     most = min(doing.bucket, working.safe_mix or doing.bucket)
     if left >= most:
-        raise InputError("it is all the bucket holds", "type what really stays", "Left in bucket")
+        raise InputError(
+            "it is all the bucket holds", "type what really stays", DOING_LABELS["batch_loss"]
+        )
 
     def at(volume: float) -> bound.BatchLimit:
         found = bound.batch_limit(
@@ -217,7 +219,7 @@ def plan_all(
             continue
         try:
             how = read_doing(how_row or _nowhere(layer), crew, tables.system)
-            working = working_table.find(known, layer.product.name)
+            working = working_table.find(known, layer.product.name, LABELS["product"])
             working = working.of(layer.product.density)
             found.append(plan_layer(layer, how, working, kelvin, tables.system))
         except PourbookError as error:
@@ -243,7 +245,7 @@ def _by_layer(doing: Rows) -> _DoingRows:
 def _nowhere(layer: Layer) -> NoReturn:
     what = f"no row says how '{layer.name}' of option {layer.option} is mixed and put on"
     mend = "add its row under How each layer is mixed and put on, on Layers"
-    raise InputError(what, mend, "Layer")
+    raise InputError(what, mend, LABELS["layer"])
 
 
 def shown(plan: Planned, system: units.System) -> list[Value]:

@@ -11,8 +11,8 @@ import math
 from typing import TypeVar
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, choice, text
-from pourbook.errors import PourbookError
+from pourbook.cells import OK, Rows, Value, choice, text
+from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.buy.purchase import (
     PART_COLUMNS,
     Bought,
@@ -103,9 +103,7 @@ def _bought(job: Job, name: str) -> list[Value]:
         hit = " and ".join(
             o for o, b in found.items() if isinstance(b, PourbookError) and str(b) == said
         )
-        status = error.at(
-            f"Option {hit}, {error.where}" if error.where else f"Option {hit}"
-        ).cell_text()
+        status = error.under(f"Option {hit}").cell_text()
     spare: Value = units.express(least, system.volume) if good else ""
     return [
         *(_needed(job.need.get((o, name.casefold())), system) for o in OPTIONS),

@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Told, number, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import InputError, PourbookError, WaitsError
 from pourbook.functions.mix import parts as parts_table
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.once import once
@@ -121,7 +121,7 @@ def _mine(
         if item is None or named != name:
             continue
         if isinstance(item, PourbookError):
-            raise item.at(f"{table}, row {row}, {item.where}")
+            raise item.in_row(row - 1, table)
         mine.append(item)
     return tuple(mine)
 
@@ -160,7 +160,7 @@ def needs(parts: Rows, system: units.System) -> Need:
         try:
             if text(row["part_status"]) != OK:
                 layer = text(row["part_layer"])
-                raise InputError(f"'{layer}' is not worked out", "mend it on Layers", "Layer")
+                raise WaitsError(f"'{layer}' cannot be mixed yet", "mend it on Layers")
             volumes = [number(row[f"volume_{p.lower()}"], f"Part {p}") for p in PARTS]
             more = [units.to_si(volume, system.volume) for volume in volumes]
             if not all(0 <= volume <= MOST_VOLUME for volume in more):
@@ -284,7 +284,7 @@ def steps(job: Job, product: str) -> list[Told]:
     for option in OPTIONS:
         bought = job.purchase(option, product)
         if isinstance(bought, PourbookError):
-            raise bought.at(f"Option {option}, {bought.where}")
+            raise bought.under(f"Option {option}")
         if bought is None:
             continue
         for at, whole in enumerate(bought.need):

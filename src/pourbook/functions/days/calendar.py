@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
 
-from pourbook.cells import FAILED, OK, Rows, Value, choice, text
+from pourbook.cells import OK, Rows, Value, choice, text
 from pourbook.dates import serial
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.days import placing, spans
@@ -104,16 +104,21 @@ class Line:
         """Return what is done, or what is reached."""
         return f"{self.what} {self.turns}" if self.turns else self.what
 
-    def cells(self) -> list[Value]:
-        """Return the line as the sheet shows it."""
-        hours = (self.end - self.start).total_seconds() / HOUR
+    @property
+    def noted(self) -> str:
+        """Return what the calendar had to change, and what is wrong with the air."""
         words = [self.note] if self.note else []
         if self.air is not None and self.air.state != "go":
             words += self.air.reasons
+        return "; ".join(words)
+
+    def cells(self) -> list[Value]:
+        """Return the line as the sheet shows it."""
+        hours = (self.end - self.start).total_seconds() / HOUR
         state = self.air.state if self.air else ""
         shown: Value = hours if self.end > self.start else ""
         row: list[Value] = [self.step, self.layer, serial(self.start), serial(self.end)]
-        return [*row, shown, state, OK, "; ".join(words)]
+        return [*row, shown, state, OK, self.noted]
 
 
 def calendar(

@@ -7,24 +7,22 @@ on the quote says where to look. Air that says wait is a CHECK here as it is on 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from pourbook import units
-from pourbook.cells import FAILED, OK, Rows, Value, is_blank, number, text
+from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, text
+from pourbook.errors import PourbookError
 from pourbook.functions.batch import batches
 from pourbook.functions.days import calendar
+from pourbook.functions.days.calendar import Line
 from pourbook.functions.declare import Example, Function, Result
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.rooms import system_of
 
-CHECK = "CHECK"
 ELSEWHERE = "offered"
 NOT_PLANNED = "! see Price"
-_BATCH_STATUS = [column.id for column in batches.RESULTS].index("status")
-_STEP, _AIR, _DAY_STATUS, _NOTE = (
-    [column.id for column in calendar.RESULTS].index(name)
-    for name in ("step", "air", "day_status", "day_note")
-)
 
 
 def compute(
@@ -59,40 +57,26 @@ def compute(
         if option == text(offered).upper():
             found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, ""])
             continue
-        mixed = batches.listed(tables, kelvin, crew, option)
-        whys: list[str | None] = [_of_batches(mixed), None, None]
-        if not whys[0] and not is_blank(given["start"]):
-            placed = calendar.compute(*rows, hourly, system, option, *site)
-            whys[1:] = _of_calendar(placed), _of_air(placed)
+        fault = batches.fault(tables, kelvin, crew, option)
+        whys: list[str | None] = [fault.said() if fault else "", None, None]
+        if not fault and not is_blank(given["start"]):
+            try:
+                placed = calendar.calendar(*rows, hourly, system, option, *site)
+                whys[1:] = "", _of_air(calendar.lines(placed))
+            except PourbookError as error:
+                whys[1:] = error.said(), ""
         said: list[Value] = ["" if why is None else CHECK if why else OK for why in whys]
         paper = NOT_PLANNED if whys[0] or whys[1] else OK
         found.append([option, *said, paper, OK, "; ".join(why for why in whys if why)])
     return found
 
 
-def _of_batches(result: Result) -> str:
-    """Return why a batch cannot be mixed; nothing if all can."""
-    assert isinstance(result, list)
-    states = [text(row[_BATCH_STATUS]) for row in result]
-    return next((_words(state) for state in states if state not in {"", OK}), "")
-
-
-def _of_calendar(result: Result) -> str:
-    assert isinstance(result, list)
-    state = text(result[0][_DAY_STATUS])
-    return "" if state == OK else _words(state)
-
-
-def _of_air(result: Result) -> str:
-    assert isinstance(result, list)
-    for row in result:
-        if text(row[_AIR]) not in {"", "go", FAILED}:
-            return f"{text(row[_STEP])}: {text(row[_NOTE])}"
+def _of_air(lines: Sequence[Line]) -> str:
+    """Return the first batch that the air does not allow at its hour, and why."""
+    for line in lines:
+        if line.air is not None and line.air.state != "go":
+            return f"{line.step}: {line.noted}"
     return ""
-
-
-def _words(state: str) -> str:
-    return state.removeprefix(batches.CHECK).removeprefix(FAILED).strip()
 
 
 PB_OPTIONS = Function(

@@ -16,8 +16,8 @@ from datetime import datetime
 
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.batch.plans import Planned
-from pourbook.tables import limits
-from pourbook.tables.layers import BEFORE, piece_needs
+from pourbook.tables import limits, works
+from pourbook.tables.layers import LABELS, NOTHING, SANDING, piece_needs
 from pourbook.tables.site import Pace, Site, minutes_up
 from pourbook.tables.works import MINUTE, Working
 from pourbook.trade.air import AirLimits
@@ -79,11 +79,11 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
     if reference is None:
         if any(stated):
             mend = "type the temperature the times of cure are stated at, on Products"
-            raise InputError("it is blank", mend, f"Cure at of {how.name}")
+            raise InputError("it is blank", mend, works.LABELS["cure_temp"].of(how.name))
         reference = site.day
-    before = plan.layer.before if index == 0 else BEFORE[0]
+    before = plan.layer.before if index == 0 else NOTHING
     clean = 0.0
-    if before != BEFORE[0]:
+    if before != NOTHING:
         if pace.clean is None:
             mend = "type how much one person cleans in an hour, on Days"
             raise InputError("it is blank", mend, "Cleaning pace")
@@ -116,8 +116,8 @@ def _under(coat: Coat, how: Working, over: Planned, index: int, pace: Pace, site
     """Return a coat with what the next one asks of it."""
     if how.recoat_from is None:
         mend = "type the earliest time from its data sheet, on Products"
-        raise InputError("it is blank", mend, f"Recoat from of {how.name}")
-    always = index == 0 and over.layer.before == BEFORE[2]
+        raise InputError("it is blank", mend, works.LABELS["recoat_from"].of(how.name))
+    always = index == 0 and over.layer.before == SANDING
     sanding = _sanded(over, pace, site)
     if always and sanding is None:
         mend = "type how much one person sands in an hour, on Days"
@@ -185,7 +185,7 @@ def place(
         coats[i] = _under(coats[i], listed[i][1].working, over, index, pace, site)
     parts = _prepare(pace, site)
     steps = job_steps(parts, coats)
-    if chosen[0].layer.before == BEFORE[2]:
+    if chosen[0].layer.before == SANDING:
         sanding = _sanded(chosen[0], pace, site)
         if sanding is None:
             mend = "type how much one person sands in an hour, on Days"
@@ -193,7 +193,7 @@ def place(
         steps.insert(len(parts), Step(BARE, WORK, sanding, deed=Deed.SAND_BARE))
     lines = schedule(steps, site.start, site.hours, history)
     coated = tuple(
-        Coated(coat, plan, limits.limits_of(stated, plan.layer.product.name))
+        Coated(coat, plan, limits.limits_of(stated, plan.layer.product.name, LABELS["product"]))
         for coat, (_, plan, _) in zip(coats, listed, strict=True)
     )
     return Calendar(site, history, coated, tuple(lines))

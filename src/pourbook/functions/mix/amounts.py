@@ -10,16 +10,17 @@ from collections.abc import Sequence
 
 from pourbook import units
 from pourbook.cells import (
-    FAILED,
     OK,
     Rows,
     Value,
     as_mapping,
+    is_refused,
     number,
     refuse_errors,
     row_of,
     same_length,
     text,
+    unmarked,
 )
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
@@ -106,8 +107,8 @@ def _batches_of(cells: Sequence[Value], system: units.System) -> tuple[int, floa
     row = as_mapping(cells, PLAN_COLUMNS)
     status = text(row["plan_status"])
     try:
-        if status.strip(FAILED + " ") and status.startswith(FAILED):
-            raise InputError(status.removeprefix(FAILED).strip())
+        if is_refused(status) and unmarked(status):
+            raise InputError(unmarked(status))  # the refusal of its plan, passed on
         if status != OK:
             raise InputError("its batches are not planned", "mend it on Layers", "Batches")
         refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import FAILED, Value, is_blank, number, text, word
+from pourbook.cells import Value, is_blank, number, text, word
 from pourbook.dates import from_serial
-from pourbook.errors import PourbookError
+from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.own.entered import digest
 from pourbook.tables import reading
 
@@ -327,6 +327,6 @@ _RULES: tuple[Callable[[Seen], Iterator[Look]], ...] = (
 )
 
 
-def is_refused(value: Value) -> bool:
+def is_held_up(value: Value) -> bool:
     """Return whether a cell belongs to a row that says itself what is wrong with it."""
     return value == FAILED

@@ -22,7 +22,7 @@ from pourbook.cells import (
     word,
 )
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.functions.own.look_rules import Look, Seen, is_refused, seen
+from pourbook.functions.own.look_rules import Look, Seen, is_held_up, seen
 from pourbook.tables import layers, products, rooms, works
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
@@ -40,7 +40,7 @@ def _table(rows: Rows, columns: Sequence[str], what: str) -> list[dict[str, Valu
     found = []
     for cells in rows:
         row = as_mapping(cells, columns)
-        if not any(map(is_refused, row.values())):
+        if not any(map(is_held_up, row.values())):
             refuse_errors(row, dict.fromkeys(columns, what))
         found.append(row)
     return found

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pourbook.cells import FAILED, OK, Rows, Value, as_mapping, refuse_errors, word
-from pourbook.errors import InputError
+from pourbook.cells import OK, Rows, Value, as_mapping, refuse_errors, word
+from pourbook.errors import FAILED, InputError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.declared import Column
 

@@ -52,7 +52,7 @@ def judge(
     damp = humidity(row["air_humidity"], LABELS["air_humidity"])
     if is_blank(row["air_product"]):
         raise InputError("it is blank", "choose the coating that goes on", LABELS["air_product"])
-    limits = limits_of(known, text(row["air_product"]))
+    limits = limits_of(known, text(row["air_product"]), LABELS["air_product"])
     dew = air.dew_point(warm, damp)
     verdict = air.judge_air(top, warm, damp, limits)
     return [

@@ -132,7 +132,7 @@ def _judged(test: ProofTest, row: dict[str, Value], system: units.System) -> lis
     except PourbookError as error:
         raise error.at(LABELS["reading"]) from None
     why = ""
-    if test.name.startswith("gloss") and proof.better_angle(reading) != 60:
+    if test.unit == proof.GLOSS and proof.better_angle(reading) != 60:
         why = f"read it at {proof.better_angle(reading)}° too: 60° tells little here"
     return [f"{typed}{unit}", agreed, good, why]
 
@@ -200,7 +200,7 @@ def judge(
     if is_blank(row["product"]):
         raise InputError("it is blank", "choose the coating on top", LABELS["product"])
     try:
-        how = working_table.find(known, text(row["product"]))
+        how = working_table.find(known, text(row["product"]), LABELS["product"])
     except PourbookError as error:
         raise error.at(LABELS["product"]) from None
     found, agreed, good, why = _judged(test, row, system)

@@ -11,19 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from pourbook import units
-from pourbook.cells import (
-    FAILED,
-    OK,
-    Rows,
-    Value,
-    as_mapping,
-    choice,
-    is_blank,
-    number,
-    row_of,
-    text,
-)
-from pourbook.errors import LONGEST_CELL_TEXT, InputError, PourbookError
+from pourbook.cells import OK, Rows, Value, as_mapping, choice, is_blank, number, row_of, text
+from pourbook.errors import FAILED, LONGEST_CELL_TEXT, InputError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
@@ -62,6 +51,7 @@ RESULTS = (
     Column("verdict", "ok, or look"),
     Column("used_status", "ok, or what to mend in this row"),
     Column("reason", "What to look at"),
+    Column("early", "yes: a lot was used before it was bought"),
 )
 
 
@@ -101,12 +91,13 @@ def _judged(batch: LoggedBatch, around: _Around) -> list[Value]:
         used_checks.ratio(batch, how.tolerance if how else working_table.USUAL_TOLERANCE),
         used_checks.time_taken(batch),
         used_checks.pot_life(batch, how.of(batch.coat.product.density) if how else None),
-        used_checks.air_and_surface(batch, limits_of(around.limits, product)),
+        used_checks.air_and_surface(batch, limits_of(around.limits, product, "Product")),
         used_checks.recoat(batch, around.log, readable),
         used_checks.film(batch, around.film_off),
     )
     off, took, life, above, since, share = checks
-    wrong, notes = lots.judge(product, batch.lots, batch.day, around.lots)
+    judged = lots.judge(product, batch.lots, batch.day, around.lots)
+    wrong = [*judged.wrong]
     wrong += around.overdrawn.get(id(batch), [])
     wrong += [words for check in checks for words in check.wrong]
     codes = dict.fromkeys(scanned.lot for _, scanned in batch.lots if scanned.lot)
@@ -126,7 +117,8 @@ def _judged(batch: LoggedBatch, around: _Around) -> list[Value]:
         _in(share, 1.0),
         LOOK if wrong else OK,
         OK,
-        _short("; ".join([*wrong, *notes])),
+        _short("; ".join([*wrong, *judged.notes])),
+        "yes" if judged.early else "",
     ]
 
 
@@ -183,7 +175,7 @@ def _shown(batch: LoggedBatch | PourbookError | None, around: _Around) -> list[V
             raise batch
         return _judged(batch, around)
     except PourbookError as error:
-        return [*[FAILED] * (len(RESULTS) - 2), error.cell_text(), FAILED]
+        return [*[FAILED] * (len(RESULTS) - 3), error.cell_text(), FAILED, FAILED]
 
 
 _LAYERS = (
@@ -266,7 +258,7 @@ PB_USED = Function(
                 (_logged("Base", 46398.375, "K-7", 1000.0, 0.9),),
                 *_AROUND,
             ),
-            (("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", 0.9, "look", "ok", _DAMP),),
+            (("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", 0.9, "look", "ok", _DAMP, ""),),
         ),
         Example(
             (
@@ -277,13 +269,14 @@ PB_USED = Function(
                 *_AROUND,
             ),
             (
-                ("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", "", "look", "ok", _DAMP),
+                ("Clear", "K-7", 2.0, "", 0.0, 30.0, 40.0, 0.0, "", "", "look", "ok", _DAMP, ""),
                 (
                     *("Clear", "K-8", 2.05, "", 0.05, 30.0, 40.0, 0.0, 4.0, 1.1, "look", "ok"),
                     "no lot of part B; part B is 5.0 % over, 2 % is allowed; "
                     + _DAMP
                     + "; Base: the coat below was too fresh: 4.0 h old, recoat from 8.0 h"
                     " (hours at 20 °C (68 °F)); lot K-8 is on no receipt",
+                    "",
                 ),
             ),
         ),

@@ -15,7 +15,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
-from pourbook.cells import FAILED, Rows, Value
+from pourbook.cells import Rows, Value
+from pourbook.errors import FAILED
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.declare import Argument, Function, Result
 from pourbook.hosts.headless.engine import Recomputed, call, spread

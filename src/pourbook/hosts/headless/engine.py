@@ -15,7 +15,7 @@ from typing import Protocol
 
 from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.dates import EPOCH, day_number
-from pourbook.errors import PourbookError
+from pourbook.errors import CellText, PourbookError
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.declare import Function, Result
 
@@ -32,11 +32,21 @@ class Reason:
 
 @dataclass
 class Recomputed:
-    """What an engine made of a workbook."""
+    """What an engine made of a workbook.
+
+    ``refusals`` are all that stand behind a text that a cell shows, each speaking of other entries.
+    """
 
     values: dict[Address, Value] = field(default_factory=dict)
+    refusals: dict[str, list[PourbookError]] = field(default_factory=dict)
     reasons: list[Reason] = field(default_factory=list)
     calls: int = 0
+
+    def tell(self, shown: CellText) -> None:
+        """Keep a refusal behind its text, once for each entry it speaks of."""
+        behind = self.refusals.setdefault(str(shown), [])
+        if all(one.place != shown.refusal.place for one in behind):
+            behind.append(shown.refusal)
 
 
 class Engine(Protocol):
@@ -61,7 +71,7 @@ def call(name: str, given: list[Value | Rows], record: Recomputed) -> Result:
     """Call a worksheet function for an engine and record what goes wrong inside it."""
     record.calls += 1
     try:
-        return evaluate(name, given)
+        return evaluate(name, given, record.tell)
     except Exception as error:  # noqa: BLE001 - an engine would turn it into a bare #VALUE!
         reason = f"{type(error).__name__}: {error}"
         if isinstance(error, PourbookError):

@@ -131,7 +131,7 @@ def _coat(
         what = f"the product of '{name}' cannot be mixed yet"
         raise InputError(what, "mend its row on Products")
     passes = number(row["passes"], "Passes", 1.0)
-    sanded = text(row["before"]).casefold().startswith("sand")
+    sanded = text(row["before"]).casefold() == layer_table.SANDING
     return Coat(name, product, int(passes), sanded, below, wet)
 
 

@@ -145,9 +145,20 @@ def _serial(value: Value) -> int:
     return day_number(packs.day(value, "Date"))
 
 
-def judge(
-    product: str, used: Sequence[tuple[str, Scanned]], day: int, known: Known
-) -> tuple[list[str], list[str]]:
+@dataclass(frozen=True)
+class LotsJudged:
+    """What is said of the lots of one batch."""
+
+    wrong: tuple[str, ...]
+    notes: tuple[str, ...]
+    early: bool
+
+
+_EARLY = "used before it was bought"
+"""Checks of templates 1 count these words: they stay as long as such jobs live."""
+
+
+def judge(product: str, used: Sequence[tuple[str, Scanned]], day: int, known: Known) -> LotsJudged:
     """Compare the lots of one batch with what was bought.
 
     Args:
@@ -157,19 +168,20 @@ def judge(
         known: See :func:`known_lots`.
 
     Returns:
-        What is wrong, and what is only worth a note.
+        What is wrong, what is only worth a note, and whether a lot came after it was used.
 
     Example:
         >>> bought = {("clear", "c-1"): KnownLot(46399, None, {"kit"})}
         >>> judge("Clear", [("A", Scanned("C-1")), ("B", Scanned(""))], 46398, bought)
-        (['lot C-1 was used before it was bought'], [])
+        LotsJudged(wrong=('lot C-1 was used before it was bought',), notes=(), early=True)
         >>> judge("Clear", [("A", Scanned("C-2")), ("B", Scanned(""))], 46399, bought)
-        (['no lot of part B'], ['lot C-2 is on no receipt'])
+        LotsJudged(wrong=('no lot of part B',), notes=('lot C-2 is on no receipt',), early=False)
     """
     name = product.casefold()
     some = any(of == name for of, _ in known)
     wrong: list[str] = []
     note: list[str] = []
+    early = False
     whole = {"kit"} & {
         h for _, s in used for h in known.get((name, s.lot.casefold()), KnownLot()).holds if s.lot
     }
@@ -186,8 +198,9 @@ def judge(
             holds = " and ".join(sorted(h.upper() for h in found.holds))
             wrong.append(f"lot {lot} was bought as part {holds}, used as part {part}")
         if found is not None and found.came is not None and found.came > day:
-            wrong.append(f"lot {lot} was used before it was bought")
+            early = True
+            wrong.append(f"lot {lot} was {_EARLY}")
         days = [d for d in (scanned.expiry, found.expiry if found else None) if d is not None]
         if days and min(days) < day:
             wrong.append(f"lot {lot} was past its use-by day")
-    return list(dict.fromkeys(wrong)), list(dict.fromkeys(note))
+    return LotsJudged(tuple(dict.fromkeys(wrong)), tuple(dict.fromkeys(note)), early)

@@ -27,6 +27,8 @@ LONGEST_WAIT = 3650 * DAY
 
 WORK = "work"
 MILESTONE = "milestone"
+ADDED = "added"
+"""The mark of a note on what the calendar had to put in; the sheet counts it."""
 
 
 class Deed(Enum):
@@ -287,7 +289,7 @@ class _Calendar:
             )
             sand_span = timedelta(seconds=math.ceil(first.sand_seconds))
             at = self.slot(sand.name, max(ready, self.ready(sand)), sand_span)
-            self.place(sand, at, at + sand_span, "added: recoat window missed")
+            self.place(sand, at, at + sand_span, f"{ADDED}: recoat window missed")
             self.free = at + sand_span
             begin = self.slot(name, ready, span)
         elapsed = 0.0

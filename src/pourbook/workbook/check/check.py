@@ -7,13 +7,13 @@ A file that cannot be read is a :class:`~pourbook.errors.FileUnreadableError`, n
 from __future__ import annotations
 
 import math
-import re
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pourbook.cells import FAILED, Address, CellError, Value, text, word
+from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
+from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Recomputed
@@ -27,11 +27,10 @@ from pourbook.workbook.read.own_formulas import left_alone
 from pourbook.workbook.read.read import KINDS, RawBook, formula_cells, read_book
 
 NEARLY = 1e-9
-_NO_HOLD = "does not hold: "
 _CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
 _TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
 """Findings that say more exactly what a check says."""
-_NAMED = (("working", "name"), ("products", "product"))
+_NAMED = {"working": "name", "products": "product"}
 """Tables whose rows are named in what other sheets say of them, and the column that names them."""
 FEW = 3
 
@@ -85,14 +84,14 @@ def check_file(
     for name in engines:
         step(f"recomputing, {name} engine")
         done.append(headless.engine(name).recompute(path, wanted))
-    values = done[0].values
+    values, refusals = done[0].values, done[0].refusals
     findings += _reasons(book, done[0])
     alone = left_alone(plan, book, values)
     judged = {at: value for at, value in values.items() if at not in alone}
     findings += _stored(plan, book, judged)
     for name, other in zip(engines[1:], done[1:], strict=True):
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
-    findings += _rows(plan, book, values, findings)
+    findings += _rows(plan, book, values, refusals, findings)
     said: list[Finding] = []
     own: list[Finding] = []
     if plan.book.book == "job":
@@ -196,7 +195,11 @@ def _agreement(
 
 
 def _rows(
-    plan: Layout, book: RawBook, values: Mapping[Address, Value], known: list[Finding]
+    plan: Layout,
+    book: RawBook,
+    values: Mapping[Address, Value],
+    refusals: Mapping[str, Sequence[PourbookError]],
+    known: list[Finding],
 ) -> Iterator[Finding]:
     """Report refusals and error values in computed cells, at the entry they speak of.
 
@@ -210,7 +213,7 @@ def _rows(
     told = {values.get((c.sheet, c.address)) for c in plan.cells if c.block == "standing"}
     for cell in plan.cells:
         value = values.get((cell.sheet, cell.address)) if cell.formula or cell.fill else None
-        refused = isinstance(value, str) and value.startswith(FAILED + " ")
+        refused = is_refused(value) and unmarked(value)
         if not (refused or isinstance(value, CellError)) or not cell.block:
             continue
         if isinstance(value, CellError):
@@ -222,17 +225,17 @@ def _rows(
             continue
         if plan.block(cell.block).kind != "table":
             continue  # a total that waits for its rows
-        place = _entry_of(plan, cell.block, cell.index, str(value)) or _named_entry(
-            plan, book, str(value)
-        )
+        refusal = _refusal(plan, cell, value, refusals)
+        place = _entry_of(plan, book, cell, refusal)
         sheet, address = place or (cell.sheet, cell.address)
         if (sheet, address) in seen or value in told:
             continue  # the same refusal stands in every block that needs this one
         seen.add((sheet, address))
         told.add(value)
-        before, _, after = str(value)[2:].rpartition(": ")
-        what = before or f"{describe(plan, cell)}: {after}"
-        mend = after if before else "see the columns it is worked out from"
+        what = f"{refusal.where}: {refusal.what}" if refusal.where else refusal.what
+        if not refusal.mend:
+            what = f"{describe(plan, cell)}: {what}"
+        mend = refusal.mend or "see the columns it is worked out from"
         found = Finding("job.row", book.path.name, sheet, address, what, mend)
         if place is not None:
             roots = True
@@ -243,61 +246,73 @@ def _rows(
         yield from waiting
 
 
-def _entry_of(plan: Layout, block_id: str, index: int, refusal: str) -> Address | None:
-    """Return the entry a refusal speaks of: the column whose heading it begins with."""
-    block = plan.block(block_id)
-    if block.fill is None:
-        source = block_id  # a status of the sheet's own speaks of the row it stands in
-    elif catalogue()[block.fill.function].rows:
-        return None  # its rows are not those of the table it reads
-    else:
-        source = block.fill.arguments[0].strip("{}").partition(".")[0]
-    found = [
-        item for item in plan.block(source).columns if _begins(refusal[2:], plan.text(item.header))
-    ]
-    if not found:
-        return None
-    longest = max(found, key=lambda item: len(item.header))
-    entry = plan.entry_at.get((source, longest.id, index))
+def _refusal(
+    plan: Layout,
+    cell: PlannedCell,
+    said: Value,
+    refusals: Mapping[str, Sequence[PourbookError]],
+) -> PourbookError:
+    """Return the refusal a cell shows; what the sheet's own formulas say is all there is of it."""
+    behind = refusals.get(str(said)) or [InputError(unmarked(said))]
+    source = _source(plan, cell)
+    own = (one for one in behind if one.place and one.place.table == source)
+    return next(own, next((one for one in behind if one.place), behind[0]))
+
+
+def _entry_of(
+    plan: Layout, book: RawBook, cell: PlannedCell, refusal: PourbookError
+) -> Address | None:
+    """Return the entry a refusal speaks of, if it is known and stands in the workbook."""
+    said = refusal.place or EntryAt(cell.block, _headed(plan, cell, refusal.what))
+    index = said.index
+    if said.named:
+        index = _row_of(plan, book, said)
+    elif index is None and said.table == _source(plan, cell):
+        index = cell.index
+    entry = None if index is None else plan.entry_at.get((said.table, said.field, index))
     return (entry.sheet, entry.address) if entry else None
 
 
-_OF_NAME = re.compile(
-    re.escape(FAILED) + r" (?:Option [A-C], )?(?P<heading>.+?) of (?P<name>.+?): "
-)
+def _source(plan: Layout, cell: PlannedCell) -> str:
+    """Return the table whose rows those of a result are; nothing where they are of none."""
+    fill = plan.block(cell.block).fill
+    if fill is None:
+        return cell.block
+    if catalogue()[fill.function].rows:
+        return ""
+    return fill.arguments[0].strip("{}").partition(".")[0]
 
 
-def _named_entry(plan: Layout, book: RawBook, refusal: str) -> Address | None:
-    """Return the entry of the row that a refusal names, as in 'Pot life of Clear flood: ...'."""
-    found = _OF_NAME.match(refusal)
-    for block, key in _NAMED if found and plan.book.book == "job" else ():
-        assert found is not None
-        items = [i for i in plan.block(block).columns if plan.text(i.header) == found["heading"]]
-        for index in range(plan.block(block).rows) if items else ():
-            name = plan.cell(block, key, index)
-            if word(book.sheets[name.sheet].value(name.address)) == word(found["name"]):
-                entry = plan.entry_at.get((block, items[0].id, index))
-                return (entry.sheet, entry.address) if entry else None
+def _headed(plan: Layout, cell: PlannedCell, words: str) -> str:
+    """Return the column that a refusal of the sheet's own begins with, as its formula has it."""
+    if plan.block(cell.block).fill is not None:
+        return ""
+    headings = {item.id: plan.text(item.header) + ":" for item in plan.block(cell.block).columns}
+    return next((id for id, heading in headings.items() if words.startswith(heading)), "")
+
+
+def _row_of(plan: Layout, book: RawBook, said: EntryAt) -> int | None:
+    """Return the row of a table that a name stands in."""
+    key = _NAMED.get(said.table, "")
+    for index in range(plan.block(said.table).rows) if key else ():
+        name = plan.cell(said.table, key, index)
+        if word(book.sheets[name.sheet].value(name.address)) == word(said.named):
+            return index
     return None
 
 
-def _begins(words: str, heading: str) -> bool:
-    """Return whether a refusal speaks of a column: 'Surfaces' is not the column 'Surface'."""
-    return words.startswith(heading) and not words[len(heading) :][:1].isalnum()
-
-
 def _waiting(
-    plan: Layout, book: RawBook, checks: Iterator[Finding], known: list[Finding]
+    plan: Layout, book: RawBook, checks: Iterator[tuple[str, Finding]], known: list[Finding]
 ) -> Iterator[Finding]:
     """Tell the checks one by one, or in one line while a cause is named where it was typed."""
     failing = list(checks)
     typed = {(cell.sheet, cell.address) for cell in plan.entries}
     causes = [f for f in known if (f.sheet, f.cell) in typed]
     if len(failing) < 2 or not causes:
-        yield from failing
+        yield from (finding for _, finding in failing)
         return
-    labels = "; ".join(f.what.removeprefix(_NO_HOLD) for f in failing)
-    first = failing[0]
+    labels = "; ".join(label for label, _ in failing)
+    first = failing[0][1]
     what = f"{len(failing)} checks do not hold, and may only wait for {causes[0].place}: {labels}"
     mend = "mend what is named at the cells that were typed, then check again"
     yield Finding("job.check", book.path.name, first.sheet, first.cell, what, mend)
@@ -305,14 +320,16 @@ def _waiting(
 
 def _job_checks(
     plan: Layout, book: RawBook, values: Mapping[Address, Value], told: set[str]
-) -> Iterator[Finding]:
-    """Report the checks that do not hold, without those whose cause is told already."""
+) -> Iterator[tuple[str, Finding]]:
+    """Report the checks that do not hold, by their labels, unless their cause is told already."""
     for cell in plan.cells:
         if cell.role != "check" or not cell.block:
             continue
         check = plan.block(cell.block).checks[cell.index]
         if check.id not in told and values.get((cell.sheet, cell.address)) != "OK":
-            what = _NO_HOLD + plan.text(check.label)
-            yield Finding(
-                "job.check", book.path.name, cell.sheet, cell.address, what, plan.text(check.mend)
+            label, mend = plan.text(check.label), plan.text(check.mend)
+            what = f"does not hold: {label}"
+            yield (
+                label,
+                Finding("job.check", book.path.name, cell.sheet, cell.address, what, mend),
             )

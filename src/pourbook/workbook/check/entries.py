@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from pourbook.cells import FAILED, CellError, Value, is_blank, text
+from pourbook.cells import CellError, Value, is_blank, is_refused, text
 from pourbook.dates import FIRST_DAY
 from pourbook.errors import PourbookError
 from pourbook.tables import reading
@@ -70,7 +70,7 @@ def fault(plan: Layout, book: RawBook, item: Field, value: Value) -> tuple[str, 
     how = mend(plan, item)
     if isinstance(value, CellError):
         return "entry.error", f"the cell shows {value}", how
-    if isinstance(value, str) and value.startswith(FAILED):
+    if is_refused(value):
         return "entry.text", "a text may not begin with '!'", how
     if item.kind == "number":
         return _number_fault(item, value, how)

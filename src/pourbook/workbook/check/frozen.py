@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from openpyxl.utils.datetime import to_excel
 
 from pourbook import units
-from pourbook.cells import FAILED, OK, Address, Value, is_blank, text
+from pourbook.cells import OK, Address, Value, is_blank, text, unmarked
 from pourbook.errors import InputError
 from pourbook.functions.own.entered import RESTS_ON
 from pourbook.workbook.check import quoted
@@ -112,7 +112,7 @@ def _priced(plan: Layout, value: Value, option: str, name: str, which: int) -> V
     if isinstance(value, int | float) and not isinstance(value, bool):
         return value
     cell = plan.cell("price", name, which)
-    why = text(value).removeprefix(FAILED).strip() or "it has no layers"
+    why = unmarked(value) or "it has no layers"
     mend = "mend it, or accept another option"
     where = f"{cell.sheet}!{cell.address}"
     raise InputError(f"option {option} is not in order: {why}", mend, where)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pourbook.cells import FAILED, text
+from pourbook.cells import is_refused, text, unmarked
 from pourbook.errors import InputError
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells
@@ -56,9 +56,9 @@ class Reader(NamedCells):
             for index in range(self.plan.block(block).rows):
                 said = self.value(block, name, index)
                 where = self.place(block, name, index)
-                if isinstance(said, str) and said.startswith(FAILED) and where not in told:
+                if is_refused(said) and where not in told:
                     mend = "mend the row; pourbook check names every fault"
-                    faults.append(InputError(said.lstrip(FAILED + " "), mend, where))
+                    faults.append(InputError(unmarked(said), mend, where))
         if faults:
             first, more = faults[0], len(faults) - 1
             mend = f"{first.mend.rstrip('.')} (and {more} more to mend)" if more else first.mend

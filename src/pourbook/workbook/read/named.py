@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from pourbook.cells import FAILED, Address, Value, is_blank, text
+from pourbook.cells import Address, Value, is_blank, is_refused, text, unmarked
 from pourbook.errors import InputError
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
@@ -51,8 +51,8 @@ class NamedCells:
         if found is None:
             said = self.words(block, name, index)
             what = f"'{said}' is no number"
-            if said.startswith(FAILED):
-                what = said.removeprefix(FAILED).strip() or "there is no figure"
+            if is_refused(said):
+                what = unmarked(said) or "there is no figure"
             raise InputError(what, "mend that row", self.place(block, name, index))
         return found
 
