@@ -18,6 +18,7 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from pourbook.cells import Value, text
 from pourbook.errors import TemplateError
+from pourbook.functions.catalogue import catalogue
 from pourbook.tables.limits import LEAST_BARE
 from pourbook.workbook.template import released
 
@@ -311,7 +312,17 @@ def _make(cls: type[T], table: Mapping[str, Any], where: str) -> T:
         needed = item.default is MISSING and item.default_factory is MISSING
         if needed and item.name not in values:
             raise TemplateError(f"{cls.__name__.lower()} has no '{item.name}'", "", where)
-    return cls(**values)
+    made = cls(**values)
+    if isinstance(made, Fill):
+        made = replace(made, columns=_with_units(made))
+    return made
+
+
+def _with_units(fill: Fill) -> tuple[Field, ...]:
+    """Return result columns with the units their function declares, where the sheet names none."""
+    function = catalogue().get(fill.function)
+    stated = {c.id: f"@{c.unit}" for c in function.columns if c.unit} if function else {}
+    return tuple(replace(item, unit=item.unit or stated.get(item.id, "")) for item in fill.columns)
 
 
 def _convert(hint: Any, value: Any, where: str) -> Any:
