@@ -8,6 +8,7 @@ Below the frost point no dew point is given: the row is refused.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
@@ -35,13 +36,23 @@ RESULTS = (
 )
 
 
-def judge(
+@dataclass(frozen=True)
+class AirReading:
+    """What was read on site, K and a fraction, and what the coating that goes on allows."""
+
+    air: float
+    surface: float
+    humidity: float
+    limits: AirLimits
+
+
+def read_air(
     row: dict[str, Value], known: Mapping[str, AirLimits | PourbookError], system: units.System
-) -> list[Value]:
-    """Judge one reading: dew point, margin, verdict and reason.
+) -> AirReading:
+    """Read one row of the readings.
 
     Raises:
-        InputError: A cell is missing or out of range, or the dew point is below freezing.
+        InputError: A cell is missing or out of range.
     """
     refuse_errors(row, LABELS)
 
@@ -53,11 +64,20 @@ def judge(
     if is_blank(row["air_product"]):
         raise InputError("it is blank", "choose the coating that goes on", LABELS["air_product"])
     limits = limits_of(known, text(row["air_product"]), LABELS["air_product"])
-    dew = air.dew_point(warm, damp)
-    verdict = air.judge_air(top, warm, damp, limits)
+    return AirReading(warm, top, damp, limits)
+
+
+def judge(read: AirReading, system: units.System) -> list[Value]:
+    """Judge one reading: dew point, margin, verdict and reason.
+
+    Raises:
+        InputError: The dew point is below freezing, or a figure is out of range.
+    """
+    dew = air.dew_point(read.air, read.humidity)
+    verdict = air.judge_air(read.surface, read.air, read.humidity, read.limits)
     return [
         units.express(dew, system.temperature),
-        units.express(top - dew, "Δ" + system.temperature),
+        units.express(read.surface - dew, "Δ" + system.temperature),
         verdict.state,
         "; ".join(verdict.reasons),
     ]
@@ -67,8 +87,8 @@ def compute(readings: Rows, products: Rows, working: Rows, system_name: str) -> 
     """Return the result rows of PB_AIR."""
     system = system_of(system_name)
     known = limits_by_product(products, working, system)
-    read = read_each(readings, COLUMNS, lambda _, row: judge(row, known, system))
-    return shown_each(read, len(RESULTS), list)
+    read = read_each(readings, COLUMNS, lambda _, row: read_air(row, known, system))
+    return shown_each(read, len(RESULTS), lambda one: judge(one, system))
 
 
 PB_AIR = Function(

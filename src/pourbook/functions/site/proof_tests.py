@@ -108,7 +108,9 @@ def _bare(typed: str) -> bool:
     return not any(c.isalpha() for c in _RANGE.sub("", typed))
 
 
-def _judged(test: ProofTest, row: dict[str, Value], system: units.System) -> list[Value]:
+def _judged(
+    test: ProofTest, row: dict[str, Value], system: units.System
+) -> tuple[str, str, bool, str]:
     """Return reading and limit as printed, whether it holds, and why."""
     typed = text(row["reading"])
     if not typed:
@@ -125,7 +127,7 @@ def _judged(test: ProofTest, row: dict[str, Value], system: units.System) -> lis
         ends = (units.express(film, system.film) for film in (judged.least, judged.most))
         thin, thick = (f"{end:.3g}" for end in ends)
         found = f"{len(films)} read, {thin} to {thick} {system.film}"
-        return [found, agreed, judged.accepted, judged.reason]
+        return found, agreed, judged.accepted, judged.reason
     reading = _measured(test, typed, LABELS["reading"], system)
     try:
         good = proof.holds(test, reading, limit)
@@ -134,7 +136,7 @@ def _judged(test: ProofTest, row: dict[str, Value], system: units.System) -> lis
     why = ""
     if test.unit == proof.GLOSS and proof.better_angle(reading) != 60:
         why = f"read it at {proof.better_angle(reading)}° too: 60° tells little here"
-    return [f"{typed}{unit}", agreed, good, why]
+    return f"{typed}{unit}", agreed, good, why
 
 
 def _moment(value: Value, label: str) -> float:
@@ -142,58 +144,35 @@ def _moment(value: Value, label: str) -> float:
     return dates.serial(dates.read_moment(value, label))
 
 
-def _age(
-    row: dict[str, Value], how: Working, stage: str, air: _Air | None, system: units.System
-) -> tuple[float, float, float]:
-    """Return the age at the test and the age its stage needs, s, and when it gets there.
+@dataclass(frozen=True)
+class ProofRow:
+    """A test as it was made; moments are days of the spreadsheet, ``kept_at`` in K if it was typed.
 
-    The last is a date and time as a spreadsheet counts them.
-
-    Raises:
-        InputError: A time or a figure of the product is missing.
+    ``needed`` is the age at ``reference``, K, that its stage takes, s.
     """
-    coated, tested = (_moment(row[n], LABELS[n]) for n in ("coated", "tested"))
-    if tested <= coated:
-        what = "it was tested before it was coated"
-        raise InputError(what, "correct day or time", LABELS["tested"])
-    needed = how.touch if stage == "touch dry" else how.full
-    label = "Touch dry" if stage == "touch dry" else "Hard use"
-    if needed is None or how.cure_temp is None:
-        missing = label if needed is None else "Cure at"
-        mend = "type it on Products, from the data sheet"
-        raise InputError(f"{missing} of {how.name} is blank", mend, LABELS["product"])
-    if not is_blank(row["kept_at"]):
-        kelvin = units.to_si(number(row["kept_at"], LABELS["kept_at"]), system.temperature)
-        begin, temperatures = coated, Temperatures.constant(kelvin)
-    elif air is None or coated < air.start:
-        mend = "type the temperature it was kept at"
-        raise InputError("it was coated before the work starts", mend, LABELS["kept_at"])
-    else:
-        begin, temperatures = air.start, air.temperatures
-    energy = how.energy_at(how.cure_temp)
-    start = (coated - begin) * DAY
-    age = history.age_between(temperatures, start, (tested - begin) * DAY, energy, how.cure_temp)
-    ready = history.time_to_age(temperatures, start, needed, energy, how.cure_temp)
-    return age, needed, begin + ready / DAY
+
+    test: ProofTest
+    name: str
+    panel: str
+    found: str
+    agreed: str
+    holds: bool
+    why: str
+    coated: float
+    tested: float
+    needed: float
+    reference: float
+    energy: float
+    kept_at: float | None
 
 
-def _from(ready: float) -> str:
-    """Return when a test may be made, in words."""
-    if ready > dates.LAST_DAY:
-        return "so cold it takes years"
-    return f"test it from {dates.from_serial(ready):%Y-%m-%d %H:%M}"
-
-
-def judge(
-    row: dict[str, Value],
-    known: Mapping[str, Working | PourbookError],
-    air: _Air | None,
-    system: units.System,
-) -> list[Value]:
-    """Return the result row of one test, without its status.
+def read_proof(
+    row: dict[str, Value], known: Mapping[str, Working | PourbookError], system: units.System
+) -> ProofRow:
+    """Read one row of the tests.
 
     Raises:
-        InputError: A cell is missing or cannot be; the place is its column.
+        InputError: A cell is missing or cannot be, or a figure of the product is missing.
     """
     refuse_errors(row, LABELS)
     test = proof.TESTS[choice(row["test"], LABELS["test"], tuple(proof.TESTS))]
@@ -204,15 +183,75 @@ def judge(
     except PourbookError as error:
         raise error.at(LABELS["product"]) from None
     found, agreed, good, why = _judged(test, row, system)
-    age, needed, ready = _age(row, how, test.from_stage, air, system)
-    verdict = HOLDS if good else FAILS
-    if age < needed:
+    coated, tested = (_moment(row[n], LABELS[n]) for n in ("coated", "tested"))
+    if tested <= coated:
+        what = "it was tested before it was coated"
+        raise InputError(what, "correct day or time", LABELS["tested"])
+    stage = "touch" if test.from_stage == "touch dry" else "full"
+    needed = how.touch if stage == "touch" else how.full
+    if needed is None or how.cure_temp is None:
+        missing = working_table.LABELS[stage if needed is None else "cure_temp"]
+        mend = "type it on Products, from the data sheet"
+        raise InputError(f"{missing} of {how.name} is blank", mend, LABELS["product"])
+    kept_at = None
+    if not is_blank(row["kept_at"]):
+        kept_at = units.to_si(number(row["kept_at"], LABELS["kept_at"]), system.temperature)
+    return ProofRow(
+        test=test,
+        name=test.name if is_blank(row["with"]) else f"{test.name}: {text(row['with'])}",
+        panel="; ".join(text(row[n]) for n in ("panel", "place") if not is_blank(row[n])),
+        found=found,
+        agreed=agreed,
+        holds=good,
+        why=why,
+        coated=coated,
+        tested=tested,
+        needed=needed,
+        reference=how.cure_temp,
+        energy=how.energy_at(how.cure_temp),
+        kept_at=kept_at,
+    )
+
+
+def _age(read: ProofRow, air: _Air | None) -> tuple[float, float]:
+    """Return the age at the test, s, and when it gets as old as it must, as a spreadsheet counts.
+
+    Raises:
+        InputError: It was coated before the work starts, and how warm it was kept is not said.
+    """
+    if read.kept_at is not None:
+        begin, temperatures = read.coated, Temperatures.constant(read.kept_at)
+    elif air is None or read.coated < air.start:
+        mend = "type the temperature it was kept at"
+        raise InputError("it was coated before the work starts", mend, LABELS["kept_at"])
+    else:
+        begin, temperatures = air.start, air.temperatures
+    start, end = ((moment - begin) * DAY for moment in (read.coated, read.tested))
+    age = history.age_between(temperatures, start, end, read.energy, read.reference)
+    ready = history.time_to_age(temperatures, start, read.needed, read.energy, read.reference)
+    return age, begin + ready / DAY
+
+
+def _from(ready: float) -> str:
+    """Return when a test may be made, in words."""
+    if ready > dates.LAST_DAY:
+        return "so cold it takes years"
+    return f"test it from {dates.from_serial(ready):%Y-%m-%d %H:%M}"
+
+
+def judge(read: ProofRow, air: _Air | None) -> list[Value]:
+    """Return the result row of one test, without its status.
+
+    Raises:
+        InputError: How warm it was kept is not known.
+    """
+    age, ready = _age(read, air)
+    verdict, why = HOLDS if read.holds else FAILS, read.why
+    if age < read.needed:
         verdict = EARLY
-        why = f"{test.from_stage} needs {needed / DAY:.3g} days of age: {_from(ready)}"
-    tested = math.floor(_moment(row["tested"], LABELS["tested"]))
-    panel = "; ".join(text(row[n]) for n in ("panel", "place") if not is_blank(row[n]))
-    name = test.name if is_blank(row["with"]) else f"{test.name}: {text(row['with'])}"
-    return [name, panel, test.method, found, agreed, tested, age / DAY, verdict, why]
+        why = f"{read.test.from_stage} needs {read.needed / DAY:.3g} days of age: {_from(ready)}"
+    shown = [read.name, read.panel, read.test.method, read.found, read.agreed]
+    return [*shown, math.floor(read.tested), age / DAY, verdict, why]
 
 
 def compute(
@@ -257,7 +296,7 @@ def compute(
     def judged(_: int, row: dict[str, Value]) -> list[Value]:
         if refused is not None and is_blank(row["kept_at"]):
             raise refused
-        return judge(row, known, air, system)
+        return judge(read_proof(row, known, system), air)
 
     return shown_each(read_each(tests, COLUMNS, judged), len(RESULTS), list)
 

@@ -117,8 +117,17 @@ def _humidity(value: Value, typed: str, label: str) -> float:
     return percent / 100
 
 
-def judge(row: dict[str, Value], system: units.System) -> list[Value]:
-    """Judge one reading: unit, verdict and reason.
+@dataclass(frozen=True)
+class SurveyReading:
+    """What a test of the old surface read, and its limit, each as :func:`read_measure` gives."""
+
+    test: str
+    reading: float
+    limit: float
+
+
+def read_reading(row: dict[str, Value], system: units.System) -> SurveyReading:
+    """Read one row of the readings.
 
     Raises:
         InputError: The test is unknown, or reading or limit cannot be; the place is the column.
@@ -127,6 +136,16 @@ def judge(row: dict[str, Value], system: units.System) -> list[Value]:
     test = choice(row["test"], LABELS["test"], TESTS)
     reading = read_measure(row["reading"], test, LABELS["reading"], system)
     limit = read_measure(row["limit"], test, LABELS["limit"], system)
+    return SurveyReading(test, reading, limit)
+
+
+def judge(read: SurveyReading, system: units.System) -> list[Value]:
+    """Judge one reading: unit, verdict and reason.
+
+    Raises:
+        InputError: Reading or limit is none of its test; the place is the column.
+    """
+    test, reading, limit = read.test, read.reading, read.limit
     try:
         state = air.judge_survey(test, reading, limit).state
     except PourbookError as error:
@@ -148,8 +167,8 @@ def judge(row: dict[str, Value], system: units.System) -> list[Value]:
 def compute(readings: Rows, system_name: str) -> Result:
     """Return the result rows of PB_SURVEY."""
     system = system_of(system_name)
-    read = read_each(readings, COLUMNS, lambda _, row: judge(row, system))
-    return shown_each(read, len(RESULTS), list)
+    read = read_each(readings, COLUMNS, lambda _, row: read_reading(row, system))
+    return shown_each(read, len(RESULTS), lambda one: judge(one, system))
 
 
 PB_SURVEY = Function(
