@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import os
 import shutil
-import zipfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from lxml import etree
 from tests.archive import making
 
 from pourbook.formats.ooxml import rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.job import books, macros
 from pourbook.workbook.layout.laid_out import Layout
 
@@ -23,19 +23,20 @@ _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 
 def type_over(source: Path, target: Path, sheet: str, address: str, number: float) -> None:
     """Copy a workbook with a number in place of a formula."""
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
-        parts = rewrite.sheet_parts(old)
-        for item in old.infolist():
-            content = old.read(item)
-            if parts.get(item.filename) == sheet:
-                root = etree.fromstring(content)
-                cell = next(c for c in root.iter(_MAIN + "c") if c.get("r") == address)
-                for child in list(cell):
-                    cell.remove(child)
-                cell.attrib.pop("t", "")
-                etree.SubElement(cell, _MAIN + "v").text = str(number)
-                content = etree.tostring(root)
-            new.writestr(item, content)
+    parts = rewrite.sheet_parts(source)
+
+    def edit(part: str, content: bytes) -> bytes:
+        if parts.get(part) != sheet:
+            return content
+        root = etree.fromstring(content)
+        cell = next(c for c in root.iter(_MAIN + "c") if c.get("r") == address)
+        for child in list(cell):
+            cell.remove(child)
+        cell.attrib.pop("t", "")
+        etree.SubElement(cell, _MAIN + "v").text = str(number)
+        return etree.tostring(root)
+
+    copied(source, target, edit)
 
 
 @pytest.fixture(scope="session")

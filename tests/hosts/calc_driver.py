@@ -15,6 +15,7 @@ import os
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -177,6 +178,21 @@ def enter(document: Any, task: dict[str, Any]) -> None:
             target.Formula = formula
 
 
+@contextlib.contextmanager
+def _quiet(document: Any) -> Iterator[None]:
+    """Keep a document from drawing and from remembering how to undo, while much is entered."""
+    undo = document.getUndoManager()
+    undo.lock()
+    document.addActionLock()
+    document.lockControllers()
+    try:
+        yield
+    finally:
+        document.unlockControllers()
+        document.removeActionLock()
+        undo.unlock()
+
+
 def memory(office: Office) -> int:
     """Return how many bytes of memory LibreOffice holds."""
     status = Path(f"/proc/{office.process.pid}/status").read_text(encoding="ascii")
@@ -218,7 +234,8 @@ def work(office: Office, task: dict[str, Any]) -> dict[str, Any]:
     answer["modified"] = document.isModified()
     document.enableAutomaticCalculation(not task.get("manual", False))
     start = time.perf_counter()
-    enter(document, task)
+    with _quiet(document):
+        enter(document, task)
     answer["entered"] = time.perf_counter() - start
     start = time.perf_counter()
     document.calculateAll() if task.get("hard", True) else document.calculate()

@@ -356,36 +356,48 @@ def _letters(index: int) -> str:
 
 
 def _laid_out(examples: list[tuple[str, Example]]) -> tuple[list[Any], list[Any], list[int]]:
-    """Put the examples of the catalogue under each other on a sheet."""
+    """Put the examples of the catalogue on a sheet: what they are given, and beside it the calls.
+
+    Values of one width that stand under each other are entered at once: each entry takes Calc as
+    long as hundreds of cells do.
+    """
     entered: list[Any] = []
     formulas: list[Any] = []
     tops: list[int] = []
-    top = 1
+    row = top = 1
     for name, example in examples:
         texts = []
-        column = height = 0
+        ranges = [a for a in example.arguments if isinstance(a, tuple)]
+        deep = max(map(len, ranges), default=0)
+        given: list[list[Any]] = [[] for _ in range(deep)]
         for argument in example.arguments:
             if isinstance(argument, tuple):
-                end = f"{_letters(column + len(argument[0]) - 1)}{top + len(argument) - 1}"
-                texts.append(f"{_letters(column)}{top}:{end}")
-                rows = [["" if value is None else value for value in row] for row in argument]
-                entered.append(["Sheet1", texts[-1], rows])
-                column += len(argument[0])
-                height = max(height, len(argument))
+                column, width = len(given[0]), len(argument[0])
+                end = f"{_letters(column + width - 1)}{row + len(argument) - 1}"
+                texts.append(f"{_letters(column)}{row}:{end}")
+                for at, line in enumerate(given):
+                    cells = argument[at] if at < len(argument) else ("",) * width
+                    line += ["" if value is None else value for value in cells]
             elif isinstance(argument, str):
                 texts.append('"' + argument.replace('"', '""') + '"')
             else:
                 texts.append("" if argument is None else repr(argument))
-        assert column < RESULTS
+        if given:
+            assert len(given[0]) < RESULTS
+            if not entered or len(entered[-1][2][0]) != len(given[0]):
+                entered.append(["Sheet1", f"A{row}", []])
+            entered[-1][2] += given
+            row += deep
+        result = example.result if isinstance(example.result, tuple) else ()
         address = f"{_letters(RESULTS)}{top}"
-        if isinstance(example.result, tuple):
-            width = len(example.result[0])
-            height = max(height, len(example.result))
-            last = top + len(example.result) - 1
-            address += f":{_letters(RESULTS + width - 1)}{last}"
+        if result:
+            address += f":{_letters(RESULTS + len(result[0]) - 1)}{top + len(result) - 1}"
         formulas.append([address, f"={name}({';'.join(texts)})"])
         tops.append(top)
-        top += height + 2
+        top += max(len(result), 1) + 2
+    for one in entered:
+        first, rows = int(one[1][1:]), one[2]
+        one[1] += f":{_letters(len(rows[0]) - 1)}{first + len(rows) - 1}"
     return entered, formulas, tops
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-import zipfile
 from collections import defaultdict
 from collections.abc import Mapping
 from pathlib import Path
@@ -18,6 +17,7 @@ from openpyxl.utils.datetime import to_excel
 
 from pourbook.cells import Address, Value, word
 from pourbook.formats.ooxml import rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts import headless
 from pourbook.job import books
 from pourbook.workbook.check.check import Checked
@@ -143,18 +143,16 @@ class Bench:
             if column in self.plan.places["words"].columns:
                 words = self.plan.cell("words", column, index)
                 placed[words.sheet][words.address] = word(value)
-        with (
-            zipfile.ZipFile(self.copy) as old,
-            zipfile.ZipFile(self.target, "w", zipfile.ZIP_DEFLATED) as new,
-        ):
-            parts = rewrite.sheet_parts(old)
-            for item in old.infolist():
-                content = old.read(item)
-                if parts.get(item.filename) in placed:
-                    root = etree.fromstring(content)
-                    rewrite.put(root, placed[parts[item.filename]])
-                    content = rewrite.written(root)
-                new.writestr(item, content)
+        parts = rewrite.sheet_parts(self.copy)
+
+        def edit(part: str, content: bytes) -> bytes:
+            if parts.get(part) not in placed:
+                return content
+            root = etree.fromstring(content)
+            rewrite.put(root, placed[parts[part]])
+            return rewrite.written(root)
+
+        copied(self.copy, self.target, edit)
         done = headless.engine("fast").recompute(self.target, self.wanted)
         assert not done.reasons
         return Checked(read_book(self.target), self.plan, done.values, ())

@@ -24,7 +24,7 @@ def test_it_gives_the_version() -> None:
 def test_only_that_cell_is_worked_out_on_opening(demo_us: Path, plan_us: Layout) -> None:
     marked = []
     with zipfile.ZipFile(demo_us) as package:
-        for part, name in rewrite.sheet_parts(package).items():
+        for part, name in rewrite.sheet_parts(demo_us).items():
             for cell in etree.fromstring(package.read(part)).iter(_Q + "c"):
                 formula = cell.find(_Q + "f")
                 if formula is not None and formula.get("ca") == "1":

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import zipfile
 from pathlib import Path
 
 from lxml import etree
@@ -23,6 +22,7 @@ from pourbook.errors import UsageError
 from pourbook.formats import files
 from pourbook.formats.held import held
 from pourbook.formats.ooxml import calc_chain, rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts import headless
 from pourbook.job import macros
 from pourbook.workbook.build import print_ends
@@ -33,7 +33,6 @@ from pourbook.workbook.read.own_formulas import left_alone
 from pourbook.workbook.read.read import COPY_MARK, KINDS, RawBook, formula_cells, read_book
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_BOOK = "xl/workbook.xml"
 _PROPERTIES = "docProps/custom.xml"
 _CUSTOM = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 _TEXT = "{http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes}lpwstr"
@@ -151,27 +150,28 @@ def without_functions(
         How many formulas became values.
     """
     changed = 0
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        parts = rewrite.sheet_parts(old)
-        for item in old.infolist():
-            if macros.is_part(item.filename) or item.filename == calc_chain.PART:
-                continue
-            content = macros.without(item.filename, old.read(item))
-            content = calc_chain.without(item.filename, content)
-            if item.filename in parts:
-                root = etree.fromstring(content)
-                changed += _take_out(root)
-                note = (notes or {}).get(parts[item.filename])
-                if note:
-                    rewrite.put(root, {NOTE_CELL: note})
-                content = rewrite.written(root)
-            elif item.filename == _BOOK and ends:
-                root = etree.fromstring(content)
-                print_ends.shorten(root, ends)
-                content = rewrite.written(root)
-            elif item.filename == _PROPERTIES and notes:
-                content = _marked(content)
-            new.writestr(item, content)
+    parts = rewrite.sheet_parts(source)
+
+    def edit(part: str, content: bytes) -> bytes | None:
+        nonlocal changed
+        plain = macros.without(part, content)
+        kept = None if plain is None else calc_chain.without(part, plain)
+        if kept is None:
+            return None
+        if part in parts:
+            root = etree.fromstring(kept)
+            changed += _take_out(root)
+            note = (notes or {}).get(parts[part])
+            if note:
+                rewrite.put(root, {NOTE_CELL: note})
+            return rewrite.written(root)
+        if part == rewrite.BOOK and ends:
+            root = etree.fromstring(kept)
+            print_ends.shorten(root, ends)
+            return rewrite.written(root)
+        return _marked(kept) if part == _PROPERTIES and notes else kept
+
+    copied(source, target, edit)
     return changed
 
 

@@ -8,7 +8,6 @@ one step, so that a failure leaves the old one as it was.
 from __future__ import annotations
 
 import datetime as dt
-import zipfile
 from collections import defaultdict
 from collections.abc import Mapping
 from pathlib import Path
@@ -20,6 +19,7 @@ from pourbook.cells import Address, Value
 from pourbook.formats import files
 from pourbook.formats.held import held
 from pourbook.formats.ooxml import calc_chain, rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts import headless
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import KINDS, formula_cells, read_book
@@ -92,15 +92,15 @@ def _stored(content: object) -> Value:
 
 
 def _type(source: Path, target: Path, placed: Mapping[str, Mapping[str, Value]]) -> None:
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        parts = rewrite.sheet_parts(old)
-        for item in old.infolist():
-            if item.filename == calc_chain.PART:
-                continue  # an entry that was a formula is a value now
-            content = calc_chain.without(item.filename, old.read(item))
-            values = placed.get(parts.get(item.filename, ""))
-            if values:
-                root = etree.fromstring(content)
-                rewrite.put(root, values)
-                content = rewrite.written(root)
-            new.writestr(item, content)
+    parts = rewrite.sheet_parts(source)
+
+    def edit(part: str, content: bytes) -> bytes | None:
+        kept = calc_chain.without(part, content)  # an entry that was a formula is a value now
+        values = placed.get(parts.get(part, ""))
+        if kept is None or not values:
+            return kept
+        root = etree.fromstring(kept)
+        rewrite.put(root, values)
+        return rewrite.written(root)
+
+    copied(source, target, edit)

@@ -18,6 +18,7 @@ from pourbook.errors import UsageError
 from pourbook.formats import files
 from pourbook.formats.held import held
 from pourbook.formats.ooxml import package, rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts.excel import basic, vbaproject
 from pourbook.hosts.excel.vbaproject import Kind, Module
 from pourbook.workbook.check.structure import refuse_other_layout
@@ -32,11 +33,7 @@ _PROJECT_TYPE = "application/vnd.ms-office.vbaProject"
 _PLAIN = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
 _ENABLED = "application/vnd.ms-excel.sheet.macroEnabled.main+xml"
 _BOOK = "ThisWorkbook"
-_TYPES, _BOOK_PART, _RELATIONS = (
-    "[Content_Types].xml",
-    "xl/workbook.xml",
-    "xl/_rels/workbook.xml.rels",
-)
+_TYPES = "[Content_Types].xml"
 
 
 def is_part(name: str) -> bool:
@@ -51,25 +48,27 @@ def enable(source: Path, target: Path) -> None:
         source: A finished workbook, with or without macros; those it has are replaced.
         target: Where to write the copy, which has to end in ``.xlsm`` for Excel.
     """
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        sheets = rewrite.sheet_parts(old)
-        book, code_name = _with_code_name(old.read(_BOOK_PART), "workbookPr", _BOOK, set())
-        taken = {code_name.casefold(), *basic.MODULES}
-        edits: dict[str, bytes] = {_BOOK_PART: book}
-        documents = [Module(code_name, "book")]
-        for number, part in enumerate(sheets, 1):
-            edits[part], code_name = _with_code_name(
-                old.read(part), "sheetPr", f"Sheet{number}", taken
-            )
-            taken.add(code_name.casefold())
-            kind: Kind = "chart" if part.startswith("xl/chartsheets/") else "sheet"
-            documents.append(Module(code_name, kind))
-        for item in old.infolist():
-            if is_part(item.filename):
-                continue
-            content = edits.get(item.filename) or old.read(item)
-            new.writestr(item, _EDITS.get(item.filename, _same)(content))
-        new.writestr(PROJECT, basic.project(documents))
+    sheets = rewrite.sheet_parts(source)
+    with zipfile.ZipFile(source) as old:
+        held_in = {part: old.read(part) for part in (rewrite.BOOK, *sheets)}
+    named: dict[str, bytes] = {}
+    named[rewrite.BOOK], code_name = _with_code_name(
+        held_in[rewrite.BOOK], "workbookPr", _BOOK, set()
+    )
+    taken = {code_name.casefold(), *basic.MODULES}
+    documents = [Module(code_name, "book")]
+    for number, part in enumerate(sheets, 1):
+        named[part], code_name = _with_code_name(held_in[part], "sheetPr", f"Sheet{number}", taken)
+        taken.add(code_name.casefold())
+        kind: Kind = "chart" if part.startswith("xl/chartsheets/") else "sheet"
+        documents.append(Module(code_name, kind))
+
+    def edit(part: str, content: bytes) -> bytes | None:
+        if is_part(part):
+            return None
+        return _EDITS.get(part, _same)(named.get(part, content))
+
+    copied(source, target, edit, {PROJECT: basic.project(documents)})
 
 
 def refresh(path: Path) -> bool:
@@ -103,11 +102,13 @@ def refresh(path: Path) -> bool:
         return True
 
 
-def without(name: str, content: bytes) -> bytes:
-    """Return a part of a package as it is in one without macros."""
+def without(name: str, content: bytes) -> bytes | None:
+    """Return a part of a package as it is in one without macros, None for one of theirs."""
+    if is_part(name):
+        return None
     edits: Mapping[str, Callable[[bytes], bytes]] = {
         _TYPES: lambda c: _types(c, enabled=False),
-        _RELATIONS: lambda c: _relations(c, enabled=False),
+        rewrite.RELATIONS: lambda c: _relations(c, enabled=False),
     }
     return edits.get(name, _same)(content)
 
@@ -172,5 +173,5 @@ def _relations(content: bytes, *, enabled: bool) -> bytes:
 
 _EDITS: Mapping[str, Callable[[bytes], bytes]] = {
     _TYPES: lambda c: _types(c, enabled=True),
-    _RELATIONS: lambda c: _relations(c, enabled=True),
+    rewrite.RELATIONS: lambda c: _relations(c, enabled=True),
 }

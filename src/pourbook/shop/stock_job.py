@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-import zipfile
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -26,6 +25,7 @@ from pourbook.formats import files
 from pourbook.formats.gs1 import read_scan
 from pourbook.formats.held import held
 from pourbook.formats.ooxml import rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.job import fill
 from pourbook.shop.stock import NOISE, LotName, Movement, Shelf, key, of_job, to_book
 from pourbook.workbook.build.build import IDENTITY_MARK
@@ -146,15 +146,10 @@ def remark(path: Path, mark: str) -> None:
         FileUnreadableError: The file is open elsewhere or cannot be written.
     """
 
-    def write(new: Path) -> None:
-        with zipfile.ZipFile(path) as old, zipfile.ZipFile(new, "w", zipfile.ZIP_DEFLATED) as made:
-            for item in old.infolist():
-                content = old.read(item)
-                if item.filename == PROPERTIES:
-                    content = _with_mark(content, mark)
-                made.writestr(item, content)
+    def edit(part: str, content: bytes) -> bytes:
+        return _with_mark(content, mark) if part == PROPERTIES else content
 
-    files.replace_file(path, write, force=True)
+    files.replace_file(path, lambda new: copied(path, new, edit), force=True)
 
 
 def _with_mark(content: bytes, mark: str) -> bytes:

@@ -12,14 +12,16 @@ PART = "xl/calcChain.xml"
 _NAMED_IN = {"[Content_Types].xml": "PartName", "xl/_rels/workbook.xml.rels": "Target"}
 
 
-def without(name: str, content: bytes) -> bytes:
-    """Return a part of a package as it is in one without an order of calculation.
+def without(name: str, content: bytes) -> bytes | None:
+    """Return a part of a package as it is in one without an order of calculation, None for that.
 
     Example:
         >>> rels = b'<Relationships><Relationship Target="calcChain.xml"/></Relationships>'
         >>> without("xl/_rels/workbook.xml.rels", rels).endswith(b"<Relationships/>")
         True
     """
+    if name == PART:
+        return None
     attribute = _NAMED_IN.get(name)
     if attribute is None or b"calcChain" not in content:
         return content

@@ -19,7 +19,9 @@ from lxml import etree
 
 from pourbook.cells import Address, CellError, Value
 from pourbook.formats.ooxml.addresses import cells, split
+from pourbook.formats.ooxml.copying import copied
 
+BOOK, RELATIONS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _Q = f"{{{_MAIN}}}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -45,19 +47,20 @@ def inject(source: Path, target: Path, values: Mapping[Address, Value]) -> list[
     by_sheet: dict[str, dict[str, Value]] = {}
     for (sheet, address), value in values.items():
         by_sheet.setdefault(sheet, {})[address] = value
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        book = etree.fromstring(old.read("xl/workbook.xml"))
-        parts = sheet_parts(old)
-        _mark_current(book)
-        for item in old.infolist():
-            content = old.read(item)
-            name = parts.get(item.filename)
-            if name is not None:
-                content, left = _fill(content, by_sheet.get(name, {}))
-                missing += [(name, address) for address in left]
-            elif item.filename == "xl/workbook.xml":
-                content = written(book)
-            new.writestr(item, content)
+    parts = sheet_parts(source)
+
+    def edit(part: str, content: bytes) -> bytes:
+        name = parts.get(part)
+        if name is not None:
+            content, left = _fill(content, by_sheet.get(name, {}))
+            missing.extend((name, address) for address in left)
+        elif part == BOOK:
+            book = etree.fromstring(content)
+            _mark_current(book)
+            content = written(book)
+        return content
+
+    copied(source, target, edit)
     return missing
 
 
@@ -66,10 +69,11 @@ def written(root: etree._Element) -> bytes:
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
 
 
-def sheet_parts(package: zipfile.ZipFile) -> dict[str, str]:
+def sheet_parts(source: Path) -> dict[str, str]:
     """Return the name of every sheet by the part of the package that holds it."""
-    book = etree.fromstring(package.read("xl/workbook.xml"))
-    relations = etree.fromstring(package.read("xl/_rels/workbook.xml.rels"))
+    with zipfile.ZipFile(source) as package:
+        book = etree.fromstring(package.read(BOOK))
+        relations = etree.fromstring(package.read(RELATIONS))
     targets = {
         r.get("Id"): posixpath.normpath(posixpath.join("/xl", r.get("Target", ""))).lstrip("/")
         for r in relations.iter("{*}Relationship")

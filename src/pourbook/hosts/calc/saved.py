@@ -12,10 +12,10 @@ from __future__ import annotations
 import io
 import os
 import re
-import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts.calc.wrapped import unwrapped
 
 _FORMULAS = re.compile(r"xl/(worksheets/.*|workbook)\.xml")
@@ -35,19 +35,20 @@ def plain_names(path: Path, service: str, names: Mapping[str, str]) -> int:
     plain = {method.lower(): name for method, name in names.items()}
     long = re.compile(rf"{re.escape(service)}\.({'|'.join(plain)})\(".encode(), re.IGNORECASE)
     changed = 0
-    with zipfile.ZipFile(path) as old:
-        parts = [(item, old.read(item)) for item in old.infolist()]
+
+    def edit(part: str, content: bytes) -> bytes:
+        nonlocal changed
+        if not _FORMULAS.fullmatch(part):
+            return content
+        kept, count = long.subn(
+            lambda found: plain[found[1].decode().lower()].encode() + b"(", content
+        )
+        kept, blocks = unwrapped(kept)
+        changed += count + blocks
+        return kept
+
     made = io.BytesIO()
-    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as new:
-        for item, content in parts:
-            kept = content
-            if _FORMULAS.fullmatch(item.filename):
-                kept, count = long.subn(
-                    lambda found: plain[found[1].decode().lower()].encode() + b"(", content
-                )
-                kept, blocks = unwrapped(kept)
-                changed += count + blocks
-            new.writestr(item, kept)
+    copied(path, made, edit)
     if changed:
         before = path.stat()
         with path.open("r+b") as file:

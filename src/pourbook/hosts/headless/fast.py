@@ -7,8 +7,8 @@ as None, ranges as lists of rows, errors as mappings, and numbers always as floa
 from __future__ import annotations
 
 import io
-import zipfile
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.addresses import split
+from pourbook.formats.ooxml.copying import copied
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Recomputed, call, spread, tidy
 
@@ -86,16 +87,17 @@ def _without_block_values(path: Path) -> bytes:
     The engine spills an array formula over its block, and takes a value stored in the block for a
     cell in the way.
     """
+
+    def edit(part: str, content: bytes) -> bytes:
+        is_one = part.startswith("xl/worksheets/") and b't="array"' in content
+        return _strip(content) if is_one else content
+
     copy = io.BytesIO()
-    with zipfile.ZipFile(path) as old, zipfile.ZipFile(copy, "w") as new:
-        for item in old.infolist():
-            content = old.read(item)
-            if item.filename.startswith("xl/worksheets/") and b't="array"' in content:
-                content = _strip(content)
-            new.writestr(item.filename, content)
+    copied(path, copy, edit, packed=False)
     return copy.getvalue()
 
 
+@lru_cache(maxsize=32)
 def _strip(content: bytes) -> bytes:
     root = etree.fromstring(content, etree.XMLParser(resolve_entities=False, no_network=True))
     cells = {str(c.get("r")): c for c in root.iter(_MAIN + "c")}

@@ -10,6 +10,7 @@ import posixpath
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 from lxml import etree
@@ -35,6 +36,9 @@ _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-prope
 _COUNT = re.compile(r"^[0-9]{1,6}$")
 MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
+SHEETS_KEPT = 64
+"""Sheets remembered as they were read: those of two workbooks."""
+_TOO_MANY = "it has far more cells than a job workbook"
 COPY_MARK = "pourbook copy"
 KINDS = {"job": "a job workbook", "shop": "a shop workbook", "month": "a month's workbook"}
 
@@ -129,7 +133,7 @@ def read_book(path: Path) -> RawBook:
         str(r.get("Id")): posixpath.normpath(posixpath.join("/xl", r.get("Target", ""))).lstrip("/")
         for r in relations.iter("{*}Relationship")
     }
-    shared = _shared_strings(parts, where)
+    shared = parts.get("xl/sharedStrings.xml", b"")
     sheets: dict[str, RawSheet] = {}
     left = MOST_CELLS
     for entry in book.iter(_Q + "sheet"):
@@ -137,8 +141,13 @@ def read_book(path: Path) -> RawBook:
         content = parts.get(targets.get(str(entry.get(_RELATION)), ""))
         if content is None:
             raise FileUnreadableError(f"the sheet '{name}' is missing inside it", "", where)
-        found = _cells(package.parse(content, where), shared, left, where)
+        try:
+            found = _cells(content, shared)
+        except FileUnreadableError as error:
+            raise error.at(where) from error.__cause__
         left -= len(found)
+        if left < 0:
+            raise FileUnreadableError(_TOO_MANY, "", where)
         hidden = entry.get("state", "visible") != "visible"
         sheets[name] = RawSheet(name, hidden, found)
     projects = [content for name, content in parts.items() if name.endswith("vbaProject.bin")]
@@ -152,12 +161,11 @@ def read_book(path: Path) -> RawBook:
     )
 
 
-def _shared_strings(parts: Mapping[str, bytes], where: str) -> list[str]:
-    content = parts.get("xl/sharedStrings.xml")
-    if content is None:
+@lru_cache(maxsize=4)
+def _shared_strings(content: bytes) -> list[str]:
+    if not content:
         return []
-    root = package.parse(content, where)
-    return ["".join(_texts(item)) for item in root.findall(_Q + "si")]
+    return ["".join(_texts(item)) for item in package.parse(content, "").findall(_Q + "si")]
 
 
 def _texts(item: etree._Element) -> list[str]:
@@ -166,28 +174,40 @@ def _texts(item: etree._Element) -> list[str]:
     return [r.text or "" for r in runs if r is not None]
 
 
-def _cells(root: etree._Element, shared: list[str], limit: int, where: str) -> dict[str, RawCell]:
+@lru_cache(maxsize=SHEETS_KEPT)
+def _cells(content: bytes, strings: bytes) -> Mapping[str, RawCell]:
+    """Return the cells of a sheet: a command reads a file several times, and few sheets change.
+
+    Args:
+        content: The part that holds the sheet.
+        strings: The part that holds the texts of all sheets.
+
+    Raises:
+        FileUnreadableError: The sheet is damaged or far too large; the file is not named.
+    """
+    shared = _shared_strings(strings)
     found: dict[str, RawCell] = {}
     masters: dict[str, tuple[str, str]] = {}
-    for cell in root.iter(_Q + "c"):
+    for cell in package.parse(content, "").iter(_Q + "c"):
         address = cell.get("r")
-        if address is None:
-            continue
+        if address is None or not len(cell):
+            continue  # it has a style alone
         try:
             split(address)
         except ValueError as error:
-            raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
-        formula, array = _formula(cell, address, masters)
+            raise FileUnreadableError(f"it is damaged ({error})") from error
+        entry = cell.find(_Q + "f")
+        formula, array = ("", "") if entry is None else _formula(entry, address, masters)
         value = _value(cell, shared)
         if value is None and not formula:
             continue
-        if len(found) >= limit:
-            raise FileUnreadableError("it has far more cells than a job workbook", "", where)
-        found[address] = RawCell(value, formula, _checked_area(array, where))
+        if len(found) >= MOST_CELLS:
+            raise FileUnreadableError(_TOO_MANY)
+        found[address] = RawCell(value, formula, _checked_area(array))
     return found
 
 
-def _checked_area(area: str, where: str) -> str:
+def _checked_area(area: str) -> str:
     """Return the range of an array formula; one that no job holds is refused."""
     if not area:
         return ""
@@ -195,18 +215,15 @@ def _checked_area(area: str, where: str) -> str:
     try:
         (row_1, column_1), (row_2, column_2) = split(first), split(last or first)
     except ValueError as error:
-        raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
+        raise FileUnreadableError(f"it is damaged ({error})") from error
     if not 0 < (row_2 - row_1 + 1) * (column_2 - column_1 + 1) <= MOST_CELLS:
-        raise FileUnreadableError(f"an array formula fills {area}", "", where)
+        raise FileUnreadableError(f"an array formula fills {area}")
     return first if first == last else area  # LibreOffice writes B3:B3
 
 
 def _formula(
-    cell: etree._Element, address: str, masters: dict[str, tuple[str, str]]
+    entry: etree._Element, address: str, masters: dict[str, tuple[str, str]]
 ) -> tuple[str, str]:
-    entry = cell.find(_Q + "f")
-    if entry is None:
-        return "", ""
     text = "=" + entry.text if entry.text else ""
     kind = entry.get("t")
     if kind == "shared":
