@@ -1,4 +1,4 @@
-"""Files and layouts that many tests look at, built once for each test process.
+"""Files and layouts that many tests look at; files are made once for all workers.
 
 The jobs have few rows on Rooms, because the plain engine takes its time with every row.
 """
@@ -15,6 +15,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 from tests.engine_memory import working_out_once
 from tests.job import settling
+from tests.made_once import made_once
 from tests.open_book import OpenBook
 from tests.plain_memory import remembering
 
@@ -37,6 +38,13 @@ SHOP_ROWS = 24
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 ACCEPTED = dt.date(2026, 12, 1)
 Edit = Callable[[bytes], bytes | None]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Give each worker whole files, which make what they need once; one all the plain engine's."""
+    for item in items:
+        group = "plain" if item.get_closest_marker("plain") else item.nodeid.partition("::")[0]
+        item.add_marker(pytest.mark.xdist_group(group))
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -106,9 +114,12 @@ def plan_shop() -> Layout:
 @pytest.fixture(scope="session")
 def demo_shop(tmp_path_factory: pytest.TempPathFactory, scenario_shop: Scenario) -> Path:
     """The finished shop workbook of the demo."""
-    target = tmp_path_factory.mktemp("shop") / "shop.xlsx"
-    make.make(target, "us", scenario_shop.entries, book="shop", pieces=SHOP_ROWS, made=MADE)
-    return target
+
+    def fill(folder: Path) -> None:
+        target = folder / "shop.xlsx"
+        make.make(target, "us", scenario_shop.entries, book="shop", pieces=SHOP_ROWS, made=MADE)
+
+    return made_once(tmp_path_factory, "shop", fill) / "shop.xlsx"
 
 
 @pytest.fixture(scope="session")
@@ -135,22 +146,25 @@ def open_metric(plan_metric: Layout, tmp_path_factory: pytest.TempPathFactory) -
     return OpenBook(plan_metric, tmp_path_factory.mktemp("open"))
 
 
-def _finished(folder: Path, scenario: Scenario) -> Path:
-    target = folder / f"demo-{scenario.system}.xlsx"
-    make.make(target, scenario.system, scenario.entries, pieces=PIECES, made=MADE)
-    return target
+def _finished(factory: pytest.TempPathFactory, scenario: Scenario) -> Path:
+    name = f"demo-{scenario.system}.xlsx"
+
+    def fill(folder: Path) -> None:
+        make.make(folder / name, scenario.system, scenario.entries, pieces=PIECES, made=MADE)
+
+    return made_once(factory, scenario.system, fill) / name
 
 
 @pytest.fixture(scope="session")
 def demo_us(tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario) -> Path:
     """The finished demo workbook: formulas with their values."""
-    return _finished(tmp_path_factory.mktemp("us"), scenario_us)
+    return _finished(tmp_path_factory, scenario_us)
 
 
 @pytest.fixture(scope="session")
 def demo_metric(tmp_path_factory: pytest.TempPathFactory, scenario_metric: Scenario) -> Path:
     """The finished metric twin."""
-    return _finished(tmp_path_factory.mktemp("metric"), scenario_metric)
+    return _finished(tmp_path_factory, scenario_metric)
 
 
 @pytest.fixture(scope="session")
@@ -158,16 +172,18 @@ def settled_us(
     tmp_path_factory: pytest.TempPathFactory, scenario_us: Scenario, plan_us: Layout, demo_us: Path
 ) -> Path:
     """The demo as accepted, mixed, bought and counted; not to be written to."""
-    book = read_book(demo_us)
-    wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
-    values = {(sheet, cell): book.sheets[sheet].value(cell) for sheet, cell in wanted}
-    folder = tmp_path_factory.mktemp("settled")
-    target, quote = folder / "settled.xlsx", folder / "accepted.xlsx"
-    accept(demo_us, quote, on=dt.date(2026, 12, 21))
-    kept = quoted.kept(plan_us, read_book(quote))
-    entries = {**scenario_us.entries, **settling.job_done(plan_us, values, kept)}
-    make.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
-    return target
+
+    def fill(folder: Path) -> None:
+        book = read_book(demo_us)
+        wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
+        values = {(sheet, cell): book.sheets[sheet].value(cell) for sheet, cell in wanted}
+        target, quote = folder / "settled.xlsx", folder / "accepted.xlsx"
+        accept(demo_us, quote, on=dt.date(2026, 12, 21))
+        kept = quoted.kept(plan_us, read_book(quote))
+        entries = {**scenario_us.entries, **settling.job_done(plan_us, values, kept)}
+        make.make(target, scenario_us.system, entries, pieces=PIECES, made=MADE)
+
+    return made_once(tmp_path_factory, "settled", fill) / "settled.xlsx"
 
 
 @pytest.fixture
@@ -215,6 +231,8 @@ def repack() -> Callable[[Path, Path, Mapping[str, Edit]], Path]:
 @pytest.fixture(scope="session")
 def accepted_us(demo_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The finished demo with its quote accepted."""
-    target = tmp_path_factory.mktemp("accepted") / "accepted.xlsx"
-    accept(demo_us, target, on=ACCEPTED)
-    return target
+
+    def fill(folder: Path) -> None:
+        accept(demo_us, folder / "accepted.xlsx", on=ACCEPTED)
+
+    return made_once(tmp_path_factory, "accepted", fill) / "accepted.xlsx"

@@ -21,6 +21,8 @@ from pourbook.cells import Address, Value
 from pourbook.job.make import Scenario
 from pourbook.workbook.layout.lay_out import lay_out
 
+pytestmark = pytest.mark.plain
+
 SEEDS = (8, 12, 20)
 """Two accepted jobs of one system, one of another; the plain engine does all of the last."""
 

@@ -206,6 +206,7 @@ def test_a_lot_is_compared_as_a_whole(clean: Path, tmp_path: Path, lot: str) -> 
     assert not found.column("traced", "job")
 
 
+@pytest.mark.plain
 def test_both_engines_agree(clean: Path) -> None:
     assert check_file(clean, ("fast", "plain")).findings == ()
 

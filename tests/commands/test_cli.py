@@ -265,6 +265,7 @@ def test_stock_tells_what_it_booked(
 # --- check
 
 
+@pytest.mark.plain
 def test_check_of_a_clean_job(demo_us: Path, capsys: Printed) -> None:
     assert _run("check", demo_us) == 0
     assert capsys.readouterr().out == f"{demo_us}: OK\n"

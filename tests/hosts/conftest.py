@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from tests.made_once import made_once
 
 from pourbook.job import macros
 
@@ -13,9 +14,11 @@ from pourbook.job import macros
 @pytest.fixture(scope="session")
 def excel_demo(demo_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the demo with macros; not to be written to."""
-    target = tmp_path_factory.mktemp("excel") / "demo.xlsm"
-    macros.enable(demo_us, target)
-    return target
+
+    def fill(folder: Path) -> None:
+        macros.enable(demo_us, folder / "demo.xlsm")
+
+    return made_once(tmp_path_factory, "excel", fill) / "demo.xlsm"
 
 
 @pytest.fixture

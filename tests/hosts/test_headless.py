@@ -25,6 +25,8 @@ from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out, plan_book
 from pourbook.workbook.template.template import load_book
 
+pytestmark = pytest.mark.plain
+
 Entries = Mapping[tuple[str, str, int], object]
 Bare = Callable[[Layout, Entries], Path]
 

@@ -67,6 +67,7 @@ def _judge(found: dict[Cell, object], exact: bool) -> None:
             assert not str(cents).startswith("-0.0") or cents < 0, "minus nothing"
 
 
+@pytest.mark.plain
 @pytest.mark.parametrize("engine", ["fast", "plain"])
 def test_engines_agree_on_cents(sums: Path, engine: str) -> None:
     wanted = [("S", f"{c}{r}") for r in range(1, len(_amounts()) + 1) for c in "BC"]
@@ -89,6 +90,7 @@ def _same(ours: Value | object, theirs: object) -> bool:
     return (ours or "") == (theirs or "")
 
 
+@pytest.mark.plain
 def test_plain_engine_agrees_on_a_settled_job(
     settled_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:

@@ -73,6 +73,7 @@ def figures(accepted_us: Path, plan_us: Layout) -> Mapping[Key, object]:
 # What is frozen
 
 
+@pytest.mark.plain
 def test_accepted_demo_is_clean_and_says_so(
     accepted_us: Path, figures: Mapping[Key, object]
 ) -> None:

@@ -69,6 +69,7 @@ def kill(path: Path, left: Value) -> Path:
     return path
 
 
+@pytest.mark.plain
 @pytest.mark.parametrize(
     ("engine", "left"), [*(("fast", left) for left in LEFT), ("plain", "#NAME?")]
 )

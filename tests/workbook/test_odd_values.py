@@ -27,6 +27,7 @@ def _sheet(book: openpyxl.Workbook, name: str) -> Worksheet:
     return page
 
 
+@pytest.mark.plain
 @pytest.mark.parametrize(
     ("engine", "formula", "value"),
     [
@@ -50,6 +51,7 @@ def test_a_time_or_date_worked_out_on_scratch_is_a_number(
     assert not done.reasons
 
 
+@pytest.mark.plain
 @pytest.mark.parametrize(
     ("engine", "typed"), [("fast", dt.time(8, 30)), ("plain", dt.time(8, 30)), ("fast", 0)]
 )

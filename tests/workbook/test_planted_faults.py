@@ -550,6 +550,7 @@ def test_fault_fires_its_check(
         assert tops == [words], f"at the top of {sheet.sheet}"
 
 
+@pytest.mark.plain
 def test_fault_fires_in_the_plain_engine_too(
     plan_us: Layout, scenario_us: Scenario, sound: dict[Address, Value], write_bare: Bare
 ) -> None:
