@@ -16,6 +16,7 @@ import pytest
 import pourbook
 
 PACKAGE = Path(pourbook.__file__).parent
+HERE = Path(__file__).parent
 MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
 FLOOR = {"__init__", "errors", "resources", "cells", "dates"}
 """Modules that belong to no room: every room may import them."""
@@ -159,3 +160,16 @@ def test_product_code_is_used_by_the_product() -> None:
             if own <= 1 and not any(name.search(t) for p, t in texts.items() if p != path):
                 unused.append(f"{path}: {node.name}")
     assert not unused
+
+
+@pytest.mark.parametrize("path", sorted(HERE.rglob("*.py")), ids=lambda p: str(p.relative_to(HERE)))
+def test_no_test_takes_what_another_keeps_to_itself(path: Path) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    private = [
+        f"{node.module}.{alias.name}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and str(node.module).startswith("tests.")
+        for alias in node.names
+        if alias.name.startswith("_")
+    ]
+    assert not private

@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
-import shutil
 import subprocess
 from collections.abc import Mapping
 from functools import cache
@@ -19,6 +18,7 @@ from typing import Any
 
 from tests.agreement.jobs import Sample, layout
 from tests.agreement.pipeline import Pipeline
+from tests.hosts.calc_live import DRIVER, PYTHON
 
 from pourbook.cells import Address, CellError, Value
 from pourbook.hosts import headless
@@ -27,8 +27,6 @@ from pourbook.job import make
 from pourbook.workbook.build import build
 from pourbook.workbook.layout.laid_out import PlannedCell
 
-DRIVER = Path(__file__).resolve().parents[1] / "hosts" / "calc_driver.py"
-PYTHON = "/usr/bin/python3"  # the one LibreOffice's own module is for
 HOSTS = ("formualizer", "formulas", "LibreOffice")
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 Values = Mapping[Address, Value]
@@ -63,18 +61,6 @@ def engine(
     done = headless.engine(name).recompute(path, wanted)
     assert not done.reasons, f"{name}: {done.reasons[0]}"
     return done.values
-
-
-def calc_program() -> tuple[str | None, str]:
-    """Return LibreOffice's program, or None and why it cannot be driven."""
-    found = shutil.which(
-        "soffice.bin", path="/usr/lib/libreoffice/program:/opt/libreoffice/program"
-    )
-    if found is None:
-        return None, "LibreOffice (soffice) is not installed"
-    if subprocess.run([PYTHON, "-c", "import uno"], capture_output=True, check=False).returncode:
-        return None, f"{PYTHON} has no uno module (python3-uno)"
-    return found, ""
 
 
 def start_calc(program: str, folder: Path, books: list[tuple[Path, Path]]) -> Office:

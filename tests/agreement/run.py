@@ -21,6 +21,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2])]  # run as a script
 
 from tests.agreement import hosts, jobs  # noqa: E402
 from tests.agreement.compare import Tally, compare  # noqa: E402
+from tests.hosts.calc_live import calc_program  # noqa: E402
 from tests.plain_memory import remembering  # noqa: E402
 
 from pourbook.cells import Address, Value  # noqa: E402
@@ -146,7 +147,7 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--without-libreoffice", action="store_true")
     given = parser.parse_args()
-    program, reason = hosts.calc_program()
+    program, reason = calc_program()
     if given.without_libreoffice:
         program = None
     elif program is None:

@@ -16,6 +16,7 @@ from tests.agreement.checks import CARDS, CHECKS
 from tests.agreement.compare import Tally, compare
 from tests.agreement.jobs import Sample
 from tests.agreement.pipeline import Pipeline
+from tests.hosts.calc_live import calc_program
 
 from pourbook.cells import Address, Value
 from pourbook.job.make import Scenario
@@ -29,7 +30,7 @@ SEEDS = (8, 12, 20)
 
 @pytest.mark.libreoffice
 def test_hosts_agree(tmp_path: Path) -> None:
-    program, reason = hosts.calc_program()
+    program, reason = calc_program()
     if program is None and os.environ.get("CI"):
         pytest.fail(reason)
     said: list[str] = []

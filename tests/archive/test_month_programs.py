@@ -9,7 +9,7 @@ import openpyxl
 import pandas as pd
 import pytest
 from tests.archive.test_month import SPLIT, records
-from tests.hosts.test_libreoffice import _asked, _without_values
+from tests.office import saved_by_office, without_values
 
 from pourbook.archive.month import BOOK, roll_up, write
 from pourbook.job.fill import fill
@@ -62,9 +62,9 @@ def test_sums_are_those_of_pandas(made: Path, layout: Layout) -> None:
 @pytest.mark.libreoffice
 def test_libreoffice_works_it_out_the_same(made: Path, layout: Layout, tmp_path: Path) -> None:
     bare = tmp_path / "month.xlsx"
-    taken = _without_values(made, bare)
+    taken = without_values(made, bare)
     assert taken > 500
-    theirs = openpyxl.load_workbook(_asked(bare, tmp_path), data_only=True)
+    theirs = openpyxl.load_workbook(saved_by_office(bare, tmp_path), data_only=True)
     ours = openpyxl.load_workbook(made, data_only=True)
     compared = 0
     for cell in layout.cells:

@@ -23,12 +23,12 @@ import pytest
 from click.testing import CliRunner
 from lxml import etree
 from openpyxl.worksheet.formula import ArrayFormula
+from tests.hosts.calc_live import DRIVER, PYTHON, RESULTS, laid_out, program, same
 
-from pourbook.cells import CellError
 from pourbook.cli import cli
 from pourbook.errors import FileUnreadableError, UsageError
+from pourbook.formats.ooxml.addresses import letters
 from pourbook.functions.catalogue import catalogue
-from pourbook.functions.declare import Example
 from pourbook.hosts import headless
 from pourbook.hosts.calc import add_to_calc, bundle, saved, values
 from pourbook.hosts.calc.typelib import MAGIC, Method, Parameter, interface_library
@@ -41,26 +41,7 @@ from pourbook.workbook.check.structure import check_structure
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import read_book
 
-DRIVER = Path(__file__).parent / "calc_driver.py"
-PYTHON = "/usr/bin/python3"
-RESULTS = 240  # the column of the scratch sheet where results begin
 Cells = dict[str, dict[str, Any]]
-
-
-def _program() -> str:
-    """Return the program, or skip; on the CI machine it has to be there."""
-    places = "/usr/lib/libreoffice/program:/opt/libreoffice/program"
-    found = shutil.which("soffice.bin", path=places)
-    reason = ""
-    if found is None:
-        reason = "LibreOffice (soffice) is not installed: the add-in cannot run live"
-    elif subprocess.run([PYTHON, "-c", "import uno"], capture_output=True, check=False).returncode:
-        reason = f"{PYTHON} has no uno module (python3-uno): LibreOffice cannot be driven"
-    if reason and os.environ.get("CI"):
-        pytest.fail(reason)
-    if reason:
-        pytest.skip(reason)
-    return str(found)
 
 
 @pytest.fixture(scope="module")
@@ -331,14 +312,6 @@ class TestCommands:
         assert add_to_calc.environment(given).keys() == {"PATH", "HOME"}
 
 
-def _same(ours: object, theirs: object) -> bool:
-    if isinstance(ours, int | float) and isinstance(theirs, int | float):
-        return abs(ours - theirs) <= 1e-9 * max(1.0, abs(ours), abs(theirs))
-    if isinstance(ours, CellError):
-        return theirs == [str(ours)]
-    return ("" if ours is None else ours) == theirs
-
-
 def _differences(book: Path, layout: Layout, sheets: Cells) -> dict[str, tuple[object, object]]:
     """Hold what Calc shows against what the fast engine gives for a workbook."""
     wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
@@ -347,58 +320,8 @@ def _differences(book: Path, layout: Layout, sheets: Cells) -> dict[str, tuple[o
     return {
         f"{sheet}!{address}": (value, sheets[sheet].get(address, ""))
         for (sheet, address), value in ours.items()
-        if not _same(value, sheets[sheet].get(address, ""))
+        if not same(value, sheets[sheet].get(address, ""))
     }
-
-
-def _letters(index: int) -> str:
-    return str(openpyxl.utils.get_column_letter(index + 1))
-
-
-def _laid_out(examples: list[tuple[str, Example]]) -> tuple[list[Any], list[Any], list[int]]:
-    """Put the examples of the catalogue on a sheet: what they are given, and beside it the calls.
-
-    Values of one width that stand under each other are entered at once: each entry takes Calc as
-    long as hundreds of cells do.
-    """
-    entered: list[Any] = []
-    formulas: list[Any] = []
-    tops: list[int] = []
-    row = top = 1
-    for name, example in examples:
-        texts = []
-        ranges = [a for a in example.arguments if isinstance(a, tuple)]
-        deep = max(map(len, ranges), default=0)
-        given: list[list[Any]] = [[] for _ in range(deep)]
-        for argument in example.arguments:
-            if isinstance(argument, tuple):
-                column, width = len(given[0]), len(argument[0])
-                end = f"{_letters(column + width - 1)}{row + len(argument) - 1}"
-                texts.append(f"{_letters(column)}{row}:{end}")
-                for at, line in enumerate(given):
-                    cells = argument[at] if at < len(argument) else ("",) * width
-                    line += ["" if value is None else value for value in cells]
-            elif isinstance(argument, str):
-                texts.append('"' + argument.replace('"', '""') + '"')
-            else:
-                texts.append("" if argument is None else repr(argument))
-        if given:
-            assert len(given[0]) < RESULTS
-            if not entered or len(entered[-1][2][0]) != len(given[0]):
-                entered.append(["Sheet1", f"A{row}", []])
-            entered[-1][2] += given
-            row += deep
-        result = example.result if isinstance(example.result, tuple) else ()
-        address = f"{_letters(RESULTS)}{top}"
-        if result:
-            address += f":{_letters(RESULTS + len(result[0]) - 1)}{top + len(result) - 1}"
-        formulas.append([address, f"={name}({';'.join(texts)})"])
-        tops.append(top)
-        top += max(len(result), 1) + 2
-    for one in entered:
-        first, rows = int(one[1][1:]), one[2]
-        one[1] += f":{_letters(len(rows[0]) - 1)}{first + len(rows) - 1}"
-    return entered, formulas, tops
 
 
 EXAMPLES = [(name, e) for name, f in catalogue().items() for e in f.examples]
@@ -473,10 +396,10 @@ def live(
     plan_us: Layout,
     scenario_us: Scenario,
 ) -> Live:
-    program = _program()
+    soffice = program()
     folder = tmp_path_factory.mktemp("calc")
     kept = folder / "kept.xlsx"
-    entered, formulas, _ = _laid_out(EXAMPLES)
+    entered, formulas, _ = laid_out(EXAMPLES)
     tasks: list[dict[str, Any]] = [
         {"open": str(demo_us), "save": str(kept)},
         {"open": str(demo_metric)},
@@ -507,7 +430,7 @@ def live(
     task.write_text(
         json.dumps(
             {
-                "program": program,
+                "program": soffice,
                 "profile": str(folder / "profile"),
                 "package": str(oxt),
                 "tasks": tasks,
@@ -559,14 +482,14 @@ class TestLive:
 
     def test_every_example(self, live: Live) -> None:
         cells = live.tasks[2]["sheets"]["Sheet1"]
-        _, _, tops = _laid_out(EXAMPLES)
+        _, _, tops = laid_out(EXAMPLES)
         wrong = {}
         for (name, example), top in zip(EXAMPLES, tops, strict=True):
             result = example.result if isinstance(example.result, tuple) else ((example.result,),)
             for down, row in enumerate(result):
                 for across, value in enumerate(row):
-                    place = f"{_letters(RESULTS + across)}{top + down}"
-                    if not _same(value, cells.get(place, "")):
+                    place = f"{letters(RESULTS + across + 1)}{top + down}"
+                    if not same(value, cells.get(place, "")):
                         wrong[f"{name} {down},{across}"] = (value, cells.get(place))
         assert not wrong, f"(catalogue, Calc): {wrong}"
         assert {name for name, _ in EXAMPLES} == catalogue().keys()

@@ -18,7 +18,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from tests.hosts.test_calc import DRIVER, PYTHON, _laid_out, _program, _same
+from tests.hosts.calc_live import DRIVER, PYTHON, laid_out, program, same
 
 from pourbook.cells import Rows, Value
 from pourbook.cli import cli
@@ -101,15 +101,15 @@ BLANK_CELLS: dict[str, tuple[str, list[Value | Rows], bool]] = {
 
 @pytest.fixture(scope="module")
 def said(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    program = _program()
+    soffice = program()
     folder = tmp_path_factory.mktemp("texts")
     bundle.build(folder / "pourbook.oxt")
-    entered, formulas, _ = _laid_out(CASES)
+    entered, formulas, _ = laid_out(CASES)
     blanks = [[f"A{row}", formula] for row, formula in enumerate(BLANK_CELLS, 1)]
     return _run(
         folder,
         {
-            "program": program,
+            "program": soffice,
             "profile": str(folder / "profile"),
             "package": str(folder / "pourbook.oxt"),
             "tasks": [
@@ -168,7 +168,7 @@ class TestLive:
                     (example.typed(name), ours, theirs)
                     for row, other in pairs
                     for ours, theirs in zip(row, other, strict=True)
-                    if not _same(ours, theirs)
+                    if not same(ours, theirs)
                 ]
         assert not wrong, f"(call, catalogue, Calc): {wrong}"
 
@@ -188,7 +188,7 @@ class TestLive:
     def test_blank_cell(self, said: dict[str, Any], formula: str) -> None:
         name, given, missing = BLANK_CELLS[formula]
         row = list(BLANK_CELLS).index(formula) + 1
-        assert _same(evaluate(name, given), said["tasks"][1]["sheets"]["Sheet1"].get(f"A{row}", ""))
+        assert same(evaluate(name, given), said["tasks"][1]["sheets"]["Sheet1"].get(f"A{row}", ""))
         absent = [None if a == 0 else a for a in given]
         assert missing == (evaluate(name, given) == evaluate(name, absent))
 
@@ -234,7 +234,7 @@ def _as_anyone(home: Path) -> None:
 
 @pytest.mark.libreoffice
 def test_real_unopkg_takes_the_package(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    _program()
+    program()
     _as_anyone(home)
     monkeypatch.setenv("PATH", str(home / "bin"), prepend=os.pathsep)
     for _ in range(2):  # the second time it replaces the first

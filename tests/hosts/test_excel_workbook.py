@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib.metadata
-import os
 import platform
-import shutil
-import subprocess
 import sys
 import zipfile
 from collections.abc import Mapping
@@ -19,6 +16,7 @@ import openpyxl
 import pytest
 from lxml import etree
 from oletools import olevba
+from tests.office import saved_by_office
 
 from pourbook import cli
 from pourbook.cells import Address, Value
@@ -213,21 +211,7 @@ class TestCopies:
 
 @pytest.mark.libreoffice
 def test_libreoffice_opens_it_and_lists_the_modules(excel_job: Path, tmp_path: Path) -> None:
-    program = shutil.which("soffice", path="/usr/bin:/usr/local/bin:/opt/libreoffice/program")
-    if program is None:
-        if os.environ.get("CI"):
-            pytest.fail("LibreOffice (soffice) is not installed")
-        pytest.skip("LibreOffice (soffice) is not installed")
-    command = [program, f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--headless"]
-    command += ["--convert-to", "ods", "--outdir", str(tmp_path), str(excel_job)]
-    environment = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(tmp_path)}
-    for _ in range(3):  # a new profile's first start may end with 81
-        done = subprocess.run(
-            command, env=environment, capture_output=True, timeout=180, check=False
-        )
-        if done.returncode != 81:
-            break
-    saved = _parts(tmp_path / "job.ods")
+    saved = _parts(saved_by_office(excel_job, tmp_path, "ods"))
     listed = {Path(n).stem for n in saved if n.startswith("Basic/VBAProject/")}
     assert listed - {"script-lb"} == set(_modules(excel_job))
     text = etree.fromstring(saved["Basic/VBAProject/xlwings_udfs.xml"]).text or ""

@@ -17,102 +17,15 @@ import openpyxl
 import pandas as pd
 import pytest
 from lxml import etree
-from openpyxl.worksheet.formula import ArrayFormula
+from tests.office import native, saved_by_office, values, without_values
 
 from pourbook.job import books
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 pytestmark = pytest.mark.libreoffice
 
-FIRST_START = 81  # a new profile ends so once, and wants to be started again
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_OURS = "PB_"
 ENOUGH = {"job": 250, "shop": 100}
-
-Cell = tuple[str, str]
-
-
-def _program() -> str:
-    """Return the program, or skip; on the CI machine it has to be there."""
-    found = shutil.which("soffice", path="/usr/bin:/usr/local/bin:/opt/libreoffice/program")
-    if found is None:
-        reason = "LibreOffice (soffice) is not installed: the outside oracle cannot be asked"
-        if os.environ.get("CI"):
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return found
-
-
-def _asked(source: Path, folder: Path, to: str = "xlsx:Calc MS Excel 2007 XML") -> Path:
-    """Have LibreOffice load, work out and save a workbook; return what it saved."""
-    program = _program()
-    outbox = folder / "out"
-    outbox.mkdir()
-    keep = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "VIRTUAL_ENV"))}
-    environment = {**keep, "PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(folder)}
-    command = [
-        program,
-        f"-env:UserInstallation={(folder / 'profile').as_uri()}",
-        "--headless",
-        "--norestore",
-        "--convert-to",
-        to,
-        "--outdir",
-        str(outbox),
-        str(source),
-    ]
-    for _ in range(3):
-        done = subprocess.run(
-            command, env=environment, capture_output=True, text=True, timeout=180, check=False
-        )
-        if done.returncode != FIRST_START:
-            break
-    result = outbox / f"{source.stem}.{to.partition(':')[0]}"
-    assert result.is_file(), f"LibreOffice saved nothing ({done.returncode}): {done.stderr}"
-    return result
-
-
-def _without_values(source: Path, target: Path) -> int:
-    """Copy a workbook without the stored values of its formulas; return how many there were."""
-    taken = 0
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        for item in old.infolist():
-            content = old.read(item)
-            if item.filename.startswith("xl/worksheets/sheet"):
-                root = etree.fromstring(content)
-                for cell in root.iter(_Q + "c"):
-                    value = cell.find(_Q + "v")
-                    if cell.find(_Q + "f") is not None and value is not None:
-                        cell.remove(value)
-                        cell.attrib.pop("t", "")
-                        taken += 1
-                content = etree.tostring(root, xml_declaration=True, encoding="UTF-8")
-            new.writestr(item, content)
-    return taken
-
-
-def _native(path: Path) -> dict[Cell, str]:
-    """Return every native formula of a file, arrays of one cell among them."""
-    return {
-        (page.title, cell.coordinate): text
-        for page in openpyxl.load_workbook(path).worksheets
-        for row in page.iter_rows()
-        for cell in row
-        if cell.data_type == "f" and _OURS not in (text := _text(cell.value))
-    }
-
-
-def _text(formula: object) -> str:
-    return str(formula.text if isinstance(formula, ArrayFormula) else formula)
-
-
-def _values(path: Path, wanted: dict[Cell, str]) -> dict[Cell, object]:
-    book = openpyxl.load_workbook(path, data_only=True)
-    found = {}
-    for sheet, address in wanted:
-        value = book[sheet][address].value
-        found[sheet, address] = "" if value is None else value
-    return found
 
 
 @pytest.fixture(scope="module", params=["us", "metric", "shop"])
@@ -134,14 +47,14 @@ def path(kind: str, demo_us: Path, demo_metric: Path, demo_shop: Path) -> Path:
 def test_libreoffice_agrees(path: Path, layout: Layout, tmp_path: Path) -> None:
     plain = tmp_path / "books.xlsx"
     assert books.without_functions(path, plain) >= (4 if layout.book.book == "job" else 1)
-    native = _native(plain)
+    formulas = native(plain)
     bare = tmp_path / "bare.xlsx"
-    assert _without_values(plain, bare) == len(native)
-    emptied = _values(bare, native)
+    assert without_values(plain, bare) == len(formulas)
+    emptied = values(bare, formulas)
     assert set(emptied.values()) == {""}, "a value of ours is left for LibreOffice to echo"
 
-    ours = _values(path, native)
-    theirs = _values(_asked(bare, tmp_path), native)
+    ours = values(path, formulas)
+    theirs = values(saved_by_office(bare, tmp_path), formulas)
     apart = {}
     numbers = texts = money = 0
     for where, value in ours.items():
@@ -157,7 +70,7 @@ def test_libreoffice_agrees(path: Path, layout: Layout, tmp_path: Path) -> None:
             texts += 1
             same = value == other
         if not same:
-            apart[f"{where[0]}!{where[1]} {native[where]}"] = (value, other)
+            apart[f"{where[0]}!{where[1]} {formulas[where]}"] = (value, other)
     assert not apart, f"{len(apart)} of {len(ours)} formulas differ (ours, LibreOffice): {apart}"
     assert len(ours) > ENOUGH[layout.book.book]
     assert numbers > 100
@@ -175,8 +88,8 @@ def test_libreoffice_notices_a_change(demo_us: Path, plan_us: Layout, tmp_path: 
     book[rate.sheet][rate.address] = before * 2
     book.save(changed)
     wanted = {(price.sheet, price.address): ""}
-    ours = _values(demo_us, wanted)[price.sheet, price.address]
-    theirs = _values(_asked(changed, tmp_path), wanted)[price.sheet, price.address]
+    ours = values(demo_us, wanted)[price.sheet, price.address]
+    theirs = values(saved_by_office(changed, tmp_path), wanted)[price.sheet, price.address]
     assert isinstance(ours, int | float)
     assert theirs == pytest.approx(ours * 2)
 
@@ -185,7 +98,7 @@ def test_program_without_the_functions_says_so(
     demo_us: Path, plan_us: Layout, tmp_path: Path
 ) -> None:
     """The planted fault is the program: LibreOffice opens the job without the add-in."""
-    shown = openpyxl.load_workbook(_asked(demo_us, tmp_path), data_only=True)
+    shown = openpyxl.load_workbook(saved_by_office(demo_us, tmp_path), data_only=True)
 
     def value(cell: PlannedCell) -> object:
         return shown[cell.sheet][cell.address].value
@@ -227,7 +140,7 @@ def test_program_without_the_functions_shows_no_price_amount_or_card(
     net = plan_us.cell("quote_price", "net")
     price = f"{stored[net.sheet][net.address].value:,.2f}"
     assert price == "4,326.70"
-    paper = _asked(demo_us, tmp_path, "pdf")
+    paper = saved_by_office(demo_us, tmp_path, "pdf")
     reader = shutil.which("pdftotext")
     if reader is None:
         if os.environ.get("CI"):
@@ -296,7 +209,7 @@ class TestPreviews:
             assert not (isinstance(value, float) and math.isnan(value)), cell.address
             numbers += isinstance(value, int | float)
         assert numbers > ENOUGH[layout.book.book]
-        stored = _values(path, {(c.sheet, c.address): "" for c in below})
+        stored = values(path, {(c.sheet, c.address): "" for c in below})
         assert set(stored.values()) <= {""}
         money = {"job": ("price", "gross"), "shop": ("lots", "on_value")}
         price = layout.cell(*money[layout.book.book], 0)

@@ -10,8 +10,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl import Workbook
-from tests.hosts.test_libreoffice import Cell, _asked, _native, _values, _without_values
 from tests.job.settling import Bench
+from tests.office import Cell, native, saved_by_office, values, without_values
 
 from pourbook.cells import Value
 from pourbook.hosts import headless
@@ -79,7 +79,7 @@ def test_engines_agree_on_cents(sums: Path, engine: str) -> None:
 
 @pytest.mark.libreoffice
 def test_libreoffice_agrees_on_cents(sums: Path, tmp_path: Path) -> None:
-    theirs = _values(_asked(sums, tmp_path), _native(sums))
+    theirs = values(saved_by_office(sums, tmp_path), native(sums))
     assert len(theirs) == 2 * len(_amounts())
     _judge(theirs, exact=False)
 
@@ -119,10 +119,10 @@ def test_books_copy_settles_anew_in_libreoffice(
         cell = plan_us.entry_at[key]
         book[cell.sheet][cell.address] = value
     book.save(corrected)
-    native = {k: v for k, v in _native(corrected).items() if k[0] in Bench.SHEETS}
+    formulas = {k: v for k, v in native(corrected).items() if k[0] in Bench.SHEETS}
     bare = tmp_path / "bare.xlsx"
-    _without_values(corrected, bare)
-    theirs = _values(_asked(bare, tmp_path), native)
+    without_values(corrected, bare)
+    theirs = values(saved_by_office(bare, tmp_path), formulas)
     ours = fill.fill(settled_us, tmp_path / "job.xlsx", changes, force=False)
     apart = {k: (ours[k], v) for k, v in theirs.items() if not _same(ours[k], v)}
     assert not apart, f"{len(apart)} of {len(theirs)} differ (ours, LibreOffice): {apart}"

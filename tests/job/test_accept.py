@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import os
 import re
 import shutil
-import subprocess
 import zipfile
 from collections.abc import Mapping
 from dataclasses import replace
@@ -22,6 +20,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from tests.agreement import jobs
+from tests.office import saved_by_office
 
 from pourbook.cells import Value
 from pourbook.errors import FileUnreadableError, InputError, UsageError
@@ -476,32 +475,6 @@ def test_digest_does_not_move_with_a_recompute(
     assert quoted.kept(plan_us, one) == quoted.kept(plan_us, two)
 
 
-def _saved_by_libreoffice(source: Path, folder: Path) -> Path:
-    program = shutil.which("soffice", path="/usr/sbin:/usr/bin:/sbin:/bin")
-    if program is None:
-        if os.environ.get("CI"):
-            pytest.fail("CI needs LibreOffice (soffice), and it is not installed")
-        pytest.skip("LibreOffice (soffice) is not installed")
-    out = folder / "out"
-    command = [
-        program,
-        f"-env:UserInstallation={(folder / 'profile').as_uri()}",
-        *("--headless", "--convert-to", "xlsx:Calc MS Excel 2007 XML"),
-        *("--outdir", str(out), str(source)),
-    ]
-    for _ in range(3):  # a new profile's first start may end without converting
-        done = subprocess.run(
-            command,
-            env={"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(folder)},
-            capture_output=True,
-            timeout=180,
-            check=False,
-        )
-        if (out / source.name).is_file():
-            return out / source.name
-    raise AssertionError(f"LibreOffice saved nothing: {done.stderr!r}")
-
-
 @pytest.mark.libreoffice
 def test_digest_and_seal_outlive_libreoffice(
     tmp_path: Path, accepted_us: Path, plan_us: Layout
@@ -516,7 +489,7 @@ def test_digest_and_seal_outlive_libreoffice(
     odd |= {("rates", "trip", 0): 38.0000000000005, ("rates", "minimum", 0): 1 / 7}
     fill(accepted_us, path, odd, force=False)
     accept(path, on=DAY)
-    saved = _saved_by_libreoffice(path, tmp_path)
+    saved = saved_by_office(path, tmp_path)
     ours, theirs = read_book(path), read_book(saved)
     stored = [theirs.sheets["Rooms"].value(plan_us.entry_at["rooms", "a", 2].address)]
     assert stored == [33.3333333333333], "LibreOffice cut it"

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import subprocess
 import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import replace
@@ -13,6 +10,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from tests.office import saved_by_office
 
 from pourbook import __version__, cli
 from pourbook.hosts.excel import vbaproject
@@ -392,21 +390,7 @@ class TestCarrying:
 
     @pytest.mark.libreoffice
     def test_a_job_saved_by_libreoffice_still_says_it(self, demo_us: Path, tmp_path: Path) -> None:
-        program = shutil.which("soffice", path="/usr/bin:/usr/local/bin:/opt/libreoffice/program")
-        if program is None:
-            if os.environ.get("CI"):
-                pytest.fail("LibreOffice (soffice) is not installed")
-            pytest.skip("LibreOffice (soffice) is not installed")
-        command = [program, f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"]
-        command += ["--headless", "--convert-to", "xlsx", "--outdir", str(tmp_path), str(demo_us)]
-        environment = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(tmp_path)}
-        for _ in range(3):  # a new profile's first start may end with 81
-            done = subprocess.run(
-                command, env=environment, capture_output=True, timeout=180, check=False
-            )
-            if done.returncode != 81:
-                break
-        saved = tmp_path / demo_us.name
+        saved = saved_by_office(demo_us, tmp_path)
         assert read_book(saved).marks[marks.LAYOUT] == read_book(demo_us).marks[marks.LAYOUT]
         mine, theirs = carry.read_entries(demo_us), carry.read_entries(saved)
         assert theirs.lost == theirs.worked == []

@@ -11,17 +11,14 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import hashlib
-import os
 import re
-import shutil
-import subprocess
-import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from lxml import etree
+from tests.office import saved_by_office
 
 from pourbook.cells import Address, Value
 from pourbook.functions import catalogue as catalogue_module
@@ -804,43 +801,10 @@ def test_no_finding_repeats_its_fault_as_its_mend(bench: Bench) -> None:
     ]
 
 
-@pytest.fixture(scope="session")
-def office() -> str:
-    found = shutil.which("soffice", path="/usr/sbin:/usr/bin:/sbin:/bin")
-    if found is None:
-        if os.environ.get("CI"):
-            pytest.fail("CI needs LibreOffice (soffice), and it is not installed")
-        pytest.skip("LibreOffice (soffice) is not installed")
-    return found
-
-
 @pytest.fixture(scope="module")
-def saved_again(office: str, demo_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def saved_again(demo_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo as LibreOffice saves it."""
-    folder = tmp_path_factory.mktemp("office")
-    command = [
-        office,
-        f"-env:UserInstallation={(folder / 'profile').as_uri()}",
-        "--headless",
-        "--convert-to",
-        "xlsx:Calc MS Excel 2007 XML",
-        "--outdir",
-        str(folder / "out"),
-        str(demo_us),
-    ]
-    saved = folder / "out" / demo_us.name
-    for _ in range(3):  # a new profile's first start may end with 81: start again
-        done = subprocess.run(
-            command,
-            env={"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(folder)},
-            capture_output=True,
-            timeout=180,
-            check=False,
-        )
-        if saved.exists():
-            return saved
-        time.sleep(1)
-    pytest.fail(f"LibreOffice wrote nothing: {done}")
+    return saved_by_office(demo_us, tmp_path_factory.mktemp("office"))
 
 
 @pytest.mark.libreoffice
