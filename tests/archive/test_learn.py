@@ -22,13 +22,13 @@ import openpyxl
 import pytest
 from scipy import stats
 from tests.archive import making
+from tests.command_line import run
 
 from pourbook.archive.folder import Found, look
 from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.learn import LearnedKind, lessons, usual_prior
 from pourbook.archive.learned_sheet import entries, read
 from pourbook.archive.record import JobRecord
-from pourbook.cli import main
 from pourbook.errors import InputError
 from pourbook.job import make
 from pourbook.job.fill import fill
@@ -40,12 +40,6 @@ from pourbook.workbook.layout.lay_out import lay_out
 Printed = pytest.CaptureFixture[str]
 LEVEL, SPREAD, WIDTH, FREEDOM = -1.907607, math.sqrt(0.272868), 0.558434, 7
 FOOT_M = 0.3048  # by definition
-
-
-def _run(*arguments: str | Path) -> int:
-    with pytest.raises(SystemExit) as end:
-        main([str(a) for a in arguments])
-    return int(end.value.code or 0)
 
 
 def _share(logit: float) -> float:
@@ -60,7 +54,7 @@ def told(settled_folder: Path) -> Any:
 
     words = io.StringIO()
     with contextlib.redirect_stdout(words):
-        assert _run("learn", settled_folder, "--json") == 0
+        assert run("learn", settled_folder, "--json") == 0
     return json.loads(words.getvalue())
 
 
@@ -88,14 +82,14 @@ def test_pace_by_hand(told: Any) -> None:
 def test_more_confidence_plans_with_more(settled_folder: Path, capsys: Printed) -> None:
     suggested = []
     for confidence in ("0.5", "0.9", "0.99"):
-        _run("learn", settled_folder, "--json", "--confidence", confidence)
+        run("learn", settled_folder, "--json", "--confidence", confidence)
         suggested.append(json.loads(capsys.readouterr().out)["kinds"][0]["suggested"])
     assert suggested == sorted(suggested)
     assert suggested[0] == pytest.approx(_share(LEVEL), abs=1e-6), "the middle is the level"
 
 
 def test_a_person_reads_what_was_left_out(mixed_folder: Path, capsys: Printed) -> None:
-    assert _run("learn", mixed_folder) == 1
+    assert run("learn", mixed_folder) == 1
     words = capsys.readouterr().out
     assert "broken.xlsx: left out" in words
     assert "asked.xlsx: not accepted" in words
@@ -108,7 +102,7 @@ def test_a_negative_loss_is_left_out_and_said(
     # 1.25 x 0.9 x 0.8 = 0.9 on the surface, 3 less 2.2 = 0.8 mixed: -12.5 %
     made = replace(making.FIRST, left=2.2)
     making.make(demo_us, tmp_path / "odd.xlsx", plan_us, made)
-    assert _run("learn", tmp_path, "--json") == 1
+    assert run("learn", tmp_path, "--json") == 1
     told = json.loads(capsys.readouterr().out)
     (skipped,) = told["skipped"]
     assert "-12.5 %" in skipped["why"]
@@ -258,7 +252,7 @@ def _learned(path: Path) -> list[dict[str, Any]]:
 
 
 def test_the_shop_gets_what_was_learned(settled_folder: Path, shop: Path) -> None:
-    assert _run("learn", settled_folder, "--shop", shop) == 0
+    assert run("learn", settled_folder, "--shop", shop) == 0
     (row,) = _learned(shop)
     assert (row["product"], row["layer"]) == (making.PRODUCT, making.LAYER)
     assert row["jobs"] == 3
@@ -278,7 +272,7 @@ def test_a_row_of_the_shop_keeps_its_place_and_its_figure(settled_folder: Path, 
         ("learned", "product", 0): "Never used",
     }
     fill(shop, shop, typed, force=True)
-    assert _run("learn", settled_folder, "--shop", shop) == 0
+    assert run("learn", settled_folder, "--shop", shop) == 0
     never, kept = _learned(shop)
     assert (never["product"], never["jobs"]) == ("Never used", None)
     assert (kept["product"], kept["jobs"], kept["prior_loss"]) == ("CLEAR FLOOD", 3, 0.2)
@@ -286,15 +280,15 @@ def test_a_row_of_the_shop_keeps_its_place_and_its_figure(settled_folder: Path, 
 
 
 def test_learning_twice_changes_nothing_more(settled_folder: Path, shop: Path) -> None:
-    _run("learn", settled_folder, "--shop", shop)
+    run("learn", settled_folder, "--shop", shop)
     first = _learned(shop)
-    _run("learn", settled_folder, "--shop", shop)
+    run("learn", settled_folder, "--shop", shop)
     assert _learned(shop) == first
 
 
 def test_the_shop_says_how_sure(settled_folder: Path, shop: Path, capsys: Printed) -> None:
     fill(shop, shop, {("learning", "confidence", 0): 0.5}, force=True)
-    assert _run("learn", settled_folder, "--shop", shop, "--json") == 0
+    assert run("learn", settled_folder, "--shop", shop, "--json") == 0
     told = json.loads(capsys.readouterr().out)
     assert told["confidence"] == 0.5
     assert told["kinds"][0]["suggested"] == pytest.approx(_share(LEVEL), abs=1e-6)
@@ -317,13 +311,13 @@ def test_a_faulty_shop_is_refused_by_its_cell(
     typed, words = FAULTS[fault]
     fill(shop, shop, typed, force=True)
     before = shop.read_bytes()
-    assert _run("learn", settled_folder, "--shop", shop) == 1
+    assert run("learn", settled_folder, "--shop", shop) == 1
     assert words in capsys.readouterr().err
     assert shop.read_bytes() == before
 
 
 def test_a_job_is_no_shop(settled_folder: Path, capsys: Printed) -> None:
-    assert _run("learn", settled_folder, "--shop", settled_folder / "first.xlsx") == 3
+    assert run("learn", settled_folder, "--shop", settled_folder / "first.xlsx") == 3
     assert "shop workbook" in capsys.readouterr().err
 
 

@@ -22,11 +22,11 @@ from typing import Any
 import openpyxl
 import pytest
 from tests.archive import making
+from tests.command_line import run
 
 from pourbook.archive.folder import Found, look
 from pourbook.archive.month import BOOK, roll_up
 from pourbook.archive.record import JobRecord, LotRecord, ProductRecord
-from pourbook.cli import main
 from pourbook.errors import InputError, UsageError
 from pourbook.job.fill import Entry, fill
 from pourbook.workbook.check.check import check_file
@@ -36,12 +36,6 @@ Printed = pytest.CaptureFixture[str]
 SPLIT = ("quoted", "area", "rate", "waste", "price", "used")
 US_GALLON_L = 3.785411784  # 231 cubic inches of 25.4 mm: NIST Handbook 44 (from memory)
 MADE = dt.date(2027, 3, 1)
-
-
-def _run(*arguments: str | Path) -> int:
-    with pytest.raises(SystemExit) as end:
-        main([str(a) for a in arguments])
-    return int(end.value.code or 0)
 
 
 class Sheets:
@@ -72,7 +66,7 @@ class Sheets:
 @pytest.fixture(scope="module")
 def clean(settled_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     target = tmp_path_factory.mktemp("clean") / "month.xlsx"
-    assert _run("month", settled_folder, target) == 0
+    assert run("month", settled_folder, target) == 0
     return target
 
 
@@ -84,7 +78,7 @@ def sheets(clean: Path) -> Sheets:
 @pytest.fixture(scope="module")
 def mixed(mixed_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Sheets:
     target = tmp_path_factory.mktemp("mixed-out") / "month.xlsx"
-    assert _run("month", mixed_folder, target) == 1
+    assert run("month", mixed_folder, target) == 1
     return Sheets(target)
 
 
@@ -127,7 +121,7 @@ def test_margins_and_days_of_a_job(sheets: Sheets) -> None:
 
 def test_metric_and_another_order(settled_folder: Path, tmp_path: Path) -> None:
     target = tmp_path / "metric.xlsx"
-    assert _run("month", settled_folder, target, "--units", "metric") == 0
+    assert run("month", settled_folder, target, "--units", "metric") == 0
     found = Sheets(target)
     assert found.plan.system.name == "metric"
     assert found.value("product_volumes", "by_count") == pytest.approx(3.2 * US_GALLON_L + 5)
@@ -137,7 +131,7 @@ def test_metric_and_another_order(settled_folder: Path, tmp_path: Path) -> None:
 def test_dates_choose_the_jobs(settled_folder: Path, tmp_path: Path, capsys: Printed) -> None:
     target = tmp_path / "february.xlsx"
     days = ("--from", "2027-02-01", "--to", "2027-02-10")
-    assert _run("month", settled_folder, target, *days, "--json") == 0
+    assert run("month", settled_folder, target, *days, "--json") == 0
     told = json.loads(capsys.readouterr().out)
     taken = {f["file"]: f["taken"] for f in told["files"]}
     assert taken == {
@@ -178,7 +172,7 @@ def test_files_that_are_not_in_the_totals(mixed: Sheets) -> None:
 
 def test_another_currency_on_its_own(mixed_folder: Path, tmp_path: Path) -> None:
     target = tmp_path / "cad.xlsx"
-    assert _run("month", mixed_folder, target, "--currency", "cad") == 1
+    assert run("month", mixed_folder, target, "--currency", "cad") == 1
     found = Sheets(target)
     assert found.value("roll", "currency") == "CAD"
     assert (found.value("sums", "jobs"), found.value("sums", "used")) == (1, 52.0)
@@ -213,14 +207,14 @@ def test_both_engines_agree(clean: Path) -> None:
 
 def test_the_file_is_not_replaced_unless_told(clean: Path, settled_folder: Path) -> None:
     before = clean.read_bytes()
-    assert _run("month", settled_folder, clean) == 2
+    assert run("month", settled_folder, clean) == 2
     assert clean.read_bytes() == before
 
 
 def test_wrong_use_is_told(settled_folder: Path, tmp_path: Path) -> None:
-    assert _run("month", settled_folder, tmp_path / "month.csv") == 2
+    assert run("month", settled_folder, tmp_path / "month.csv") == 2
     days = ("--from", "2027-02-02", "--to", "2027-02-01")
-    assert _run("month", settled_folder, tmp_path / "m.xlsx", *days) == 2
+    assert run("month", settled_folder, tmp_path / "m.xlsx", *days) == 2
     assert not list(tmp_path.iterdir())
 
 
@@ -367,13 +361,13 @@ def test_a_roll_up_is_no_job(small: Path, tmp_path: Path, capsys: Printed, comma
     target.write_bytes(small.read_bytes())
     (tmp_path / "none.csv").write_text("Layer\n", encoding="utf-8")
     options = [str(tmp_path / o) if "." in o else o for o in JOB_ONLY[command]]
-    assert _run(command, target, *options) == 3
+    assert run(command, target, *options) == 3
     assert "this is a month's workbook" in capsys.readouterr().err
     assert target.read_bytes() == small.read_bytes()
 
 
 def test_a_roll_up_is_shown_in_tables(small: Path, capsys: Printed) -> None:
-    assert _run("show", small, "--json") == 0
+    assert run("show", small, "--json") == 0
     titles = [table["title"] for table in json.loads(capsys.readouterr().out)]
     assert titles == [
         "Settled jobs in all", "Job by job", "Product by product", "Files", "Checks",

@@ -16,9 +16,10 @@ from typing import Any
 import pytest
 from click import Context
 from oletools.olevba import VBA_Parser
+from tests.command_line import run
 
 from pourbook import __version__
-from pourbook.cli import cli, main
+from pourbook.cli import cli
 from pourbook.commands import tell_job
 from pourbook.functions.catalogue import catalogue
 from pourbook.job import macros, make
@@ -29,15 +30,6 @@ from pourbook.workbook.read.read import read_book
 
 ESCAPE = "\x1b"
 Printed = pytest.CaptureFixture[str]
-
-
-def _run(*arguments: str | Path) -> int:
-    """Run the command line in this process and return its exit code."""
-    try:
-        main([str(a) for a in arguments])
-    except SystemExit as end:
-        return end.code if isinstance(end.code, int) else int(end.code is not None)
-    return 0
 
 
 def _json(capsys: Printed) -> Any:
@@ -88,7 +80,7 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     tmp_path: Path, capsys: Printed
 ) -> None:
     folder = tmp_path / "shop" / "demo"
-    assert _run("demo", folder) == 0
+    assert run("demo", folder) == 0
     shown = capsys.readouterr()
     assert shown.err == ""
     assert ESCAPE not in shown.out
@@ -115,14 +107,14 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     )
     assert all(f"Function {name}(" in macro_text for name in catalogue())
 
-    assert _run("demo", folder) == 2
+    assert run("demo", folder) == 2
     refused = capsys.readouterr()
     assert refused.out == ""
     assert "exists already" in refused.err
     assert "--force" in refused.err
     assert _hashes(folder) == made
 
-    assert _run("demo", folder, "--force", "--json") == 0
+    assert run("demo", folder, "--force", "--json") == 0
     answer = _json(capsys)
     assert answer["status"] == "ok"
     assert answer["findings"] == []
@@ -132,7 +124,7 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     assert answer["books"] == str(folder / "demo-books.xlsx")
     assert answer["job"]
     assert sorted(_hashes(folder)) == sorted(made)
-    assert _run("check", *answer["files"], folder / "shop.xlsx") == 0
+    assert run("check", *answer["files"], folder / "shop.xlsx") == 0
 
 
 @pytest.mark.parametrize("name", ["demo-metric.xlsx", "demo.xlsm", "demo-books.xlsx"])
@@ -140,7 +132,7 @@ def test_demo_does_not_stop_halfway_when_one_file_is_there(
     tmp_path: Path, capsys: Printed, name: str
 ) -> None:
     (tmp_path / name).write_bytes(b"mine")
-    assert _run("demo", tmp_path) == 2
+    assert run("demo", tmp_path) == 2
     assert name in capsys.readouterr().err
     assert [p.name for p in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_bytes() == b"mine"
@@ -148,7 +140,7 @@ def test_demo_does_not_stop_halfway_when_one_file_is_there(
 
 def test_demo_onto_a_file(tmp_path: Path, capsys: Printed) -> None:
     (tmp_path / "taken").write_text("x")
-    assert _run("demo", tmp_path / "taken") == 2
+    assert run("demo", tmp_path / "taken") == 2
     assert "this is a file: name a folder" in capsys.readouterr().err
 
 
@@ -158,14 +150,14 @@ def test_demo_onto_a_file(tmp_path: Path, capsys: Printed) -> None:
 @pytest.mark.parametrize("system", ["us", "metric", "imperial"])
 def test_new_job(tmp_path: Path, capsys: Printed, system: str) -> None:
     target = tmp_path / "job.xlsx"
-    assert _run("new", target, "--units", system, "--pieces", "4") == 0
+    assert run("new", target, "--units", system, "--pieces", "4") == 0
     assert f"Written: {target}" in capsys.readouterr().out
     made = _hashes(tmp_path)
     assert list(made) == ["job.xlsx"]
-    assert _run("new", target, "--pieces", "4") == 2
+    assert run("new", target, "--pieces", "4") == 2
     assert "--force" in capsys.readouterr().err
     assert _hashes(tmp_path) == made
-    assert _run("check", target, "--json") == 1
+    assert run("check", target, "--json") == 1
     kinds = {f["id"] for f in _json(capsys)["findings"]}
     assert kinds == {"entry.missing", "job.check"}
 
@@ -173,15 +165,15 @@ def test_new_job(tmp_path: Path, capsys: Printed, system: str) -> None:
 def test_new_job_from_rooms(tmp_path: Path, capsys: Printed) -> None:
     rooms = tmp_path / "rooms.csv"
     rooms.write_text("Room,Piece,Shape,Size A,Size B\nBar,Top,rectangle,98,25\n")
-    assert _run("new", tmp_path / "job.xlsx", "--from", rooms, "--pieces", "4") == 0
+    assert run("new", tmp_path / "job.xlsx", "--from", rooms, "--pieces", "4") == 0
     assert "1 row" in capsys.readouterr().out
-    assert _run("show", tmp_path / "job.xlsx") == 0
+    assert run("show", tmp_path / "job.xlsx") == 0
     assert "17.01" in capsys.readouterr().out  # 98 x 25 / 144 square feet
 
 
 @pytest.mark.parametrize("name", ["job", "job.xls", "job.xlsb", "job.ods", "job.csv", ".xlsx"])
 def test_new_job_of_another_kind_is_refused(tmp_path: Path, capsys: Printed, name: str) -> None:
-    assert _run("new", tmp_path / name) == 2
+    assert run("new", tmp_path / name) == 2
     assert ".xlsx" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
@@ -189,10 +181,10 @@ def test_new_job_of_another_kind_is_refused(tmp_path: Path, capsys: Printed, nam
 def test_new_job_from_bad_rooms(tmp_path: Path, capsys: Printed) -> None:
     rooms = tmp_path / "rooms.csv"
     rooms.write_text("Room,Piece,Shape,Size A\nBar,Top,rectangle,98\n")
-    assert _run("new", tmp_path / "job.xlsx", "--from", rooms) == 1
+    assert run("new", tmp_path / "job.xlsx", "--from", rooms) == 1
     assert "rooms.csv, line 2: Size B" in capsys.readouterr().err
-    assert _run("new", tmp_path / "job.xlsx", "--from", tmp_path / "none.csv") == 3
-    assert _run("new", tmp_path / "none" / "job.xlsx") == 2
+    assert run("new", tmp_path / "job.xlsx", "--from", tmp_path / "none.csv") == 3
+    assert run("new", tmp_path / "none" / "job.xlsx") == 2
     assert [p.name for p in tmp_path.iterdir()] == ["rooms.csv"]
 
 
@@ -201,36 +193,36 @@ def test_new_job_from_the_shop(tmp_path: Path, demo_shop: Path, capsys: Printed)
     rooms.write_text("Room,Piece,Shape,Size A,Size B\nBar,Top,rectangle,98,25\n")
     target = tmp_path / "job.xlsx"
     given = ("--from", rooms, "--shop", demo_shop, "--on", "2026-11-24", "--pieces", "4")
-    assert _run("new", target, *given) == 0
+    assert run("new", target, *given) == 0
     said = capsys.readouterr().out
     assert "9 packs at the prices of 2026-11-24" in said
     assert "3 lots from stock" in said
-    assert _run("check", target, "--json") == 1
+    assert run("check", target, "--json") == 1
     named = {(f["sheet"], f["cell"]) for f in _json(capsys)["findings"] if f["id"][:5] == "entry"}
     assert {sheet for sheet, _ in named} == {"Start"}, "the shop fills all other sheets"
     before = _hashes(tmp_path)
-    assert _run("new", tmp_path / "none.xlsx", "--on", "2026-11-24") == 2
+    assert run("new", tmp_path / "none.xlsx", "--on", "2026-11-24") == 2
     assert "--shop" in capsys.readouterr().err
-    assert _run("new", tmp_path / "none.xlsx", "--shop", target) == 2
+    assert run("new", tmp_path / "none.xlsx", "--shop", target) == 2
     assert "no shop workbook" in capsys.readouterr().err
-    assert _run("new", tmp_path / "none.xlsx", "--shop", tmp_path / "gone.xlsx") == 3
+    assert run("new", tmp_path / "none.xlsx", "--shop", tmp_path / "gone.xlsx") == 3
     assert _hashes(tmp_path) == before
 
 
 def test_new_shop_and_its_stock(tmp_path: Path, demo_us: Path, capsys: Printed) -> None:
     target = tmp_path / "shop.xlsx"
-    assert _run("new-shop", target, "--units", "metric", "--rows", "5") == 0
+    assert run("new-shop", target, "--units", "metric", "--rows", "5") == 0
     assert "room for 5 movements" in capsys.readouterr().out
-    assert _run("new-shop", target) == 2
-    assert _run("new-shop", tmp_path / "shop.csv") == 2
+    assert run("new-shop", target) == 2
+    assert run("new-shop", tmp_path / "shop.csv") == 2
     capsys.readouterr()
-    assert _run("check", target, "--json") == 1
+    assert run("check", target, "--json") == 1
     assert {f["id"] for f in _json(capsys)["findings"]} == {"entry.missing", "job.check"}
     before = _hashes(tmp_path)
-    assert _run("stock", target, "--from", demo_us) == 1  # the shop has no currency yet
+    assert run("stock", target, "--from", demo_us) == 1  # the shop has no currency yet
     assert "Start!" in capsys.readouterr().err
-    assert _run("stock", tmp_path / "gone.xlsx", "--from", demo_us) == 3
-    assert _run("stock", target) == 2
+    assert run("stock", tmp_path / "gone.xlsx", "--from", demo_us) == 3
+    assert run("stock", target) == 2
     assert _hashes(tmp_path) == before
 
 
@@ -245,21 +237,21 @@ def test_stock_tells_what_it_booked(
     more = {"holds": "kit", "lot": "T-0412", "packs": 1, "contents": 0.4, "price": 31.6}
     day = {"date": dt.date(2027, 1, 6)}
     make.make(source, "us", {**entries, **make.flatten({"receipts": [day | row | more]})}, pieces=1)
-    assert _run("stock", shop, "--from", source, "--dry-run") == 0
+    assert run("stock", shop, "--from", source, "--dry-run") == 0
     assert "1 movements would be booked" in capsys.readouterr().out
     assert shop.read_bytes() == demo_shop.read_bytes()
-    assert _run("stock", shop, "--from", source, "--json") == 0
+    assert run("stock", shop, "--from", source, "--json") == 0
     answer = _json(capsys)
     assert [(m["kind"], m["lot"], m["value"]) for m in answer["booked"]] == [
         ("issued", "T-0412", 31.6)
     ]
-    assert _run("stock", shop, "--from", source) == 0
+    assert run("stock", shop, "--from", source) == 0
     assert "0 movements booked" in capsys.readouterr().out
-    assert _run("check", shop) == 0
+    assert run("check", shop) == 0
     capsys.readouterr()
-    assert _run("show", shop) == 0
+    assert run("show", shop) == 0
     assert "used up" in capsys.readouterr().out
-    assert _run("books", shop, tmp_path / "books.xlsx") == 0
+    assert run("books", shop, tmp_path / "books.xlsx") == 0
 
 
 # --- check
@@ -267,9 +259,9 @@ def test_stock_tells_what_it_booked(
 
 @pytest.mark.plain
 def test_check_of_a_clean_job(demo_us: Path, capsys: Printed) -> None:
-    assert _run("check", demo_us) == 0
+    assert run("check", demo_us) == 0
     assert capsys.readouterr().out == f"{demo_us}: OK\n"
-    assert _run("check", demo_us, "--engine", "both", "--json") == 0
+    assert run("check", demo_us, "--engine", "both", "--json") == 0
     answer = _json(capsys)
     assert set(answer) == {"status", "findings", "notes", "files"}
     assert answer["status"] == "ok"
@@ -279,11 +271,11 @@ def test_check_of_a_clean_job(demo_us: Path, capsys: Printed) -> None:
 
 def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
     before = _hashes(faulty.parent)
-    assert _run("check", faulty) == 1
+    assert run("check", faulty) == 1
     shown = capsys.readouterr().out
     assert "CHECK  faulty.xlsx, Layers!C10: Product: 'Mystery' is not in the list" in shown
     assert "[entry.choice]" in shown
-    assert _run("check", faulty, "--json") == 1
+    assert run("check", faulty, "--json") == 1
     answer = _json(capsys)
     assert set(answer) == {"status", "findings", "notes", "files"}
     assert answer["status"] == "findings"
@@ -297,12 +289,12 @@ def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
 def test_unreadable_file_does_not_stop_the_others(
     broken: Path, faulty: Path, demo_us: Path, capsys: Printed
 ) -> None:
-    assert _run("check", broken, faulty, demo_us, "--json") == 3
+    assert run("check", broken, faulty, demo_us, "--json") == 3
     answer = _json(capsys)
     assert answer["status"] == "unreadable"
     assert [f["status"] for f in answer["files"]] == ["unreadable", "findings", "ok"]
     assert "no workbook" in answer["files"][0]["message"]
-    assert _run("check", broken, demo_us) == 3
+    assert run("check", broken, demo_us) == 3
     shown = capsys.readouterr().out
     assert f"{demo_us}: OK" in shown
     assert shown.count(str(broken)) == 1, "the name of the file stands twice"
@@ -315,7 +307,7 @@ def test_tampered_file(tmp_path: Path, demo_us: Path, capsys: Printed) -> None:
     path = tmp_path / "tampered.xlsx"
     path.write_bytes(content)
     for command, place in (("check", []), ("show", []), ("explain", ["Price!B30"])):
-        assert _run(command, path, *place) == 3
+        assert run(command, path, *place) == 3
         printed = capsys.readouterr()
         assert "Traceback" not in printed.err
         assert "tampered.xlsx" in printed.out + printed.err
@@ -335,7 +327,7 @@ def test_fault_of_a_function_is_exit_code_4(
 
     known["PB_PARTS"] = dataclasses.replace(known["PB_PARTS"], compute=planted)
     monkeypatch.setattr(module, "catalogue", lambda: known)
-    assert _run("check", demo_us) == 4
+    assert run("check", demo_us) == 4
     assert "function.failed" in capsys.readouterr().out
 
 
@@ -343,13 +335,13 @@ def test_fault_of_a_function_is_exit_code_4(
 
 
 def test_show(demo_us: Path, faulty: Path, capsys: Printed) -> None:
-    assert _run("show", demo_us) == 0
+    assert run("show", demo_us) == 0
     shown = capsys.readouterr().out
     assert "CHECK" not in shown
     assert "Price with tax" in shown
-    assert _run("show", faulty) == 0
+    assert run("show", faulty) == 0
     assert "pourbook check" in capsys.readouterr().out
-    assert _run("show", demo_us, "--json") == 0
+    assert run("show", demo_us, "--json") == 0
     tables = _json(capsys)
     assert tables[0]["title"] == "Pieces"
     for table in tables:
@@ -361,28 +353,28 @@ def test_show(demo_us: Path, faulty: Path, capsys: Printed) -> None:
 def test_explain(demo_us: Path, plan_us: Layout, capsys: Printed) -> None:
     cell = plan_us.cell("price", "net")
     place = f"{cell.sheet}!{cell.address}"
-    assert _run("explain", demo_us, place) == 0
+    assert run("explain", demo_us, place) == 0
     assert capsys.readouterr().out.startswith(f"{place}, 'Price before tax', A")
-    assert _run("explain", demo_us, place, "--json") == 0
+    assert run("explain", demo_us, place, "--json") == 0
     lines = _json(capsys)
     assert {frozenset(line) for line in lines} == {frozenset(("depth", "what", "value", "how"))}
     assert lines[0]["value"].endswith(" USD")
-    assert _run("explain", demo_us, "B30") == 1
+    assert run("explain", demo_us, "B30") == 1
     assert "is no cell" in capsys.readouterr().err
-    assert _run("explain", demo_us, "Attic!B30") == 1
+    assert run("explain", demo_us, "Attic!B30") == 1
     assert "the sheets are Start" in capsys.readouterr().err
 
 
 def test_functions(capsys: Printed) -> None:
-    assert _run("functions") == 0
+    assert run("functions") == 0
     shown = capsys.readouterr().out
     assert all(name in shown for name in catalogue())
-    assert _run("functions", "pb_rooms") == 0
+    assert run("functions", "pb_rooms") == 0
     assert "PB_ROOMS:" in capsys.readouterr().out
-    assert _run("functions", "--json") == 0
+    assert run("functions", "--json") == 0
     listed = _json(capsys)
     assert [f["name"] for f in listed] == list(catalogue())
-    assert _run("functions", "PB_NONE") == 2
+    assert run("functions", "PB_NONE") == 2
     assert "there is no function 'PB_NONE'" in capsys.readouterr().err
 
 
@@ -401,51 +393,51 @@ def test_recompute_stores_values_in_the_job_and_books_copies_it(
     tmp_path: Path, capsys: Printed
 ) -> None:
     folder = tmp_path / "demo"
-    assert _run("demo", folder) == 0
+    assert run("demo", folder) == 0
     capsys.readouterr()
-    assert _run("recompute", folder / "demo.xlsx") == 0
+    assert run("recompute", folder / "demo.xlsx") == 0
     assert "values stored in" in capsys.readouterr().out
-    assert _run("check", folder / "demo.xlsx") == 0
+    assert run("check", folder / "demo.xlsx") == 0
     other = tmp_path / "other.xlsx"
-    assert _run("recompute", folder / "demo.xlsx", "--to", other) == 0
-    assert _run("recompute", folder / "demo.xlsx", "--to", other) == 2
-    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx") == 0
-    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx") == 2
-    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.txt") == 2
-    assert _run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx", "--force") == 0
+    assert run("recompute", folder / "demo.xlsx", "--to", other) == 0
+    assert run("recompute", folder / "demo.xlsx", "--to", other) == 2
+    assert run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx") == 0
+    assert run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx") == 2
+    assert run("books", folder / "demo.xlsx", tmp_path / "copy.txt") == 2
+    assert run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx", "--force") == 0
     capsys.readouterr()
-    assert _run("check", tmp_path / "copy.xlsx") == 3
+    assert run("check", tmp_path / "copy.xlsx") == 3
     assert "books copy" in capsys.readouterr().out
 
 
 def test_accept(tmp_path: Path, demo_us: Path, faulty: Path, capsys: Printed) -> None:
     path = tmp_path / "job.xlsx"
     path.write_bytes(demo_us.read_bytes())
-    assert _run("accept", path, "--by", "A. N. Owner", "--on", "2026-11-25") == 0
+    assert run("accept", path, "--by", "A. N. Owner", "--on", "2026-11-25") == 0
     told = capsys.readouterr().out
     assert told.startswith("Revision 1: option A, 4,326.70 USD before tax, 4,597.12 with tax")
     assert "accepted 2026-11-25 by A. N. Owner" in told
     made = _hashes(tmp_path)
     assert list(made) == ["job.xlsx"]
-    assert _run("accept", path) == 0
+    assert run("accept", path) == 0
     assert "Nothing has changed since revision 1" in capsys.readouterr().out
     assert _hashes(tmp_path) == made
-    assert _run("check", path) == 0
-    assert _run("show", path) == 0
+    assert run("check", path) == 0
+    assert run("show", path) == 0
     assert "Quoted: option A, revision 1, accepted 2026-11-25" in capsys.readouterr().out
-    assert _run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
+    assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
     assert "Revision 2: option B, 3,615.51 USD" in capsys.readouterr().out
-    assert _run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2
+    assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2
     assert "--force" in capsys.readouterr().err
-    assert _run("accept", path, "--option", "C") == 1
+    assert run("accept", path, "--option", "C") == 1
     assert "option C is not in order: it has no layers" in capsys.readouterr().err
-    assert _run("accept", path, "--option", "D") == 2
-    assert _run("accept", path, "--on", "tomorrow") == 2
-    assert _run("accept", path, "-o", tmp_path / "copy.xlsm") == 2
+    assert run("accept", path, "--option", "D") == 2
+    assert run("accept", path, "--on", "tomorrow") == 2
+    assert run("accept", path, "-o", tmp_path / "copy.xlsm") == 2
     assert "name it copy.xlsx" in capsys.readouterr().err
-    assert _run("accept", tmp_path / "none.xlsx") == 3
+    assert run("accept", tmp_path / "none.xlsx") == 3
     before = _hashes(faulty.parent)
-    assert _run("accept", faulty) == 1
+    assert run("accept", faulty) == 1
     assert "faulty.xlsx, Layers!C10: Product: 'Mystery'" in capsys.readouterr().err
     assert _hashes(faulty.parent) == before
 
@@ -456,7 +448,7 @@ def test_unreadable_file_is_exit_code_3(
     broken: Path, capsys: Printed, command: list[str], flag: list[str]
 ) -> None:
     place = ["A!A1"] if command == ["explain"] else []
-    assert _run(*command, broken, *place, *flag) == 3
+    assert run(*command, broken, *place, *flag) == 3
     printed = capsys.readouterr()
     assert "no workbook" in printed.out + printed.err
     if flag:
@@ -484,7 +476,7 @@ def test_wrong_use_is_exit_code_2(
     arguments: list[str], capsys: Printed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    assert _run(*arguments) == 2
+    assert run(*arguments) == 2
     printed = capsys.readouterr()
     assert printed.out == ""
     assert printed.err
@@ -492,7 +484,7 @@ def test_wrong_use_is_exit_code_2(
 
 
 def test_wrong_use_answers_in_json_when_asked(capsys: Printed) -> None:
-    assert _run("check", "--json") == 2
+    assert run("check", "--json") == 2
     answer = json.loads(capsys.readouterr().out)
     assert answer["status"] == "usage"
 
@@ -505,7 +497,7 @@ def test_fault_of_pourbook_is_exit_code_4(
         raise ZeroDivisionError("planted")
 
     monkeypatch.setattr(tell_job, "run_show", planted)
-    assert _run("show", "job.xlsx", *flag) == 4
+    assert run("show", "job.xlsx", *flag) == 4
     printed = capsys.readouterr()
     assert "ZeroDivisionError" in printed.err
     told = json.loads(printed.out)["message"] if flag else printed.err
@@ -517,21 +509,21 @@ def test_stopping_is_told(capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> N
         raise KeyboardInterrupt
 
     monkeypatch.setattr(tell_job, "run_show", stopped)
-    assert _run("show", "job.xlsx") == 130
+    assert run("show", "job.xlsx") == 130
     assert "stopped" in capsys.readouterr().err
 
 
 def test_version_and_help(capsys: Printed) -> None:
-    assert _run("--version") == 0
+    assert run("--version") == 0
     assert __version__ in capsys.readouterr().out
     for command in ([], *([name] for name in cli.list_commands(Context(cli)))):
-        assert _run(*command, "-h") == 0
+        assert run(*command, "-h") == 0
         assert "Usage: pourbook" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
 def test_completion(shell: str, capsys: Printed) -> None:
-    assert _run("completion", shell) == 0
+    assert run("completion", shell) == 0
     script = capsys.readouterr().out
     assert "_POURBOOK_COMPLETE" in script
     assert len(script.splitlines()) > 5
@@ -583,7 +575,7 @@ def test_output_survives_a_pipe_without_unicode(demo_us: Path) -> None:
 
 def test_name_with_brackets_is_shown_as_it_is(tmp_path: Path, capsys: Printed) -> None:
     target = tmp_path / "bar [red] top.xlsx"
-    assert _run("new", target, "--pieces", "2") == 0
+    assert run("new", target, "--pieces", "2") == 0
     assert "bar [red] top.xlsx" in capsys.readouterr().out
-    assert _run("show", target) == 0
+    assert run("show", target) == 0
     assert "bar [red] top.xlsx" in capsys.readouterr().out

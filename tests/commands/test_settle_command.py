@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 from beancount import loader
+from tests.command_line import run
 
 from pourbook.archive.folder import look
-from pourbook.cli import main
 from pourbook.job import fill, settled
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
@@ -20,14 +20,6 @@ from pourbook.workbook.read.read import read_book
 
 Printed = pytest.CaptureFixture[str]
 Entries = dict[tuple[str, str, int], object]
-
-
-def _run(*arguments: str | Path) -> int:
-    try:
-        main([str(a) for a in arguments])
-    except SystemExit as end:
-        return end.code if isinstance(end.code, int) else int(end.code is not None)
-    return 0
 
 
 def _json(capsys: Printed) -> Any:
@@ -41,7 +33,7 @@ def test_tables_and_both_journals(
     before = job.read_bytes()
     lines, plain = tmp_path / "job.csv", tmp_path / "job.beancount"
     arguments = ("settle", job, "--journal", lines, "--journal", plain, "--on", "2027-02-28")
-    assert _run(*arguments) == 0
+    assert run(*arguments) == 0
     shown = capsys.readouterr().out
     for words in ("Volumes, product by product", "Tint base", "Margin", "Written: ", "only"):
         assert words in shown or words.capitalize() in shown, words
@@ -60,12 +52,12 @@ def test_tables_and_both_journals(
     cell = plan_us.cell("settle_sums", "actual")
     assert used == pytest.approx(read_book(job).sheets[cell.sheet].value(cell.address))
 
-    assert _run(*arguments) == 2, "an existing journal is not written over"
+    assert run(*arguments) == 2, "an existing journal is not written over"
     assert "exists already" in capsys.readouterr().err
 
 
 def test_json_holds_the_tables(settled_us: Path, capsys: Printed) -> None:
-    assert _run("settle", settled_us, "--json") == 0
+    assert run("settle", settled_us, "--json") == 0
     answer = _json(capsys)
     assert answer["status"] == "ok"
     assert [t["title"] for t in answer["settle"]][:2] == [
@@ -79,7 +71,7 @@ def test_job_that_is_not_accepted_is_refused_with_its_cell(
     demo_us: Path, plan_us: Layout, tmp_path: Path, capsys: Printed
 ) -> None:
     target = tmp_path / "job.csv"
-    assert _run("settle", demo_us, "--journal", target, "--json") == 1
+    assert run("settle", demo_us, "--journal", target, "--json") == 1
     answer = _json(capsys)
     assert [f["id"] for f in answer["findings"]] == ["settle.state"]
     assert answer["findings"][0]["sheet"] == "Quoted"
@@ -111,13 +103,13 @@ def test_wrong_journal_files_are_refused_at_once(
     names: tuple[str, ...], word: str, tmp_path: Path, capsys: Printed
 ) -> None:
     journals = [part for name in names for part in ("--journal", tmp_path / name)]
-    assert _run("settle", tmp_path / "no-job-is-read.xlsx", *journals) == 2
+    assert run("settle", tmp_path / "no-job-is-read.xlsx", *journals) == 2
     assert word in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
 
 
 def test_day_of_the_settlement_must_be_a_day(tmp_path: Path, capsys: Printed) -> None:
-    assert _run("settle", tmp_path / "job.xlsx", "--on", "31.01.2027") == 2
+    assert run("settle", tmp_path / "job.xlsx", "--on", "31.01.2027") == 2
     assert "--on" in capsys.readouterr().err
 
 
@@ -136,7 +128,7 @@ def test_month_leaves_out_what_settle_refuses_and_names_it(
     """A row to mend, a date that is none, more left than issued; a look stops neither."""
     job = tmp_path / "job.xlsx"
     fill.fill(settled_us, job, entries, force=False)
-    refused = _run("settle", job, "--journal", tmp_path / "job.csv") == 1
+    refused = run("settle", job, "--journal", tmp_path / "job.csv") == 1
     said = capsys.readouterr()
     record = look(tmp_path, processes=1)[0].job
     assert record is not None

@@ -16,9 +16,9 @@ import openpyxl
 import pytest
 from lxml import etree
 from oletools import olevba
+from tests.command_line import run
 from tests.office import saved_by_office
 
-from pourbook import cli
 from pourbook.cells import Address, Value
 from pourbook.commands import addin
 from pourbook.commands.excel_check import acceptance
@@ -36,12 +36,6 @@ from pourbook.workbook.template.template import load_book
 
 PROJECT = macros.PROJECT
 Printed = pytest.CaptureFixture[str]
-
-
-def _run(*arguments: object) -> int:
-    with pytest.raises(SystemExit) as end:
-        cli.main([str(a) for a in arguments])
-    return int(end.value.code or 0)
 
 
 def _parts(path: Path) -> dict[str, bytes]:
@@ -82,7 +76,7 @@ def _contents(book: RawBook) -> dict[Address, object]:
 class TestMaking:
     def test_new_makes_a_macro_enabled_job(self, tmp_path: Path, capsys: Printed) -> None:
         job = tmp_path / "job.xlsm"
-        assert _run("new", job, "--pieces", "5") == 0
+        assert run("new", job, "--pieces", "5") == 0
         assert "addin excel install" in capsys.readouterr().out
         assert {"xlwings", "xlwings_udfs"} < _modules(job).keys()
         assert [p.name for p in tmp_path.iterdir()] == ["job.xlsm"]
@@ -136,7 +130,7 @@ class TestMacrosOfOthers:
         _with_project(excel_job, content)
         assert [f.id for f in check_file(excel_job).findings] == ["package.macros"]
         before = excel_job.read_bytes()
-        assert _run("addin", "excel", "refresh", excel_job) == 2
+        assert run("addin", "excel", "refresh", excel_job) == 2
         assert "not Pourbook's" in capsys.readouterr().err
         assert excel_job.read_bytes() == before
 
@@ -147,7 +141,7 @@ class TestRefresh:
         fresh = _modules(excel_job)
         _with_project(excel_job, _project(excel_job, {"xlwings": OLD}))
         old = _parts(excel_job)
-        assert _run("addin", "excel", "refresh", excel_job) == 0
+        assert run("addin", "excel", "refresh", excel_job) == 0
         assert "Renewed" in capsys.readouterr().out
         assert _modules(excel_job) == fresh
         assert _contents(read_book(excel_job)) == before
@@ -177,7 +171,7 @@ class TestRefresh:
 
     def test_nothing_to_renew(self, excel_job: Path, capsys: Printed) -> None:
         before = excel_job.read_bytes()
-        assert _run("addin", "excel", "refresh", excel_job) == 0
+        assert run("addin", "excel", "refresh", excel_job) == 0
         assert "are those of this Pourbook" in capsys.readouterr().out
         assert excel_job.read_bytes() == before
 
@@ -189,7 +183,7 @@ class TestRefresh:
 class TestCopies:
     def test_the_books_copy_carries_no_macros(self, excel_job: Path, tmp_path: Path) -> None:
         copy = tmp_path / "books.xlsx"
-        assert _run("books", excel_job, copy) == 0
+        assert run("books", excel_job, copy) == 0
         parts = _parts(copy)
         assert not [name for name in parts if "vba" in name]
         assert b"vba" not in parts["xl/_rels/workbook.xml.rels"]
@@ -199,7 +193,7 @@ class TestCopies:
 
     def test_recompute_keeps_the_macros(self, excel_job: Path) -> None:
         before = _parts(excel_job)[PROJECT]
-        assert _run("recompute", excel_job) == 0
+        assert run("recompute", excel_job) == 0
         assert _parts(excel_job)[PROJECT] == before
         assert check_file(excel_job).findings == ()
 
@@ -322,7 +316,7 @@ class TestAcceptance:
 class TestOffWindows:
     @pytest.mark.parametrize("command", ["install", "check", "shortcut"])
     def test_it_is_refused_with_what_to_do(self, command: str, capsys: Printed) -> None:
-        assert _run("addin", "excel", command) == 2
+        assert run("addin", "excel", command) == 2
         told = capsys.readouterr().err
         assert "need Windows" in told
         assert "run this on the Windows PC" in told
@@ -344,7 +338,7 @@ class TestInstall:
         return tmp_path / "py"
 
     def test_it_writes_the_settings(self, windows: Path, capsys: Printed) -> None:
-        assert _run("addin", "excel", "install") == 0
+        assert run("addin", "excel", "install") == 0
         assert "pourbook addin excel check" in capsys.readouterr().out
         lines = add_to_excel.configuration().read_bytes().decode("cp1252").split("\r\n")
         assert lines == [
@@ -389,17 +383,17 @@ class TestInstall:
         monkeypatch.setattr(add_to_excel, "_ANSI", "ascii")
         monkeypatch.setattr(add_to_excel, "libraries", lambda _: [Path("a"), Path("b")])
         monkeypatch.setattr(sys, "executable", "C:\\Jörg\\python.exe")
-        assert _run("addin", "excel", "install") == 3
+        assert run("addin", "excel", "install") == 3
         assert "plain letters" in capsys.readouterr().err
 
     def test_shortcut(self, windows: Path, tmp_path: Path) -> None:
         target = tmp_path / "Pourbook.cmd"
-        assert _run("addin", "excel", "shortcut", target) == 0
+        assert run("addin", "excel", "shortcut", target) == 0
         text = target.read_bytes().decode()
         assert f'"{windows / "python.exe"}" -m pourbook recompute "%~1"\r\n' in text
-        assert _run("addin", "excel", "shortcut", target) == 2
-        assert _run("addin", "excel", "shortcut", target, "--force") == 0
-        assert _run("addin", "excel", "shortcut", tmp_path / "x.txt") == 2
+        assert run("addin", "excel", "shortcut", target) == 2
+        assert run("addin", "excel", "shortcut", target, "--force") == 0
+        assert run("addin", "excel", "shortcut", tmp_path / "x.txt") == 2
 
     @pytest.mark.usefixtures("windows")
     def test_check_reports_what_excel_says(
@@ -407,7 +401,7 @@ class TestInstall:
     ) -> None:
         excel = Stand({}, {})
         monkeypatch.setattr(addin, "hidden_excel", lambda: contextlib.nullcontext(excel))
-        assert _run("addin", "excel", "check") == 1
+        assert run("addin", "excel", "check") == 1
         told = capsys.readouterr().out
         assert "CHECK" in told
         assert "Excel 16.0: not all of" in told

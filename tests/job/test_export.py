@@ -6,23 +6,17 @@ from pathlib import Path
 
 import pytest
 from icalendar import Calendar
+from tests.command_line import run
 
-from pourbook.cli import main
 from pourbook.dates import from_serial
 from pourbook.job import make
 from pourbook.job.make import Scenario
 from pourbook.workbook.check.check import check_file
 
 
-def _run(*arguments: object) -> int:
-    with pytest.raises(SystemExit) as end:
-        main([str(a) for a in arguments])
-    return int(end.value.code or 0)
-
-
 def test_every_line_of_the_sheet_is_an_event(demo_us: Path, tmp_path: Path) -> None:
     target = tmp_path / "job.ics"
-    assert _run("export", demo_us, "--ics", target) == 0
+    assert run("export", demo_us, "--ics", target) == 0
     events = Calendar.from_ical(target.read_bytes()).walk("VEVENT")
     checked = check_file(demo_us)
     starts = []
@@ -42,9 +36,9 @@ def test_every_line_of_the_sheet_is_an_event(demo_us: Path, tmp_path: Path) -> N
 def test_existing_file_is_kept_without_force(demo_us: Path, tmp_path: Path) -> None:
     target = tmp_path / "job.ics"
     target.write_text("mine")
-    assert _run("export", demo_us, "--ics", target) == 2
+    assert run("export", demo_us, "--ics", target) == 2
     assert target.read_text() == "mine"
-    assert _run("export", demo_us, "--ics", target, "--force") == 0
+    assert run("export", demo_us, "--ics", target, "--force") == 0
     assert target.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
 
 
@@ -54,13 +48,13 @@ def test_calendar_that_is_not_in_order_is_refused_with_its_reason(
     book, target = tmp_path / "job.xlsx", tmp_path / "job.ics"
     entries = {**scenario_us.entries, ("start", "start_date", 0): None}
     make.make(book, "us", entries, pieces=pieces)
-    assert _run("export", book, "--ics", target) == 1
+    assert run("export", book, "--ics", target) == 1
     assert "type the day the work starts on Start" in capsys.readouterr().err
     assert not target.exists()
 
 
 def test_another_ending_is_refused(demo_us: Path, tmp_path: Path) -> None:
-    assert _run("export", demo_us, "--ics", tmp_path / "job.txt") == 2
+    assert run("export", demo_us, "--ics", tmp_path / "job.txt") == 2
     assert not list(tmp_path.iterdir())
 
 
@@ -69,7 +63,7 @@ def test_air_that_says_wait_stands_in_the_event(
 ) -> None:
     book, target = tmp_path / "job.xlsx", tmp_path / "job.ics"
     make.make(book, "us", {**scenario_us.entries, ("site", "night", 0): 55.0}, pieces=pieces)
-    assert _run("export", book, "--ics", target) == 0
+    assert run("export", book, "--ics", target) == 0
     told = [
         str(e.get("description", ""))
         for e in Calendar.from_ical(target.read_bytes()).walk("VEVENT")

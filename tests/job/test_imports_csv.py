@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.command_line import run
 
 from pourbook import resources
 from pourbook.cells import Value
-from pourbook.cli import main
 from pourbook.errors import InputError, PourbookError
 from pourbook.job import figures, imports, make
 from pourbook.job.figures import Way
@@ -412,14 +412,6 @@ def test_written_either_way_a_number_stays_itself(number: Any) -> None:
 # --- the commands, on a real workbook
 
 
-def _run(*arguments: str | Path) -> int:
-    try:
-        main([str(a) for a in arguments])
-    except SystemExit as end:
-        return int(end.code or 0)
-    return 0
-
-
 def test_commands_write_in_place_once(
     tmp_path: Path, demo_us: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -430,19 +422,19 @@ def test_commands_write_in_place_once(
     log.write_text(f"{LOG},Note\n{ROW},=1+1\n")
     bill.write_text(f"{BILL}\n{LINE}\n")
 
-    assert _run("log", target, "--from", log, "--dry-run") == 0
+    assert run("log", target, "--from", log, "--dry-run") == 0
     assert "1 row would be taken into the log" in capsys.readouterr().out
     assert hashlib.sha256(target.read_bytes()).hexdigest() == before
 
     lock = tmp_path / ".~lock.job.xlsx#"
     lock.touch()
-    assert _run("log", target, "--from", log) == 3
+    assert run("log", target, "--from", log) == 3
     assert "open in a spreadsheet program" in capsys.readouterr().err
     lock.unlink()
     assert hashlib.sha256(target.read_bytes()).hexdigest() == before
 
-    assert _run("log", target, "--from", log) == 0
-    assert _run("receipts", target, "--from", bill) == 0
+    assert run("log", target, "--from", log) == 0
+    assert run("receipts", target, "--from", bill) == 0
     assert "1 row taken into the receipts" in capsys.readouterr().out
     book = read_book(target)
     note = book.plan().cell("log", "note", 0)  # nothing was logged yet
@@ -457,10 +449,10 @@ def test_commands_write_in_place_once(
     assert [f.cell for f in checked.findings if "Part B weighed" in f.what] == [f"I{note.row}"]
 
     after = hashlib.sha256(target.read_bytes()).hexdigest()
-    assert _run("log", target, "--from", log) == 0
+    assert run("log", target, "--from", log) == 0
     assert "0 rows taken" in capsys.readouterr().out
     bill.write_text(f"{BILL}\n{LINE.replace(',Q-9', ',Q-10')}\n{LINE.replace('152', 'x')}\n")
-    assert _run("receipts", target, "--from", bill) == 1
+    assert run("receipts", target, "--from", bill) == 1
     assert "bill.csv, line 3, column 10" in capsys.readouterr().err
     assert hashlib.sha256(target.read_bytes()).hexdigest() == after
     assert sorted(p.name for p in tmp_path.iterdir()) == ["bill.csv", "job.xlsx", "log.csv"]

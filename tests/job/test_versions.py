@@ -10,9 +10,10 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from tests.command_line import run
 from tests.office import saved_by_office
 
-from pourbook import __version__, cli
+from pourbook import __version__
 from pourbook.hosts.excel import vbaproject
 from pourbook.hosts.excel.vbaproject import Module
 from pourbook.job import carry, macros, make
@@ -39,16 +40,10 @@ READING = [
 ]
 
 
-def _run(*arguments: object) -> int:
-    with pytest.raises(SystemExit) as end:
-        cli.main([str(a) for a in arguments])
-    return int(end.value.code or 0)
-
-
 def _call(command: list[str], path: Path) -> int:
     name, *more = command
     there = [str(path.parent / m) if m.endswith(("x", "s")) and "." in m else m for m in more]
-    return _run(name, path, *there)
+    return run(name, path, *there)
 
 
 def _rewritten(source: Path, target: Path, changes: Mapping[str, Callable[[bytes], bytes]]) -> Path:
@@ -137,7 +132,7 @@ class TestSameCells:
     ) -> None:
         before = aged.read_bytes()
         new = tmp_path / "new.xlsx"
-        assert _run("new", new, "--from", aged) == 0
+        assert run("new", new, "--from", aged) == 0
         told = capsys.readouterr().out
         assert "no place" not in told
         assert check_file(new).findings == ()
@@ -154,7 +149,7 @@ class TestOtherCells:
         assert found.id == "structure.version"
         assert f"made by Pourbook {OLD}, this is {__version__}; its cells stand" in found.what
         assert checked.values == {}
-        assert _run("check", moved) == 1
+        assert run("check", moved) == 1
         assert "pourbook upgrade old.xlsx" in capsys.readouterr().out
 
     @pytest.mark.parametrize("command", READING, ids=lambda c: str(c[0]))
@@ -181,7 +176,7 @@ class TestOtherCells:
         self, moved: Path, demo_us: Path, tmp_path: Path, capsys: Printed
     ) -> None:
         new = tmp_path / "new.xlsx"
-        assert _run("new", new, "--from", moved) == 0
+        assert run("new", new, "--from", moved) == 0
         told = capsys.readouterr().out
         assert "Start!B6: '555'" in told, "what has no place must be named"
         assert _entries(new) == _entries(demo_us)
@@ -191,14 +186,14 @@ class TestOtherCells:
         self, moved: Path, demo_us: Path, capsys: Printed
     ) -> None:
         before = moved.read_bytes()
-        assert _run("upgrade", moved) == 0
+        assert run("upgrade", moved) == 0
         told = capsys.readouterr().out
         assert "Start!B6: '555'" in told, "what has no place must be named"
         assert moved.with_name("old (before upgrade).xlsx").read_bytes() == before
         assert _entries(moved) == _entries(demo_us)
         assert check_file(moved).findings == ()
         after = moved.read_bytes()
-        assert _run("upgrade", moved) == 0
+        assert run("upgrade", moved) == 0
         assert "nothing was changed" in capsys.readouterr().out
         assert moved.read_bytes() == after
 
@@ -210,7 +205,7 @@ class TestOtherCells:
         book.save(moved)
         earlier = moved.with_name("old (before upgrade).xlsx")
         earlier.write_bytes(b"mine")
-        assert _run("upgrade", moved) == 0
+        assert run("upgrade", moved) == 0
         assert "Scratch!A40: 'ask for the key'" in capsys.readouterr().out
         assert earlier.read_bytes() == b"mine"
         assert moved.with_name("old (before upgrade 2).xlsx").exists()
@@ -221,7 +216,7 @@ class TestOtherCells:
         other = tmp_path / "prices.xlsx"
         openpyxl.Workbook().save(other)
         before = other.read_bytes()
-        assert _run("upgrade", other) == 3
+        assert run("upgrade", other) == 3
         assert "did not make" in capsys.readouterr().err
         assert other.read_bytes() == before
         assert [p.name for p in tmp_path.iterdir()] == [other.name]
@@ -237,7 +232,7 @@ class TestOtherCells:
             return head + mark + rest.replace(f">{released.CURRENT}</".encode(), b">99</", 1)
 
         _rewritten(demo_us, newer, {"docProps/custom.xml": later})
-        assert _run("check", newer) == 3
+        assert run("check", newer) == 3
         assert "a newer Pourbook made this workbook" in capsys.readouterr().out
 
 
@@ -255,10 +250,10 @@ class TestMacros:
         assert old.mend.endswith("pourbook addin excel refresh old.xlsm")
 
     def test_the_two_commands_mend_it(self, live: Path, tmp_path: Path) -> None:
-        assert _run("addin", "excel", "refresh", live) == 0
+        assert run("addin", "excel", "refresh", live) == 0
         assert check_file(live).findings == ()
         new = tmp_path / "new.xlsm"
-        assert _run("new", new, "--from", live) == 0
+        assert run("new", new, "--from", live) == 0
         assert check_file(new).findings == ()
 
     def test_a_job_with_other_cells_keeps_its_macros(
@@ -269,7 +264,7 @@ class TestMacros:
         macros.enable(moved, live)
         _old_macros(live)
         before = live.read_bytes()
-        assert _run("addin", "excel", "refresh", live) == 3
+        assert run("addin", "excel", "refresh", live) == 3
         assert "pourbook upgrade live.xlsm" in capsys.readouterr().err
         assert live.read_bytes() == before
         ids = [f.id for f in check_file(live).findings]
@@ -281,7 +276,7 @@ class TestCarrying:
         self, accepted_us: Path, tmp_path: Path, plan_us: Layout, capsys: Printed
     ) -> None:
         new = tmp_path / "new.xlsx"
-        assert _run("new", new, "--from", accepted_us) == 0
+        assert run("new", new, "--from", accepted_us) == 0
         assert "the same job" in capsys.readouterr().out
         before, after = read_book(accepted_us), read_book(new)
         for key, cell in plan_us.kept_at.items():
@@ -298,7 +293,7 @@ class TestCarrying:
         book = openpyxl.load_workbook(demo_us)
         book[cell.sheet][cell.address] = None
         book.save(tmp_path / "job.xlsx")
-        assert _run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
+        assert run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
         assert read_book(tmp_path / "new.xlsx").sheets[cell.sheet].value(cell.address) is None
 
     def test_a_formula_typed_as_an_entry_is_told(
@@ -313,7 +308,7 @@ class TestCarrying:
 
         changed = {"xl/worksheets/sheet1.xml": typed}
         source = _rewritten(demo_us, tmp_path / "job.xlsx", changed)
-        assert _run("new", tmp_path / "new.xlsx", "--from", source) == 0
+        assert run("new", tmp_path / "new.xlsx", "--from", source) == 0
         told = capsys.readouterr().out
         assert "Formulas typed as entries" in told
         assert f"Start!{cell.address}" in told
@@ -322,14 +317,14 @@ class TestCarrying:
 
     def test_more_rows_on_request(self, demo_us: Path, tmp_path: Path, pieces: int) -> None:
         new = tmp_path / "new.xlsx"
-        assert _run("new", new, "--from", demo_us, "--pieces", pieces + 9) == 0
+        assert run("new", new, "--from", demo_us, "--pieces", pieces + 9) == 0
         assert read_book(new).plan().pieces == pieces + 9
         assert _entries(new) == _entries(demo_us)
 
     def test_fewer_rows_than_are_filled_are_refused(
         self, demo_us: Path, tmp_path: Path, capsys: Printed
     ) -> None:
-        assert _run("new", tmp_path / "new.xlsx", "--from", demo_us, "--pieces", 3) == 1
+        assert run("new", tmp_path / "new.xlsx", "--from", demo_us, "--pieces", 3) == 1
         assert "not all entries fit into 3 rows" in capsys.readouterr().err
         assert list(tmp_path.iterdir()) == []
 
@@ -340,20 +335,20 @@ class TestCarrying:
         below = plan_us.places["rooms"].last + 1
         book["Rooms"].cell(below, 1).value = "Attic"
         book.save(tmp_path / "job.xlsx")
-        assert _run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
+        assert run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
         assert f"Rooms!A{below}: 1 rows stand below" in capsys.readouterr().out
 
     def test_other_units_are_refused(
         self, demo_metric: Path, tmp_path: Path, capsys: Printed
     ) -> None:
-        assert _run("new", tmp_path / "a.xlsx", "--from", demo_metric, "--units", "us") == 2
+        assert run("new", tmp_path / "a.xlsx", "--from", demo_metric, "--units", "us") == 2
         assert "metric" in capsys.readouterr().err
-        assert _run("new", tmp_path / "b.xlsx", "--from", demo_metric) == 0
+        assert run("new", tmp_path / "b.xlsx", "--from", demo_metric) == 0
         assert read_book(tmp_path / "b.xlsx").plan().system.name == "metric"
 
     def test_the_old_job_is_never_replaced(self, aged: Path, capsys: Printed) -> None:
         before = aged.read_bytes()
-        assert _run("new", aged, "--from", aged, "--force") == 2
+        assert run("new", aged, "--from", aged, "--force") == 2
         assert "replace the old one" in capsys.readouterr().err
         assert aged.read_bytes() == before
 
@@ -363,7 +358,7 @@ class TestCarrying:
         book = openpyxl.load_workbook(demo_us)
         book["Layers"].insert_rows(2)
         book.save(tmp_path / "job.xlsx")
-        assert _run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 3
+        assert run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 3
         assert "the headings of the sheet 'Layers'" in capsys.readouterr().err
 
     @pytest.mark.parametrize("kind", ["no marks", "damaged", "books", "other"])
@@ -372,7 +367,7 @@ class TestCarrying:
     ) -> None:
         source = tmp_path / "job.xlsx"
         if kind == "books":
-            assert _run("books", demo_us, source) == 0
+            assert run("books", demo_us, source) == 0
         elif kind == "other":
             openpyxl.Workbook().save(source)
         else:
@@ -382,7 +377,7 @@ class TestCarrying:
             }[kind]
             _rewritten(demo_us, source, {"docProps/custom.xml": spoilt})
         capsys.readouterr()
-        assert _run("new", tmp_path / "new.xlsx", "--from", source) == 3
+        assert run("new", tmp_path / "new.xlsx", "--from", source) == 3
         told = capsys.readouterr().err
         assert "Traceback" not in told
         assert "pourbook: " in told

@@ -13,8 +13,8 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from tests.command_line import run
 
-from pourbook.cli import main
 from pourbook.tables.used import lots
 from pourbook.tables.used.lots import Scanned
 from pourbook.workbook.check.check import check_file
@@ -28,14 +28,6 @@ JOBS = sorted(HERE.glob("*/*.xls?"))
 SAID = {"us.xlsx": (), "metric.xlsx": (), "imperial.xlsm": ("job.check",)}
 """What the version that made it found in each: an option beside the accepted one does not fit."""
 Printed = pytest.CaptureFixture[str]
-
-
-def _run(*arguments: object) -> int:
-    with pytest.raises(SystemExit) as end:
-        main([str(a) for a in arguments])
-    code = end.value.code
-    assert isinstance(code, int)
-    return code
 
 
 @pytest.fixture(params=JOBS, ids=lambda p: f"{p.parent.name}-{p.name}")
@@ -83,7 +75,7 @@ def test_its_settlement_is_the_one_it_was_settled_with(old: Path, capsys: Printe
     cell = book.plan().cell("settle_sums", "actual")
     stored = book.sheets[cell.sheet].value(cell.address)
     assert isinstance(stored, float)
-    assert _run("settle", old, "--json") == 0
+    assert run("settle", old, "--json") == 0
     assert f"{stored:,.2f}" in json.dumps(json.loads(capsys.readouterr().out))
 
 
@@ -101,13 +93,13 @@ def test_its_settlement_is_the_one_it_was_settled_with(old: Path, capsys: Printe
 )
 def test_every_command_takes_it(old: Path, command: list[str], capsys: Printed) -> None:
     given = [part.format(job=old, folder=old.parent) for part in command]
-    assert _run(*given) == 0
+    assert run(*given) == 0
     assert "Traceback" not in capsys.readouterr().err
 
 
 def test_it_goes_into_the_month(old: Path, capsys: Printed) -> None:
     month = old.parent / "month.xlsx"
-    assert _run("month", old.parent, month, "--json") == 0
+    assert run("month", old.parent, month, "--json") == 0
     assert old.name in {cell for row in _files(month) for cell in row}
 
 
@@ -119,7 +111,7 @@ def _files(month: Path) -> list[list[object]]:
 def test_an_upgrade_keeps_every_entry_and_the_original(old: Path, capsys: Printed) -> None:
     before = old.read_bytes()
     stale = read_book(old).plan().version != released.CURRENT
-    assert _run("upgrade", old) == 0
+    assert run("upgrade", old) == 0
     told = capsys.readouterr().out
     kept = old.with_name(f"{old.stem} (before upgrade){old.suffix}")
     assert kept.exists() == stale

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from tests.command_line import run
 
 from pourbook.cells import Address, Value
-from pourbook.cli import main
 from pourbook.job import make
 from pourbook.job.fill import fill
 from pourbook.job.make import Scenario
@@ -171,14 +171,10 @@ Check = Callable[..., tuple[int, list[str]]]
 def check(capsys: pytest.CaptureFixture[str]) -> Check:
     """Run ``pourbook check``: exit code and lines."""
 
-    def run(path: Path, *more: str) -> tuple[int, list[str]]:
-        with pytest.raises(SystemExit) as end:
-            main(["check", str(path), *more])
-        code = end.value.code
-        assert code is None or isinstance(code, int)
-        return code or 0, capsys.readouterr().out.strip().splitlines()
+    def said(path: Path, *more: str) -> tuple[int, list[str]]:
+        return run("check", path, *more), capsys.readouterr().out.strip().splitlines()
 
-    return run
+    return said
 
 
 def _end(done: tuple[int, list[str]]) -> tuple[int, str]:

@@ -13,6 +13,7 @@ from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, text
 from pourbook.errors import FAILED, InputError, PourbookError
 
 Row = TypeVar("Row")
+Next = TypeVar("Next")
 Cells = dict[str, Value]
 
 
@@ -52,6 +53,27 @@ def read_each(
         except PourbookError as error:
             found[index] = error
     return found
+
+
+def next_each(
+    found: Sequence[Row | PourbookError | None], work: Callable[[int, Row], Next]
+) -> list[Next | PourbookError | None]:
+    """Go on with every row that was read; a refusal and a blank row stay what they are.
+
+    Example:
+        >>> next_each([2, None, 0], lambda _, one: 6 // one if one else 0)
+        [3, None, 0]
+    """
+    gone_on: list[Next | PourbookError | None] = []
+    for index, one in enumerate(found):
+        if one is None or isinstance(one, PourbookError):
+            gone_on.append(one)
+            continue
+        try:
+            gone_on.append(work(index, one))
+        except PourbookError as error:
+            gone_on.append(error)
+    return gone_on
 
 
 def by_name(
@@ -116,14 +138,16 @@ def rows_each(
     width: int,
     show: Callable[[Row], Sequence[Value]],
     lead: Sequence[Sequence[Value]] | None = None,
+    status: int = -1,
 ) -> list[list[Value]]:
     """Return the result rows of what was read: what ``show`` gives, a refusal, or blanks.
 
     Args:
         found: What :func:`read_each` gave.
-        width: How many result columns there are; the last is the status.
+        width: How many result columns there are.
         show: Gives the figures of a row and its status.
         lead: What stands before the figures of each row, also of a refused one.
+        status: Which column says what is wrong with a row.
     """
     result: list[list[Value]] = []
     for index, one in enumerate(found):
@@ -136,7 +160,9 @@ def rows_each(
                 raise one.with_traceback(None)
             result.append([*first, *show(one)])
         except PourbookError as error:
-            result.append([*first, *[FAILED] * (width - len(first) - 1), error.cell_text()])
+            refused = [*first, *[FAILED] * (width - len(first))]
+            refused[status] = error.cell_text()
+            result.append(refused)
     return result
 
 

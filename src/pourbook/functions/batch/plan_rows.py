@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value
-from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.batch import bucket_heat, plans
-from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING, Planned
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT, named
 from pourbook.tables import rooms
 from pourbook.tables.job_tables import JobTables
+from pourbook.tables.row_loop import rows_each
 
 RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS)
+_STATUS = [column.id for column in RESULTS].index("plan_status")
 
 
 def compute(
@@ -35,18 +36,14 @@ def compute(
     known = bucket_heat.heat_by_name(kinetics, system)
     kelvin = units.to_si(temperature, system.temperature)
     tables = JobTables(layers, doing, products, working, room_rows, system)
+
+    def shown(plan: Planned) -> list[Value]:
+        heat = bucket_heat.told(plan, known, kelvin, system)
+        return [OK, *plans.shown(plan, system), *heat]
+
     planned = plans.plan_all(tables, kelvin, crew)
-    result: list[list[Value]] = []
-    for names, plan in zip(named(layers), planned, strict=True):
-        if plan is None:
-            result.append([""] * len(RESULTS))
-        elif isinstance(plan, PourbookError):
-            blank = [FAILED] * (len(RESULTS) - 4)
-            result.append([*names[:3], plan.cell_text(), *blank])
-        else:
-            heat = bucket_heat.told(plan, known, kelvin, system)
-            result.append([*names[:3], OK, *plans.shown(plan, system), *heat])
-    return result
+    lead = [names[:_STATUS] for names in named(layers)]
+    return rows_each(planned, len(RESULTS), shown, lead, status=_STATUS)
 
 
 PB_PLAN = Function(

@@ -27,6 +27,7 @@ from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import LABELS, Layer, piece_needs
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.once import once
+from pourbook.tables.row_loop import next_each
 from pourbook.tables.works import MINUTE, Working
 from pourbook.trade.batch import bound, plan
 from pourbook.trade.batch.plan import Piece, Plan
@@ -208,23 +209,20 @@ def plan_all(
         kelvin: Temperature of the mix, K.
         crew: How many people there are.
     """
-    found: list[Planned | PourbookError | None] = []
     rows, known = _by_layer(tables.doing), tables.working
-    for layer, cells in zip(tables.worked, tables.layers, strict=True):
+    how_rows: list[dict[str, Value] | None] = []
+    for cells in tables.layers:
         own = as_mapping(cells, layer_table.COLUMNS)
-        how_rows = rows[word(own["option"]), word(own["layer"])]
-        how_row = how_rows.pop(0) if how_rows else None
-        if not isinstance(layer, Layer):
-            found.append(layer)
-            continue
-        try:
-            how = read_doing(how_row or _nowhere(layer), crew, tables.system)
-            working = working_table.find(known, layer.product.name, LABELS["product"])
-            working = working.of(layer.product.density)
-            found.append(plan_layer(layer, how, working, kelvin, tables.system))
-        except PourbookError as error:
-            found.append(error)
-    return found
+        mine = rows[word(own["option"]), word(own["layer"])]
+        how_rows.append(mine.pop(0) if mine else None)
+
+    def planned(index: int, layer: Layer) -> Planned:
+        how = read_doing(how_rows[index] or _nowhere(layer), crew, tables.system)
+        working = working_table.find(known, layer.product.name, LABELS["product"])
+        working = working.of(layer.product.density)
+        return plan_layer(layer, how, working, kelvin, tables.system)
+
+    return next_each(tables.worked, planned)
 
 
 _DoingRows = dict[tuple[str, str], list[dict[str, Value]]]

@@ -6,7 +6,7 @@ that cannot be worked out gives ``!`` in every number and the refusal in its las
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 
 from pourbook import units
 from pourbook.cells import (
@@ -29,7 +29,7 @@ from pourbook.tables import rooms
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import COLUMNS, Layer, in_batches, work_out_all
 from pourbook.tables.measured import ROOM_COLUMNS
-from pourbook.tables.row_loop import shown_each
+from pourbook.tables.row_loop import next_each, shown_each
 
 PLAN_COLUMNS = (
     "plan_option",
@@ -90,36 +90,29 @@ def with_batches(
 ) -> list[Layer | PourbookError | None]:
     """Work out every layer with the batches planned for it; one without a plan is refused."""
     same_length(layers, plans)
-    read = [_batches_of(cells, system) for cells in plans]
+    rows = [as_mapping(cells, PLAN_COLUMNS) for cells in plans]
     worked = work_out_all(layers, products, room_rows, system)
-    return [
-        layer
-        if not isinstance(layer, Layer)
-        else plan
-        if isinstance(plan, PourbookError)
-        else in_batches(layer, *plan)
-        for layer, plan in zip(worked, read, strict=True)
-    ]
+    return next_each(worked, lambda at, layer: in_batches(layer, *_batches_of(rows[at], system)))
 
 
-def _batches_of(cells: Sequence[Value], system: units.System) -> tuple[int, float] | PourbookError:
-    """Return the batches of a row of PB_PLAN and what stays in each bucket, m³, or its refusal."""
-    row = as_mapping(cells, PLAN_COLUMNS)
+def _batches_of(row: Mapping[str, Value], system: units.System) -> tuple[int, float]:
+    """Return the batches of a row of PB_PLAN, and what stays in each bucket, m³.
+
+    Raises:
+        InputError: The layer is not planned, or a figure cannot be.
+    """
     status = text(row["plan_status"])
-    try:
-        if is_refused(status) and unmarked(status):
-            raise InputError(unmarked(status))  # the refusal of its plan, passed on
-        if status != OK:
-            raise InputError("its batches are not planned", "mend it on Layers", "Batches")
-        refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})
-        batches, left = number(row["batches"], "Batches"), number(row["left"], "Left in bucket")
-        if batches < 1 or batches != int(batches):
-            raise InputError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
-        if left < 0:
-            raise InputError(f"it is {left:g}", "type 0 or more", "Left in bucket")
-        return int(batches), units.to_si(left, system.volume)
-    except PourbookError as error:
-        return error
+    if is_refused(status) and unmarked(status):
+        raise InputError(unmarked(status))  # the refusal of its plan, passed on
+    if status != OK:
+        raise InputError("its batches are not planned", "mend it on Layers", "Batches")
+    refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})
+    batches, left = number(row["batches"], "Batches"), number(row["left"], "Left in bucket")
+    if batches < 1 or batches != int(batches):
+        raise InputError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
+    if left < 0:
+        raise InputError(f"it is {left:g}", "type 0 or more", "Left in bucket")
+    return int(batches), units.to_si(left, system.volume)
 
 
 def _shown(layer: Layer, system: units.System) -> list[Value]:

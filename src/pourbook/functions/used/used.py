@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, choice, is_blank, number, row_of, text
-from pourbook.errors import FAILED, LONGEST_CELL_TEXT, InputError, PourbookError
+from pourbook.errors import LONGEST_CELL_TEXT, InputError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
@@ -26,7 +26,7 @@ from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column
 from pourbook.tables.limits import limits_by_product, limits_of
 from pourbook.tables.rooms import system_of
-from pourbook.tables.row_loop import read_each
+from pourbook.tables.row_loop import read_each, rows_each
 from pourbook.tables.used import log_rows, lots
 from pourbook.tables.used.log_rows import COLUMNS, LABELS, LoggedBatch
 from pourbook.tables.used.lots import RECEIPTS
@@ -164,18 +164,8 @@ def compute(
         system=system,
     )
     around.overdrawn.update(lot_balance.overdrawn(batches, around.lots, system))
-    return [_shown(batch, around) for batch in read]
-
-
-def _shown(batch: LoggedBatch | PourbookError | None, around: _Around) -> list[Value]:
-    if batch is None:
-        return [""] * len(RESULTS)
-    try:
-        if isinstance(batch, PourbookError):
-            raise batch
-        return _judged(batch, around)
-    except PourbookError as error:
-        return [*[FAILED] * (len(RESULTS) - 3), error.cell_text(), FAILED, FAILED]
+    at = [column.id for column in RESULTS].index("used_status")
+    return rows_each(read, len(RESULTS), lambda batch: _judged(batch, around), status=at)
 
 
 _LAYERS = (
