@@ -56,13 +56,15 @@ def saved_by_office(source: Path, folder: Path, to: str = XLSX) -> Path:
         to: What it saves it as.
     """
     found, home = program(), _home()
-    outbox = folder / "out"
+    outbox, inbox = folder / "out", folder / "in"
     outbox.mkdir(exist_ok=True)
+    inbox.mkdir(exist_ok=True)
+    asked = shutil.copy(source, inbox / source.name)  # what others look at too stays unlocked
     profile = f"-env:UserInstallation={(home / 'profile').as_uri()}"
     how = ["--headless", "--norestore", "--convert-to", to, "--outdir", str(outbox)]
     for _ in range(3):
         done = subprocess.run(
-            [found, profile, *how, str(source)],
+            [found, profile, *how, str(asked)],
             env={"PATH": _PATH, "HOME": str(home)},
             capture_output=True,
             text=True,

@@ -400,9 +400,11 @@ def live(
     folder = tmp_path_factory.mktemp("calc")
     kept = folder / "kept.xlsx"
     entered, formulas, _ = laid_out(EXAMPLES)
+    # Of its own: what is open in one LibreOffice is closed to the others.
+    own_us, own_metric = (str(shutil.copy(f, folder / f.name)) for f in (demo_us, demo_metric))
     tasks: list[dict[str, Any]] = [
-        {"open": str(demo_us), "save": str(kept)},
-        {"open": str(demo_metric)},
+        {"open": own_us, "save": str(kept)},
+        {"open": own_metric},
         {"set": entered, "formulas": formulas},
         {"open": str(kept)},
     ]
@@ -412,19 +414,19 @@ def live(
             [plan_us.cell(*where).sheet, plan_us.cell(*where).address, value]
             for where, value in entries.items()
         ]
-        tasks.append({"open": str(demo_us), "set": cells, "hard": False})
+        tasks.append({"open": own_us, "set": cells, "hard": False})
         changed[name] = folder / f"{name}.xlsx"
         filled = {**make.defaults(plan_us), **scenario_us.entries, **entries}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     for name, cuts in CUTS.items():
-        tasks.append({"open": str(demo_us), "cut": [_cut(plan_us, *cut) for cut in cuts]})
+        tasks.append({"open": own_us, "cut": [_cut(plan_us, *cut) for cut in cuts]})
         changed[name] = folder / f"{name}.xlsx"
         filled = {**make.defaults(plan_us), **_after(plan_us, scenario_us.entries, cuts)}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     copy = folder / "copy.xlsx"
-    tasks.append({"open": str(demo_us), "hard": False, "edits": _hour(plan_us), "copy": str(copy)})
+    tasks.append({"open": own_us, "hard": False, "edits": _hour(plan_us), "copy": str(copy)})
     kept_for_a_crash, recovered = folder / "recovery.ods", folder / "recovered.xlsx"
-    tasks.append({"open": str(demo_us), "hard": False, "copy": str(kept_for_a_crash)})
+    tasks.append({"open": own_us, "hard": False, "copy": str(kept_for_a_crash)})
     tasks.append({"open": str(kept_for_a_crash), "hard": False, "save": str(recovered)})
     task = folder / "job.json"
     task.write_text(
