@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from tests.build_memory import building_once
 from tests.engine_memory import working_out_once
 from tests.job import settling
 from tests.made_once import made_once
@@ -48,8 +49,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _engines_do_nothing_twice() -> Iterator[None]:
-    with remembering(), working_out_once():
+def _nothing_is_done_twice(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    with remembering(), working_out_once(), building_once(tmp_path_factory.mktemp("built")):
         yield
 
 

@@ -1,14 +1,19 @@
-"""Entries set in an open book come to what they come to in a workbook that is made."""
+"""Entries set in an open book, or put into a copy, come to what they come to in one built anew."""
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
+import openpyxl
 import pytest
+from tests import build_memory
 from tests.agreement import jobs
 from tests.open_book import OpenBook
 
 from pourbook.job import make
+from pourbook.workbook.build import build
+from pourbook.workbook.read.read import read_book
 
 
 @pytest.mark.parametrize("seed", [3, 12, 19])
@@ -30,3 +35,50 @@ def test_what_was_set_before_leaves_nothing_behind(tmp_path: Path) -> None:
     before = book.values(sample.entries)
     assert book.values({**sample.entries, ("rooms", "a", 0): "25 oz"}) != before
     assert book.values(sample.entries) == before
+
+
+ODD: dict[tuple[str, str, int], object] = {
+    ("start", "job", 0): "=1+1",
+    ("start", "client", 0): " a <b> & 'c' \n d ",
+    ("start", "start_date", 0): dt.date(2027, 3, 1),
+    ("log", "started", 0): dt.datetime(2027, 3, 1, 9, 30),
+    ("rooms", "a", 0): dt.time(8, 30),
+    ("rooms", "b", 0): "#N/A",
+    ("rooms", "count", 1): True,
+    ("rooms", "order", 1): 1e-17,
+    ("layers", "loss", 0): 0.1 + 0.2,
+    ("layers", "passes", 0): 2,
+    ("layers", "layer", 1): "",
+    ("products", "density_a", 0): None,
+}
+
+
+@pytest.mark.parametrize("entries", [{}, ODD, 3, 12], ids=["none", "odd", "job 3", "job 12"])
+@pytest.mark.parametrize("identity", ["", "a mark"])
+def test_a_copy_with_entries_is_the_workbook_built_anew(
+    entries: int | dict[tuple[str, str, int], object], identity: str, tmp_path: Path
+) -> None:
+    plan = jobs.layout("us" if isinstance(entries, dict) else jobs.make(entries).system)
+    typed = entries if isinstance(entries, dict) else jobs.make(entries).entries
+    made = dt.datetime(2026, 11, 24, 9, 30, 15, 7)
+    copy, anew = tmp_path / "copy.xlsx", tmp_path / "anew.xlsx"
+    for _ in range(2):
+        build.write(plan, typed, copy, made=made, identity=identity)
+    build_memory.ANEW(plan, typed, anew, made=made, identity=identity)
+    one, two = read_book(copy), read_book(anew)
+    assert {n: s.cells for n, s in one.sheets.items()} == {
+        n: s.cells for n, s in two.sheets.items()
+    }
+    assert one.marks == two.marks
+    parts = []
+    for path in (copy, anew):
+        book = openpyxl.load_workbook(path)
+        looks = {
+            (page.title, cell.coordinate): (cell.style, cell.number_format, cell.protection.locked)
+            for page in book.worksheets
+            for row in page.iter_rows()
+            for cell in row
+        }
+        said = book.properties
+        parts.append((looks, said.created, said.modified, said.title, said.creator))
+    assert parts[0] == parts[1]
