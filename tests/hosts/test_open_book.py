@@ -53,8 +53,11 @@ ODD: dict[tuple[str, str, int], object] = {
 }
 
 
-@pytest.mark.parametrize("entries", [{}, ODD, 3, 12], ids=["none", "odd", "job 3", "job 12"])
-@pytest.mark.parametrize("identity", ["", "a mark"])
+@pytest.mark.parametrize(
+    ("entries", "identity"),
+    [({}, ""), (ODD, "a mark"), (12, "")],
+    ids=["nothing typed", "odd entries", "job 12"],
+)
 def test_a_copy_with_entries_is_the_workbook_built_anew(
     entries: int | dict[tuple[str, str, int], object], identity: str, tmp_path: Path
 ) -> None:
