@@ -37,8 +37,9 @@ def pages() -> dict[str, str]:
 def _functions() -> Iterator[str]:
     yield "# Worksheet functions\n"
     yield _RENEW
-    yield "A refusal is a text that begins with `!` and says what to mend; a status that begins with"
-    yield "`waits:` needs nothing but the row it names, one with `CHECK` a look. Measures carry a unit"
+    yield "A refusal is a text that begins with `!` and says what to mend; a status that begins"
+    yield "with `waits:` needs nothing but the row it names, one with `CHECK` a look."
+    yield "Measures carry a unit"
     yield "(`12' 6 1/2\"`, `2.5 m`, `3 US fl oz/ft²`); in the tables of a job a bare number takes"
     yield "the unit of its column.\n"
     for function in catalogue().values():
