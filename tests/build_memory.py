@@ -14,7 +14,6 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from lxml import etree
 from openpyxl.cell.cell import ERROR_CODES, ILLEGAL_CHARACTERS_RE
 from openpyxl.utils.datetime import to_excel
 
@@ -71,11 +70,7 @@ def _filled(
         if part == "docProps/custom.xml":
             return content.replace(_MARK.encode(), identity.encode())
         typed = entries.get(parts.get(part, ""))
-        if not typed:
-            return content
-        root = etree.fromstring(content)
-        rewrite.put(root, typed)
-        return rewrite.written(root)
+        return rewrite.with_values(content, typed) if typed else content
 
     copied(plain, target, edit)
 

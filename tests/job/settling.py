@@ -12,7 +12,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from pathlib import Path
 
-from lxml import etree
 from openpyxl.utils.datetime import to_excel
 
 from pourbook.cells import Address, Value, word
@@ -146,11 +145,8 @@ class Bench:
         parts = rewrite.sheet_parts(self.copy)
 
         def edit(part: str, content: bytes) -> bytes:
-            if parts.get(part) not in placed:
-                return content
-            root = etree.fromstring(content)
-            rewrite.put(root, placed[parts[part]])
-            return rewrite.written(root)
+            typed = placed.get(parts.get(part, ""))
+            return rewrite.with_values(content, typed) if typed else content
 
         copied(self.copy, self.target, edit)
         done = headless.engine("fast").recompute(self.target, self.wanted)

@@ -12,7 +12,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from pathlib import Path
 
-from lxml import etree
 from openpyxl.utils.datetime import to_excel
 
 from pourbook.cells import Address, Value
@@ -99,8 +98,6 @@ def _type(source: Path, target: Path, placed: Mapping[str, Mapping[str, Value]])
         values = placed.get(parts.get(part, ""))
         if kept is None or not values:
             return kept
-        root = etree.fromstring(kept)
-        rewrite.put(root, values)
-        return rewrite.written(root)
+        return rewrite.with_values(kept, values)
 
     copied(source, target, edit)

@@ -145,6 +145,13 @@ def put(root: etree._Element, values: Mapping[str, Value]) -> None:
         _put(_new_cell(data, address) if cell is None else cell, value)
 
 
+def with_values(content: bytes, values: Mapping[str, Value]) -> bytes:
+    """Return the part of a sheet with values put into cells; see :func:`put`."""
+    root = etree.fromstring(content)
+    put(root, values)
+    return written(root)
+
+
 def _put(cell: etree._Element, value: Value) -> None:
     for old in [*cell.findall(_Q + "v"), *cell.findall(_Q + "is")]:
         cell.remove(old)

@@ -117,11 +117,11 @@ def _mine(
 ) -> tuple[_Row, ...]:
     """Return the rows of one product; a bad one among them refuses all."""
     mine: list[_Row] = []
-    for row, (item, named) in enumerate(zip(found, names, strict=True), start=1):
+    for row, (item, named) in enumerate(zip(found, names, strict=True)):
         if item is None or named != name:
             continue
         if isinstance(item, PourbookError):
-            raise item.in_row(row - 1, table)
+            raise item.in_row(row, table)
         mine.append(item)
     return tuple(mine)
 
