@@ -22,6 +22,7 @@ from tests.open_book import OpenBook
 from tests.plain_memory import remembering
 
 from pourbook import resources
+from pourbook.formats.ooxml.copying import copied
 from pourbook.job import make
 from pourbook.job.accept import accept
 from pourbook.job.make import Scenario
@@ -212,22 +213,12 @@ def repack() -> Callable[[Path, Path, Mapping[str, Edit]], Path]:
     """
 
     def copy(source: Path, target: Path, edits: Mapping[str, Edit]) -> Path:
-        left = dict(edits)
-        with (
-            zipfile.ZipFile(source) as old,
-            zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
-        ):
-            for item in old.infolist():
-                content: bytes | None = old.read(item)
-                edit = left.pop(item.filename, None)
-                if edit is not None:
-                    content = edit(content or b"")
-                if content is not None:
-                    new.writestr(item, content)
-            for name, edit in left.items():
-                content = edit(b"")
-                if content is not None:
-                    new.writestr(name, content)
+        def edit(part: str, content: bytes) -> bytes | None:
+            return edits[part](content) if part in edits else content
+
+        with zipfile.ZipFile(source) as package:
+            new = {part: edits[part](b"") for part in edits.keys() - set(package.namelist())}
+        copied(source, target, edit, {p: made for p, made in new.items() if made is not None})
         return target
 
     return copy

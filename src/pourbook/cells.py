@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import NamedTuple, TypeGuard
 
-from pourbook.errors import FAILED, InputError
+from pourbook.errors import FAILED, BlankError, InputError, MisreadError, UnknownError
 
 Value = None | bool | int | float | str
 Rows = Sequence[Sequence[Value]]
@@ -124,16 +124,16 @@ def number(value: Value, label: str, default: float | None = None) -> float:
     """
     if is_blank(value):
         if default is None:
-            raise InputError("it is blank", "type a number", label)
+            raise BlankError("it is blank", "type a number", label)
         return default
     if isinstance(value, bool):
-        raise InputError(f"'{value}' is no number", "type a number", label)
+        raise MisreadError(f"'{value}' is no number", "type a number", label)
     if isinstance(value, int | float) and math.isfinite(value):
         return float(value)
     typed = text(value)
     if isinstance(value, str) and _NUMBER.fullmatch(typed):
         return float(typed)
-    raise InputError(f"'{typed}' is no number", "type a number", label)
+    raise MisreadError(f"'{typed}' is no number", "type a number", label)
 
 
 def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") -> str:
@@ -149,7 +149,7 @@ def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") 
         if candidate.casefold() == word.casefold():
             return candidate
     what = f"'{word}' is not in the list" if word else "it is blank"
-    raise InputError(what, "choose " + ", ".join(allowed), label)
+    raise UnknownError(what, "choose " + ", ".join(allowed), label)
 
 
 def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:

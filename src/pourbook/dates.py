@@ -9,7 +9,7 @@ import contextlib
 from datetime import date, datetime, timedelta
 
 from pourbook.cells import Value, text
-from pourbook.errors import InputError
+from pourbook.errors import MisreadError
 
 EPOCH = datetime(1899, 12, 30)
 """Day 0 of a spreadsheet's dates."""
@@ -80,7 +80,7 @@ def read_date(value: Value, label: str) -> date:
             found = date.fromisoformat(text(value))
     if found is None or not FIRST_DAY <= serial(datetime(*found.timetuple()[:3])) <= LAST_DAY:
         mend = "type it as year-month-day, such as 2027-01-18"
-        raise InputError(f"'{text(value)}' is no date", mend, label)
+        raise MisreadError(f"'{text(value)}' is no date", mend, label)
     return found
 
 
@@ -101,6 +101,6 @@ def read_moment(value: Value, label: str) -> datetime:
         found = datetime.fromisoformat(text(value))
     except ValueError:
         mend = "type it as year-month-day hour:minute, such as 2027-01-18 09:30"
-        raise InputError(f"'{text(value)}' is no day and time", mend, label) from None
+        raise MisreadError(f"'{text(value)}' is no day and time", mend, label) from None
     read_date(serial(found.replace(tzinfo=None)), label)
     return found.replace(tzinfo=None)

@@ -91,6 +91,8 @@ class PourbookError(Exception):
 
     exit_code = 1
     mark = FAILED
+    kind = ""
+    """Which refusal it is, for scripts: these ids are stable, the words are not."""
 
     def __init__(self, what: str, mend: str = "", where: str = "") -> None:
         self.what = what
@@ -147,28 +149,64 @@ class PourbookError(Exception):
 
 
 class InputError(PourbookError):
-    """Something typed cannot be used as it stands: a length, a unit, a ratio, a name."""
+    """Something typed cannot be used as it stands, or not with what else is typed."""
+
+    kind = "input"
+
+
+class BlankError(InputError):
+    """A needed entry is blank."""
+
+    kind = "blank"
+
+
+class MisreadError(InputError):
+    """It cannot be read as what belongs there: a number, a date, a ratio, a unit."""
+
+    kind = "misread"
+
+
+class RangeError(InputError):
+    """It is a number, and outside what it may be."""
+
+    kind = "range"
+
+
+class UnknownError(InputError):
+    """It names what is nowhere: a product, a layer, a room, a word of a list."""
+
+    kind = "unknown"
+
+
+class TwiceError(InputError):
+    """A name that has to stand once stands twice."""
+
+    kind = "twice"
 
 
 class WaitsError(InputError):
     """What cannot be worked out as long as another row is refused, which says itself why."""
 
+    kind = "waits"
     mark = WAITS
 
 
 class UsageError(PourbookError):
     """The command was called in a way it cannot serve, such as onto an existing file."""
 
+    kind = "usage"
     exit_code = 2
 
 
 class FileUnreadableError(PourbookError):
     """A file is no workbook, is damaged, is locked, or is too large to open safely."""
 
+    kind = "file"
     exit_code = 3
 
 
 class TemplateError(PourbookError):
     """A sheet template breaks the template language; only a developer meets this."""
 
+    kind = "template"
     exit_code = 4

@@ -280,7 +280,9 @@ def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
     assert set(answer) == {"status", "findings", "notes", "files"}
     assert answer["status"] == "findings"
     for finding in answer["findings"]:
-        assert set(finding) == {"id", "file", "sheet", "cell", "what", "mend"}
+        assert set(finding) == {
+            *("id", "file", "sheet", "cell", "what", "mend", "refusal", "entry")
+        }
         assert finding["id"] in IDS
     assert answer["files"][0]["findings"] == len(answer["findings"])
     assert _hashes(faulty.parent) == before

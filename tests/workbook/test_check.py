@@ -21,6 +21,7 @@ from lxml import etree
 from tests.office import saved_by_office
 
 from pourbook.cells import Address, Value
+from pourbook.errors import EntryAt
 from pourbook.functions import catalogue as catalogue_module
 from pourbook.hosts import headless
 from pourbook.hosts.excel import basic, vbaproject
@@ -678,6 +679,8 @@ def test_fault_is_found(fault: Fault, bench: Bench) -> None:
     for pattern in fault.words:
         assert re.search(pattern, words), f"{pattern!r} is not in: {words}"
     assert found.file == path.name
+    if len(fault.place) == 3 and fault.place in bench.plan.entry_at:
+        assert found.entry == EntryAt(*fault.place)
     for finding in findings:
         _reads_well(finding)
     assert {f.id for f in findings} == {fault.id, *fault.also}, findings
@@ -863,3 +866,21 @@ def test_a_blank_pot_life_is_named_beside_other_blanks(
     assert len(found) == 3
     cells = [plan_us.entry_at[key] for key in blank]
     assert {f.place for f in found[:2]} == {f"{c.sheet}!{c.address}" for c in cells}
+
+
+def test_a_script_knows_a_refusal_and_its_entry_without_reading_words(
+    demo_us: Path, tmp_path: Path
+) -> None:
+    nothing_to_coat = {("layers", "surfaces", 1): "splash", ("layers", "rooms", 1): "Bar"}
+    typed_wrong = {("rooms", "b", 1): None, ("rooms", "d", 4): "3 in", **nothing_to_coat}
+    fill(demo_us, tmp_path / "job.xlsx", typed_wrong, force=False)
+    found = [f.as_json() for f in check_file(tmp_path / "job.xlsx").findings if f.id == "job.row"]
+    assert [(f["refusal"], f["entry"]) for f in found] == [
+        ("blank", {"table": "rooms", "field": "b", "row": 2}),
+        ("input", {"table": "rooms", "field": "d", "row": 5}),
+    ]
+    fill(demo_us, tmp_path / "bar.xlsx", nothing_to_coat, force=False)
+    found = [f.as_json() for f in check_file(tmp_path / "bar.xlsx").findings if f.id == "job.row"]
+    assert [(f["refusal"], f["entry"]) for f in found] == [
+        ("unknown", {"table": "layers", "field": "surfaces", "row": 2})
+    ]

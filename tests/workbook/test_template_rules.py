@@ -625,6 +625,15 @@ def test_no_formula_asks_for_words_of_a_text(formulas: dict[Cell, str]) -> None:
     assert asked <= MARKS
 
 
+def test_a_row_names_its_columns_as_their_headings_do(layout: Layout) -> None:
+    """Whoever words a heading anew words the refusal with it, and check still finds the cell."""
+    for cell in layout.cells:
+        if not cell.block or layout.block(cell.block).kind != "table":
+            continue
+        told = set(re.findall(r'"(?:! )?([A-Z][^"{}:]*): ', cell.named))
+        assert told <= {CHECK}, f"{cell.sheet}!{cell.address} names {told}: use .heading"
+
+
 def test_checks_say_ok_or_check(layout: Layout, formulas: dict[Cell, str], shown: Workbook) -> None:
     for index, check in enumerate(layout.block("checks").checks):
         cell = layout.cell("checks", "result", index)

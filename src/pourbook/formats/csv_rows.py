@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pourbook.errors import FileUnreadableError, InputError
+from pourbook.errors import FileUnreadableError, InputError, MisreadError, UnknownError
 
 MOST_NAMED = 20
 MOST_BYTES = 16 * 1024 * 1024
@@ -61,7 +61,9 @@ def read_table(path: Path, encoding: str = "") -> Table:
                 rows.append(Row(where, tuple(c.strip() for c in cells)))
     except csv.Error as error:
         where = f"{path.name}, line {reader.line_num}"
-        raise InputError(f"the line cannot be read ({error})", "check its quotes", where) from error
+        raise MisreadError(
+            f"the line cannot be read ({error})", "check its quotes", where
+        ) from error
     return Table(path.name, separator, headings, tuple(rows))
 
 
@@ -102,7 +104,7 @@ def _text(path: Path, encoding: str) -> str:
     try:
         return content.decode(chosen)
     except LookupError:
-        raise InputError(f"there is no encoding '{chosen}'", "try cp1252", str(path)) from None
+        raise UnknownError(f"there is no encoding '{chosen}'", "try cp1252", str(path)) from None
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         mend = "save it as 'CSV UTF-8', or name its encoding, such as --encoding cp1252"

@@ -22,7 +22,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError, UnknownError
 
 GS = "\x1d"
 """The separator a scanner sends for FNC1."""
@@ -108,7 +108,9 @@ def full_date(yymmdd: str, today: date) -> date:
         datetime.date(2028, 2, 29)
     """
     if not re.fullmatch("[0-9]{6}", yymmdd):
-        raise InputError(f"'{yymmdd}' is no date", "scan it again, or type the date in its column")
+        raise MisreadError(
+            f"'{yymmdd}' is no date", "scan it again, or type the date in its column"
+        )
     short, month, day = int(yymmdd[:2]), int(yymmdd[2:4]), int(yymmdd[4:])
     ahead = short - today.year % 100
     year = today.year - today.year % 100 + short
@@ -116,7 +118,7 @@ def full_date(yymmdd: str, today: date) -> date:
     try:
         return date(year, month, day or calendar.monthrange(year, month)[1])
     except ValueError as error:  # month 0 or 13, day 31 in June
-        raise InputError(
+        raise MisreadError(
             f"the date in the code, '{yymmdd}', is no day of the calendar",
             "check it against the label and type the date in its column",
         ) from error
@@ -128,7 +130,7 @@ def _identifier(text: str) -> str:
         start = text[:length]
         if start in _FIXED or start in _VARIABLE or start in _DIGITS:
             return start
-    raise InputError(
+    raise UnknownError(
         f"the code goes on with '{text[:4]}', which is not known here",
         "type the lot from the label, or put it after (10)",
     )
@@ -177,7 +179,7 @@ def _bracket_fields(text: str) -> list[tuple[str, str]]:
     fields = [(ai, value.strip()) for ai, value in zip(parts[1::2], parts[2::2], strict=True)]
     for identifier, value in fields:
         if _identifier(identifier) != identifier:
-            raise InputError(f"({identifier}) is not known here", "type the lot after (10)")
+            raise UnknownError(f"({identifier}) is not known here", "type the lot after (10)")
         _fits(identifier, value)
     return fields
 

@@ -22,7 +22,7 @@ from pourbook.cells import (
     sheets_of,
     text,
 )
-from pourbook.errors import CellText, InputError, PourbookError
+from pourbook.errors import BlankError, CellText, InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import buy_list
 from pourbook.functions.days import calendar, options
@@ -147,7 +147,7 @@ def _accept(argument: Argument, value: Value | Rows) -> object:
     if is_blank(value):
         if argument.optional:
             return None
-        raise InputError("it is blank", f"give {argument.help}", argument.name)
+        raise BlankError("it is blank", f"give {argument.help}", argument.name)
     if argument.kind == "number" and not (
         isinstance(value, _NUMBER) and not isinstance(value, bool)
     ):

@@ -16,7 +16,7 @@ from openpyxl.utils.datetime import to_excel
 
 from pourbook import units
 from pourbook.dates import DAY
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import InputError, MisreadError, PourbookError, UnknownError
 from pourbook.units import System
 
 Decimal = Literal["", ",", "."]
@@ -109,7 +109,7 @@ def number(text: str, way: Way) -> str:
         whole = whole.replace(other, "")
     found = f"{whole}.{rest}" if sign in text else whole
     if other in whole or not _PLAIN.match(found):
-        raise InputError(f"'{text}' is no number", "type a number such as 12.5")
+        raise MisreadError(f"'{text}' is no number", "type a number such as 12.5")
     return found
 
 
@@ -135,7 +135,7 @@ def figure(text: str, role: str, unit: str, system: System, way: Way) -> float:
     """
     match = _SPLIT.match(text)
     if match is None:
-        raise InputError(f"'{text}' is no number", "type a number such as 12.5")
+        raise MisreadError(f"'{text}' is no number", "type a number such as 12.5")
     plain, own = number(match[1], way), match[2].strip() or unit
     kind = KINDS.get(role.removeprefix("@"))
     if kind is not None:
@@ -146,7 +146,7 @@ def figure(text: str, role: str, unit: str, system: System, way: Way) -> float:
     if role == "%" and own == "%":
         return float(plain) / 100
     if own not in {"", role}:
-        raise InputError(f"'{own}' is no unit of this column", "leave the unit out")
+        raise MisreadError(f"'{own}' is no unit of this column", "leave the unit out")
     return float(plain)
 
 
@@ -198,11 +198,11 @@ def moment(text: str, way: Way) -> float:
         mend = "say --dates dmy for day first, or --dates mdy for month first"
         raise InputError(f"'{text}' does not say which is the month", mend)
     else:
-        raise InputError(f"'{text}' is no date", mend)
+        raise MisreadError(f"'{text}' is no date", mend)
     try:
         found = dt.datetime(int(year), int(month), int(day))
     except ValueError:
-        raise InputError(f"'{text}' is no date", mend) from None
+        raise MisreadError(f"'{text}' is no date", mend) from None
     return float(to_excel(found)) + (_clock(clock.strip(), text) if clock else 0.0)
 
 
@@ -211,12 +211,12 @@ def _clock(clock: str, text: str) -> float:
     match = _TIME.match(clock)
     mend = "write the time as 09:30, as the clock on site showed it"
     if match is None:
-        raise InputError(f"the time of '{text}' cannot be read", mend)
+        raise MisreadError(f"the time of '{text}' cannot be read", mend)
     hours, minutes, seconds = int(match[1]), int(match[2]), int(match[3] or 0)
     if match[4]:
         if not 1 <= hours <= 12:
-            raise InputError(f"there is no such time as in '{text}'", mend)
+            raise UnknownError(f"there is no such time as in '{text}'", mend)
         hours = hours % 12 + (12 if match[4].lower() == "pm" else 0)
     if hours > 23 or minutes > 59 or seconds > 59:
-        raise InputError(f"there is no such time as in '{text}'", mend)
+        raise UnknownError(f"there is no such time as in '{text}'", mend)
     return (hours * 3600 + minutes * 60 + seconds) / DAY

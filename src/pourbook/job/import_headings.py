@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.formats.csv_rows import Table
 from pourbook.job import figures
 from pourbook.job.figures import Dates, Decimal
@@ -126,7 +126,7 @@ def _heading(
     if name is None:
         known = ", ".join(_label(item, plan) for item in fields.values())
         mend = f"say --map '{cell}=...' with one of: {known}; or leave it out: --ignore '{cell}'"
-        raise InputError(f"the heading '{cell}' is not known", mend)
+        raise UnknownError(f"the heading '{cell}' is not known", mend)
     item = fields[name]
     is_remark = item.kind != "number" or not item.unit
     if unit and not is_remark and not figures.is_unit(unit, item.unit, currency, plan.system):
@@ -148,7 +148,7 @@ def _maps(given: Sequence[str], names: Mapping[str, str]) -> dict[str, str]:
         ours = names.get(match[2].strip().casefold()) if match else None
         if match is None or ours is None:
             mend = "write it as --map 'Their heading=Our heading'"
-            raise InputError(f"'{pair}' names no heading of the sheet Used", mend, "--map")
+            raise UnknownError(f"'{pair}' names no heading of the sheet Used", mend, "--map")
         found[match[1].strip().casefold()] = ours
     return found
 
@@ -160,4 +160,4 @@ def _refuse_absent(wanted: Mapping[str, str], table: Table) -> None:
     for name, option in wanted.items():
         if name not in there:
             mend = "the headings are: " + ", ".join(table.headings)
-            raise InputError(f"{option} names '{name}', which is no heading", mend, table.name)
+            raise MisreadError(f"{option} names '{name}', which is no heading", mend, table.name)

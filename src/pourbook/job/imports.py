@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pourbook.cells import Value, is_blank, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, PourbookError, UnknownError
 from pourbook.formats import csv_rows, gs1
 from pourbook.formats.csv_rows import Row
 from pourbook.job import figures, import_headings
@@ -75,7 +75,7 @@ def plan_import(path: Path, book: RawBook, plan: Layout, block: str, asked: Aske
     table = csv_rows.read_table(path, asked.encoding)
     headings = import_headings.read(table, plan, _currency(book, plan), block, asked)
     if not table.rows:
-        raise InputError("there is no row under the headings", "add the rows", table.name)
+        raise UnknownError("there is no row under the headings", "add the rows", table.name)
     numbers = [
         cell
         for row in table.rows
@@ -140,7 +140,7 @@ def _record(
     for item in plan.block(block).columns:
         if item.required and item.kind != "formula" and item.id not in filled:
             header = plan.text(item.header)
-            bad.append(InputError(f"{header} is blank", how_to(plan, item), row.where))
+            bad.append(BlankError(f"{header} is blank", how_to(plan, item), row.where))
     if len(bad) == before:
         try:
             _read_lots(values, row)

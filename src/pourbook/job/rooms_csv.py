@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 
 from pourbook.cells import Value, is_refused
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import InputError, PourbookError, TwiceError, UnknownError
 from pourbook.formats import csv_rows
 from pourbook.formats.csv_rows import Row, Table
 from pourbook.tables import rooms
@@ -48,7 +48,7 @@ def read_rooms(path: Path, system: str, encoding: str = "") -> Entries:
     if bad:
         raise csv_rows.all_of(bad)
     if not table.rows:
-        raise InputError("there is no row under the headings", "add the pieces", table.name)
+        raise UnknownError("there is no row under the headings", "add the pieces", table.name)
     return entries
 
 
@@ -68,9 +68,9 @@ def _headings(table: Table) -> list[str]:
         if name is None:
             mend = "use the headings of the Rooms sheet: " + ", ".join(rooms.LABELS.values())
             where = f"{table.name}, line 1, column {number}"
-            raise InputError(f"the heading '{cell}' is not known", mend, where)
+            raise UnknownError(f"the heading '{cell}' is not known", mend, where)
         if name in names:
-            raise InputError(f"the heading '{cell}' stands twice", "", f"{table.name}, line 1")
+            raise TwiceError(f"the heading '{cell}' stands twice", "", f"{table.name}, line 1")
         names.append(name)
     for needed in ("room", "piece", "shape", "a"):
         if needed not in names:

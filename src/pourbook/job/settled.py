@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from pourbook.cells import OK, is_blank, is_refused, text, unmarked, word
 from pourbook.dates import from_serial
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.formats.ledger import Posting, Transaction, account_fault, is_currency
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.check.findings import Finding
@@ -155,7 +155,7 @@ def currency(checked: Checked, *, plain_text: bool) -> str:
     if plain_text and not is_currency(code):
         cell = checked.plan.cell("money", "currency")
         mend = "type its code of letters, such as USD"
-        raise InputError(f"'{code}' is no currency code", mend, f"{cell.sheet}!{cell.address}")
+        raise MisreadError(f"'{code}' is no currency code", mend, f"{cell.sheet}!{cell.address}")
     return code
 
 
@@ -171,7 +171,9 @@ def refuse_accounts(checked: Checked) -> None:
         fault = account_fault(name)
         if fault:
             mend = "type it as Assets:Stock:Coatings, or write a .csv file alone"
-            raise InputError(f"'{name}' is no account name: {fault}", mend, reader.cell_of(item.id))
+            raise MisreadError(
+                f"'{name}' is no account name: {fault}", mend, reader.cell_of(item.id)
+            )
 
 
 class _Accounts(TableReader):
@@ -221,7 +223,7 @@ def _receipts(reader: _Accounts) -> Iterator[Transaction]:
         day = reader.value("receipts", "date", index)
         if isinstance(day, bool) or not isinstance(day, int | float):
             cell = reader.plan.cell("receipts", "date", index)
-            raise InputError("there is no date", "type one", f"{cell.sheet}!{cell.address}")
+            raise UnknownError("there is no date", "type one", f"{cell.sheet}!{cell.address}")
         words = [text(reader.value("receipts", name, index)) for name in ("product", "lot")]
         line = reader.value("receipts", "line", index)
         document = text(reader.value("receipts", "document", index))
@@ -241,5 +243,5 @@ def _last_day(reader: TableReader) -> dt.date:
         if isinstance(value, int | float) and not isinstance(value, bool)
     ]
     if not days:
-        raise InputError("there is no date on Used", "say --on 2027-01-31", "Used")
+        raise UnknownError("there is no date on Used", "say --on 2027-01-31", "Used")
     return from_serial(max(days)).date()

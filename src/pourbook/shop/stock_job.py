@@ -20,7 +20,7 @@ from lxml import etree
 from pourbook import units
 from pourbook.cells import is_blank
 from pourbook.dates import read_date
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, UnknownError
 from pourbook.formats import files
 from pourbook.formats.gs1 import read_scan
 from pourbook.formats.held import held
@@ -79,7 +79,7 @@ def _book(shop: Path, job: Path, *, dry_run: bool, copied: bool, identity: str) 
     shelf_reader, job_reader = Reader(check_file(shop)), Reader(check_file(job))
     for reader, kind in ((shelf_reader, "shop"), (job_reader, "job")):
         if reader.plan.book.book != kind:
-            raise InputError(f"this is no {kind} workbook", f"name the {kind}'s", reader.file)
+            raise MisreadError(f"this is no {kind} workbook", f"name the {kind}'s", reader.file)
     shelf = shelf_of(shelf_reader)
     mark = identity_of(job_reader)
     if copied:
@@ -285,7 +285,7 @@ class _Used:
             raise InputError(what, "put one right", job.place("receipts", "expiry", row))
         if not lot and kind != "bought":
             mend = "type it; for a can without one, its invoice and line, such as 'INV 7 2'"
-            raise InputError("the lot is blank", mend, job.place("receipts", "lot", row))
+            raise BlankError("the lot is blank", mend, job.place("receipts", "lot", row))
         lot = lot or self._plain(f"{document} {line}".strip(), "document", row)
         volume = abs(job.number("receipts", "volume", row))
         cost = abs(job.number("receipts", "cost", row))
@@ -352,7 +352,7 @@ class _Used:
         if found is None:
             what = f"'{name}' is not on the shop's Products sheet"
             mend = "add it there, or call it by the same name in both"
-            raise InputError(what, mend, self.job.place(block, "product", row))
+            raise UnknownError(what, mend, self.job.place(block, "product", row))
         return found
 
     def _scanned(self, block: str, row: int, day: dt.date) -> tuple[str, dt.date | None]:

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from pourbook.cells import Value, is_blank, text
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError, TwiceError
 from pourbook.trade import mixing
 from pourbook.trade.batch import bound
 
@@ -61,7 +61,7 @@ def read(value: Value) -> tuple[Cup, ...]:
     for part in text(value).strip("; ").split(";"):
         match = _CUP.match(part.strip())
         if match is None:
-            raise InputError(f"'{part.strip()[:40]}' is no colour cup", _MEND, LABEL)
+            raise MisreadError(f"'{part.strip()[:40]}' is no colour cup", _MEND, LABEL)
         name, share, pigment = match["name"], float(match[2]), float(match[3] or 0.0) / 100
         if share == 0:
             raise InputError(f"{name} has a share of 0", "type its share, or leave it out", LABEL)
@@ -70,7 +70,7 @@ def read(value: Value) -> tuple[Cup, ...]:
         if len(name) > LONGEST_NAME:
             raise InputError(f"'{name[:40]}' is long", f"{LONGEST_NAME} letters at most", LABEL)
         if name.casefold() in {other.casefold() for other, _, _ in found}:
-            raise InputError(f"'{name}' stands twice", "give each colour one share", LABEL)
+            raise TwiceError(f"'{name}' stands twice", "give each colour one share", LABEL)
         found.append((name, share, pigment))
     if len(found) > MOST_CUPS:
         raise InputError(f"{len(found)} colours", f"use {MOST_CUPS} at most", LABEL)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Value, choice, is_blank, number, refuse_errors
-from pourbook.errors import InputError
+from pourbook.errors import BlankError, RangeError
 from pourbook.tables import colours, reading
 from pourbook.tables import works as working_table
 from pourbook.tables.colours import Cup
@@ -42,19 +42,19 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     """
     refuse_errors(row, DOING_LABELS)
     if is_blank(row["bucket"]):
-        raise InputError("it is blank", "type how much mix a bucket takes", DOING_LABELS["bucket"])
+        raise BlankError("it is blank", "type how much mix a bucket takes", DOING_LABELS["bucket"])
     bucket = reading.labelled(
         row["bucket"], "volume", DOING_LABELS["bucket"], system.volume, system.fluids
     )
     if is_blank(row["pace"]):
         mend = f"type how many {system.area} one person spreads in an hour"
-        raise InputError("it is blank", mend, DOING_LABELS["pace"])
+        raise BlankError("it is blank", mend, DOING_LABELS["pace"])
     pace = number(row["pace"], DOING_LABELS["pace"])
     if pace <= 0:
-        raise InputError(f"it is {pace:g}", "type a number above 0", DOING_LABELS["pace"])
+        raise RangeError(f"it is {pace:g}", "type a number above 0", DOING_LABELS["pace"])
     hands = number(row["hands"], DOING_LABELS["hands"], max(1.0, crew - 1))
     if hands < 1 or hands != int(hands):
-        raise InputError(f"it is {hands:g}", "type 1, 2, 3 ...", DOING_LABELS["hands"])
+        raise RangeError(f"it is {hands:g}", "type 1, 2, 3 ...", DOING_LABELS["hands"])
     left = 0.0
     if not is_blank(row["batch_loss"]):
         left = reading.labelled(
@@ -67,7 +67,7 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     heat = number(row["heat_passes"], DOING_LABELS["heat_passes"], 0.0)
     if not 0 <= heat <= MOST_HEAT_PASSES or heat != int(heat):
         mend = f"type a whole number from 0 to {MOST_HEAT_PASSES}"
-        raise InputError(f"it is {heat:g}", mend, DOING_LABELS["heat_passes"])
+        raise RangeError(f"it is {heat:g}", mend, DOING_LABELS["heat_passes"])
     return Doing(
         bucket=bucket,
         hands=int(hands),

@@ -13,7 +13,14 @@ from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.cells import Rows, Told, Value, choice, is_blank, number, refuse_errors, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import (
+    BlankError,
+    InputError,
+    MisreadError,
+    PourbookError,
+    RangeError,
+    UnknownError,
+)
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
@@ -75,12 +82,14 @@ def read_surfaces(value: Value) -> list[str]:
     """
     words = [w.strip().casefold() for w in text(value).split("+") if w.strip()]
     if not words:
-        raise InputError(
+        raise BlankError(
             "it is blank", "choose what the layer coats, such as top", LABELS["surfaces"]
         )
     for word in words:
         if word not in SURFACES:
-            raise InputError(f"'{word}' is no surface", "choose from the list", LABELS["surfaces"])
+            raise MisreadError(
+                f"'{word}' is no surface", "choose from the list", LABELS["surfaces"]
+            )
     return list(dict.fromkeys(words))
 
 
@@ -105,7 +114,7 @@ def work_out(
     option = choice(row["option"], LABELS["option"], OPTIONS)
     name = text(row["layer"])
     if not name:
-        raise InputError("it is blank", "name the layer, such as 'flood coat'", LABELS["layer"])
+        raise BlankError("it is blank", "name the layer, such as 'flood coat'", LABELS["layer"])
     product = product_table.named(row["product"], products, LABELS["product"])
     method = choice(row["method"], LABELS["method"], METHODS)
     before = choice(row["before"], LABELS["before"], BEFORE, NOTHING)
@@ -116,11 +125,11 @@ def work_out(
     run = math.fsum(p.run for p in pieces)
     if area <= 0:
         mend = "measure them on the Rooms sheet, or choose other surfaces"
-        raise InputError(f"there is no {' or '.join(surfaces)} to coat", mend, LABELS["surfaces"])
+        raise UnknownError(f"there is no {' or '.join(surfaces)} to coat", mend, LABELS["surfaces"])
     passes = _whole(row["passes"], LABELS["passes"])
     loss = number(row["loss"], LABELS["loss"], 0.0)
     if not 0 <= loss < 1:
-        raise InputError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", LABELS["loss"])
+        raise RangeError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", LABELS["loss"])
     spread = reading.spread(row["spread"], system)
     pigment = reading.dose(row["pigment"], "mass", LABELS["pigment"], system)
     thinner = reading.dose(row["thinner"], "volume", LABELS["thinner"], system)
@@ -199,7 +208,7 @@ def in_batches(layer: Layer, batches: int, batch_loss: float) -> Layer:
 def _whole(value: Value, label: str) -> int:
     count = number(value, label, 1.0)
     if count < 1 or count != int(count):
-        raise InputError(f"'{text(value)}' is no count", "type 1, 2, 3 ...", label)
+        raise MisreadError(f"'{text(value)}' is no count", "type 1, 2, 3 ...", label)
     return int(count)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.tables import rooms
 
 ROOM_COLUMNS = rooms.COLUMNS.beside(c.id for c in rooms.RESULTS)
@@ -55,7 +55,7 @@ class RoomTotals:
         for room in wanted:
             if room.casefold() not in names:
                 mend = "see the Rooms sheet"
-                raise InputError(f"there is no room '{room}'", mend, "Only in room")
+                raise UnknownError(f"there is no room '{room}'", mend, "Only in room")
         keep = {room.casefold() for room in wanted}
         chosen = [r for r in self.rows if not keep or text(r["room"]).casefold() in keep]
         if not chosen:
@@ -70,7 +70,7 @@ class RoomTotals:
         count = number(row["count"], "How many", 1.0)
         if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
             what = f"'{text(row['count'])}' is no count of pieces"
-            raise InputError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
+            raise MisreadError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
         area = math.fsum(units.to_si(number(row[s], s), self.system.area) for s in surfaces)
         if not area:
             return []

@@ -14,7 +14,7 @@ from datetime import date
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.dates import day_of
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
 from pourbook.tables import products, reading
 from pourbook.tables.declared import declared
 from pourbook.tables.products import PARTS, Product
@@ -66,9 +66,9 @@ def day(serial: Value, label: str) -> date:
     try:
         found = number(serial, label)
     except InputError:
-        raise InputError(f"'{text(serial)}' is no date", mend, label) from None
+        raise MisreadError(f"'{text(serial)}' is no date", mend, label) from None
     if not 1 <= found < LAST_SERIAL:
-        raise InputError(f"'{text(serial)}' is no date", mend, label)
+        raise MisreadError(f"'{text(serial)}' is no date", mend, label)
     return day_of(found)
 
 
@@ -107,13 +107,13 @@ def read_pack(cells: Mapping[str, Value], row: int, known: Known, system: units.
     product = products.named(cells["product"], known, PACK_LABELS["product"])
     holds = choice(cells["holds"], PACK_LABELS["holds"], HOLDS)
     if is_blank(cells["contents"]):
-        raise InputError("it is blank", "type how much one pack holds", PACK_LABELS["contents"])
+        raise BlankError("it is blank", "type how much one pack holds", PACK_LABELS["contents"])
     amount = _volume(cells["contents"], PACK_LABELS["contents"], system)
     if amount <= 0:
-        raise InputError("it is 0", "type how much one pack holds", PACK_LABELS["contents"])
+        raise RangeError("it is 0", "type how much one pack holds", PACK_LABELS["contents"])
     price = number(cells["price"], PACK_LABELS["price"])
     if not 0 <= price <= MOST_MONEY:
-        raise InputError(
+        raise RangeError(
             f"it is {price:g}", "type what one pack costs, 0 or more", PACK_LABELS["price"]
         )
     keeps = _whole(cells["shelf_life"], PACK_LABELS["shelf_life"], 1, LAST_SERIAL - 1)
@@ -133,7 +133,7 @@ def read_lot(cells: Mapping[str, Value], row: int, known: Known, system: units.S
     product = products.named(cells["product"], known, STOCK_LABELS["product"])
     holds = choice(cells["holds"], STOCK_LABELS["holds"], HOLDS)
     if is_blank(cells["amount"]):
-        raise InputError("it is blank", "type how much is left, 0 if none", STOCK_LABELS["amount"])
+        raise BlankError("it is blank", "type how much is left, 0 if none", STOCK_LABELS["amount"])
     amount = _volume(cells["amount"], STOCK_LABELS["amount"], system)
     expiry = None if is_blank(cells["expiry"]) else day(cells["expiry"], STOCK_LABELS["expiry"])
     held = in_parts(product, holds, amount, STOCK_LABELS["holds"])
@@ -144,7 +144,7 @@ def read_lot(cells: Mapping[str, Value], row: int, known: Known, system: units.S
 def _volume(value: Value, label: str, system: units.System) -> float:
     found = reading.labelled(value, "volume", label, system.volume, system.fluids)
     if found > MOST_VOLUME:
-        raise InputError(f"it is {_short(found, system)}", "check the unit", label)
+        raise RangeError(f"it is {_short(found, system)}", "check the unit", label)
     return found
 
 
@@ -154,7 +154,7 @@ def _whole(value: Value, label: str, least: int, most: int) -> int | None:
     found = number(value, label)
     if found != int(found) or not least <= found <= most:
         what = f"it is {found:g}"
-        raise InputError(what, f"type a whole number, {least} or more, or clear it", label)
+        raise RangeError(what, f"type a whole number, {least} or more, or clear it", label)
     return int(found)
 
 

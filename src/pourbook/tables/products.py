@@ -12,7 +12,15 @@ from typing import Literal, cast
 
 from pourbook import units
 from pourbook.cells import Rows, Told, Value, choice, is_blank, number, refuse_errors, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import (
+    BlankError,
+    InputError,
+    MisreadError,
+    PourbookError,
+    RangeError,
+    TwiceError,
+    UnknownError,
+)
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.once import once
@@ -58,7 +66,7 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     refuse_errors(row, LABELS)
     name = text(row["product"])
     if not name:
-        raise InputError("it is blank", "name the product", LABELS["product"])
+        raise BlankError("it is blank", "name the product", LABELS["product"])
     parts = number(row["parts"], LABELS["parts"])
     if parts not in {1, 2, 3}:
         raise InputError(f"'{text(row['parts'])}' parts", "type 1, 2 or 3", LABELS["parts"])
@@ -73,11 +81,11 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     densities = _densities(row, used, system)
     solids = number(row["solids"], LABELS["solids"])
     if not 0 < solids <= 1:
-        raise InputError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", LABELS["solids"])
+        raise RangeError(f"{solids:.4g} of 1", "type above 0 % and up to 100 %", LABELS["solids"])
     first = choice(row["first"], LABELS["first"], used, "A")
     minutes = number(row["minutes"], LABELS["minutes"], USUAL_MINUTES)
     if minutes <= 0:
-        raise InputError(f"it is {minutes:g}", "type the minutes of mixing", LABELS["minutes"])
+        raise RangeError(f"it is {minutes:g}", "type the minutes of mixing", LABELS["minutes"])
     shake = choice(row["shake"], LABELS["shake"], TABLE.choices["shake"], "none")
     return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
 
@@ -89,18 +97,18 @@ def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.Syste
         label = LABELS[f"density_{part.lower()}"]
         if is_blank(row[f"density_{part.lower()}"]):
             mend = f"type it from the data sheet, such as 1.1 kg/L or 9.2 {system.density}"
-            raise InputError("it is blank", mend, label)
+            raise BlankError("it is blank", mend, label)
         density = reading.labelled(
             row[f"density_{part.lower()}"], "density", label, system.density, system.fluids
         )
         if not 300 <= density <= 5000:
             shown = f"{density / 1000:.3g} kg/L"
-            raise InputError(f"{shown} is no coating", "check the unit: kg/L or lb/gal", label)
+            raise MisreadError(f"{shown} is no coating", "check the unit: kg/L or lb/gal", label)
         densities.append(density)
     for part in PARTS[len(used) :]:
         if not is_blank(row[f"density_{part.lower()}"]):
             what = f"there is no part {part}"
-            raise InputError(what, "clear it, or raise Parts", LABELS[f"density_{part.lower()}"])
+            raise UnknownError(what, "clear it, or raise Parts", LABELS[f"density_{part.lower()}"])
     return densities
 
 
@@ -111,7 +119,7 @@ def products_by_name(rows: Rows, system: units.System) -> Mapping[str, Product |
 
 
 def _twice(name: str) -> InputError:
-    return InputError(f"'{name}' stands twice", "give each product its own name", LABELS["product"])
+    return TwiceError(f"'{name}' stands twice", "give each product its own name", LABELS["product"])
 
 
 def named(value: Value, known: Mapping[str, Product | PourbookError], label: str) -> Product:
@@ -127,11 +135,11 @@ def named(value: Value, known: Mapping[str, Product | PourbookError], label: str
     """
     name = text(value)
     if not name:
-        raise InputError("it is blank", "choose a product", label)
+        raise BlankError("it is blank", "choose a product", label)
     found = known.get(name.casefold())
     if found is None:
         mend = "choose one from the list, or add it"
-        raise InputError(f"'{name}' is not on the Products sheet", mend, label)
+        raise UnknownError(f"'{name}' is not on the Products sheet", mend, label)
     if isinstance(found, PourbookError):
         raise InputError(
             f"'{name}' cannot be mixed yet", "mend its row on the Products sheet", label

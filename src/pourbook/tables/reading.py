@@ -12,7 +12,7 @@ from typing import Literal
 
 from pourbook import units
 from pourbook.cells import Value, is_blank, number, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
 from pourbook.tables.declared import declared
 from pourbook.trade import film, measuring
 
@@ -77,7 +77,7 @@ def ratio(value: Value, parts: int, label: str = "Ratio") -> tuple[float, ...]:
     example = ":".join(("2", "1", "0.5")[:parts])
     mend = f"type the parts with colons between them, such as {example}"
     if is_blank(value):
-        raise InputError("it is blank", mend, label)
+        raise BlankError("it is blank", mend, label)
     if not isinstance(value, str):
         what = f"'{text(value)}' is a number, a time or a date, no ratio"
         raise InputError(what, f"{mend}; if the cell makes a time of it, type a ' first", label)
@@ -90,7 +90,7 @@ def ratio(value: Value, parts: int, label: str = "Ratio") -> tuple[float, ...]:
     try:
         found = tuple(number(part, label) for part in listed)
     except InputError:
-        raise InputError(f"'{text(value)}' is no ratio", mend, label) from None
+        raise MisreadError(f"'{text(value)}' is no ratio", mend, label) from None
     if min(found) <= 0:
         raise InputError(f"'{text(value)}' has a part that is 0 or less", mend, label)
     return found
@@ -216,7 +216,7 @@ def spread(value: Value, system: units.System) -> Spread:
     label = declared("layers").labels["spread"]
     typed = text(value)
     if not typed:
-        raise InputError("it is blank", f"type it, such as 3 {system.volume_per_area}", label)
+        raise BlankError("it is blank", f"type it, such as 3 {system.volume_per_area}", label)
     notch = _NOTCH.match(typed)
     try:
         if notch:
@@ -226,7 +226,7 @@ def spread(value: Value, system: units.System) -> Spread:
     except PourbookError as error:
         raise error.at(label) from None
     if amount <= 0:
-        raise InputError("it is 0", "type how much goes on", label)
+        raise RangeError("it is 0", "type how much goes on", label)
     if kind == "area_per_volume":
         return Spread("volume", 1 / amount, typed)
     if kind == "volume_per_area":
@@ -316,7 +316,7 @@ def dose(value: Value, what: Literal["mass", "volume"], label: str, system: unit
         kind = units.kind_of(typed, fluids=system.fluids)
         if kind == f"{what}_per_area":
             return Dose("per area", units.read(typed, kind, fluids=system.fluids), typed)
-        raise InputError(f"'{typed}' is no dose", _say(what))
+        raise MisreadError(f"'{typed}' is no dose", _say(what))
     except PourbookError as error:
         raise error.at(label) from None
 

@@ -21,7 +21,7 @@ from pourbook.cells import (
     text,
     without_sheets,
 )
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
 from pourbook.trade import measuring
@@ -71,7 +71,7 @@ def system_of(value: Value) -> units.System:
     for system in units.SYSTEMS.values():
         if word in {system.name.casefold(), system.label.casefold()}:
             return system
-    raise InputError(
+    raise MisreadError(
         f"'{text(value)}' is no measure system", "point at the unit system on the Start sheet"
     )
 
@@ -92,17 +92,19 @@ def measure_row(
     refuse_errors(row, LABELS)
     steps: list[Told] = [] if trace is None else trace
     if is_blank(row["piece"]):
-        raise InputError("it is blank", "name the piece, such as 'island'", LABELS["piece"])
+        raise BlankError("it is blank", "name the piece, such as 'island'", LABELS["piece"])
     if is_blank(row["room"]):
-        raise InputError("it is blank", "name the room, such as 'kitchen'", LABELS["room"])
+        raise BlankError("it is blank", "name the room, such as 'kitchen'", LABELS["room"])
     count = number(row["count"], LABELS["count"], 1.0)
     if not 1 <= count <= MOST_OF_A_KIND or count != int(count):
         mend = f"type a whole number from 1 to {MOST_OF_A_KIND}"
-        raise InputError(f"'{text(row['count'])}' is no count", mend, LABELS["count"])
+        raise MisreadError(f"'{text(row['count'])}' is no count", mend, LABELS["count"])
     choice(row["may_split"], LABELS["may_split"], TABLE.choices["may_split"], "no")
     order = number(row["order"], LABELS["order"], 0.0)
     if order < 0 or order != int(order):
-        raise InputError(f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", LABELS["order"])
+        raise MisreadError(
+            f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", LABELS["order"]
+        )
     gross, sizes = _gross(row, system, steps)
     holes = reading.cutouts(row["cutouts"], system)
     if holes:
@@ -133,7 +135,7 @@ def _gross(
             _nothing_in(row, ("b", "c", "d"), shape)
             gross = units.read(row["a"], "area", default=system.area, fluids=system.fluids)
             if gross <= 0:
-                raise InputError("it is 0", "type the area of the piece")
+                raise RangeError("it is 0", "type the area of the piece")
         elif shape == POLYGON:
             _nothing_in(row, ("b", "c", "d"), shape)
             gross = measuring.polygon(reading.corners(row["a"], system))
@@ -156,10 +158,10 @@ def _shaped(
         if is_blank(row[letter]):
             if name in declared.optional:
                 continue
-            raise InputError("it is blank", f"a {shape} needs it", label)
+            raise BlankError("it is blank", f"a {shape} needs it", label)
         sizes[name] = reading.labelled(row[letter], "length", label, system.length, system.fluids)
         if sizes[name] <= 0:
-            raise InputError("it is 0", "type the size as you measured it", label)
+            raise RangeError("it is 0", "type the size as you measured it", label)
         if not SMALLEST_SIDE <= sizes[name] <= LARGEST_SIDE:
             is_small = sizes[name] < SMALLEST_SIDE
             read = units.show(sizes[name], system.length, 1)
@@ -201,7 +203,7 @@ def _edge(row: dict[str, Value], run: float, system: units.System, steps: list[T
         return 0.0
     if not run or not height:
         missing = "edge_height" if run else "edge_run"
-        raise InputError("it is blank", "an edge needs its run and its height", LABELS[missing])
+        raise BlankError("it is blank", "an edge needs its run and its height", LABELS[missing])
     area = measuring.edge_area(run, height, profile)
     working = f"{text(row['edge_run'])} run, {text(row['edge_height'])} high, {profile}"
     steps.append(_area_step("Edge of one piece", working, area, system))
@@ -214,7 +216,7 @@ def _splash(row: dict[str, Value], system: units.System, steps: list[Told]) -> f
         return 0.0
     if not run or not height:
         missing = "splash_height" if run else "splash_run"
-        raise InputError("it is blank", "a splash needs its run and its height", LABELS[missing])
+        raise BlankError("it is blank", "a splash needs its run and its height", LABELS[missing])
     area = measuring.splash_area(run, height)
     working = f"{text(row['splash_run'])} run x {text(row['splash_height'])} high"
     steps.append(_area_step("Splash of one piece", working, area, system))

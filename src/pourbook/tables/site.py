@@ -14,7 +14,7 @@ from datetime import datetime
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, text
 from pourbook.dates import DAY, read_date
-from pourbook.errors import InputError
+from pourbook.errors import InputError, RangeError
 from pourbook.tables import limits
 from pourbook.tables.works import HOUR, MINUTE
 from pourbook.trade.cure.history import Temperatures
@@ -73,7 +73,7 @@ def read_site(cells: Mapping[str, Value], system: units.System) -> Site:
     first = read_date(cells["start"], "Work starts")
     crew = number(cells["crew"], "Crew")
     if crew < 1 or crew != int(crew):
-        raise InputError(f"it is {crew:g}", "type 1, 2, 3 ... on Start", "Crew")
+        raise RangeError(f"it is {crew:g}", "type 1, 2, 3 ... on Start", "Crew")
     off = cells["days_off"]
     listed = [off] if isinstance(off, int | float) else text(off).split(";")
     worked = WEEK[choice(cells["weekdays"], "Days worked", tuple(WEEK))]
@@ -107,7 +107,7 @@ def read_pace(cells: Mapping[str, Value], system: units.System) -> Pace:
     def at_least_0(name: str, label: str) -> float:
         value = number(cells[name], label)
         if not 0 <= value <= MOST:
-            raise InputError(f"it is {value:g}", f"type 0 to {MOST:g}", label)
+            raise RangeError(f"it is {value:g}", f"type 0 to {MOST:g}", label)
         return value
 
     def area_rate(name: str, label: str) -> float | None:
@@ -115,7 +115,7 @@ def read_pace(cells: Mapping[str, Value], system: units.System) -> Pace:
             return None
         value = number(cells[name], label)
         if value <= 0:
-            raise InputError(f"it is {value:g}", "type a number above 0", label)
+            raise RangeError(f"it is {value:g}", "type a number above 0", label)
         return units.to_si(value, system.area) / HOUR
 
     return Pace(

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
-from pourbook.errors import EntryLabel, InputError, PourbookError
+from pourbook.errors import BlankError, EntryLabel, InputError, PourbookError, RangeError
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
 from pourbook.tables.once import once
@@ -93,11 +93,11 @@ class Working:
         """
         if self.pot_life is None:
             mend = "type it from the data sheet"
-            raise InputError("it is blank", mend, LABELS["pot_life"].of(self.name))
+            raise BlankError("it is blank", mend, LABELS["pot_life"].of(self.name))
         if self.pot_temp is None:
             mend = "type the temperature the pot life is stated at"
             at = LABELS["pot_temp"].of(self.name).place
-            raise InputError("it is blank", mend, EntryLabel(f"Pot life of {self.name}, at", at))
+            raise BlankError("it is blank", mend, EntryLabel(f"Pot life of {self.name}, at", at))
         energy = self.energy_at(self.pot_temp)
         return heat.pot_life_of_batch(
             mass,
@@ -122,7 +122,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
             return None
         value = reading.labelled(row[name], "time", LABELS[name], unit, system.fluids)
         if value == 0 and name != "recoat_from":
-            raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
+            raise RangeError("it is 0", "type more than 0, or clear it", LABELS[name])
         return value
 
     def kelvin(name: str) -> float | None:
@@ -135,7 +135,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
             return None
         value = reading.labelled(row[name], kind, LABELS[name], unit, system.fluids)
         if value <= 0:
-            raise InputError("it is 0", "type more than 0, or clear it", LABELS[name])
+            raise RangeError("it is 0", "type more than 0, or clear it", LABELS[name])
         return value
 
     def stated() -> tuple[float | None, float | None]:
@@ -149,7 +149,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         except PourbookError as error:
             raise error.at(LABELS["pot_mass"]) from None
         if found <= 0:
-            raise InputError("it is 0", "type more than 0, or clear it", LABELS["pot_mass"])
+            raise RangeError("it is 0", "type more than 0, or clear it", LABELS["pot_mass"])
         return (None, found) if kind == "volume" else (found, None)
 
     pot_mass, pot_volume = stated()
@@ -182,7 +182,7 @@ def _energy(row: dict[str, Value]) -> float | None:
         return None
     value = number(row["energy"], LABELS["energy"])
     if value <= 0:
-        raise InputError(f"it is {value:g}", "type a number above 0", LABELS["energy"])
+        raise RangeError(f"it is {value:g}", "type a number above 0", LABELS["energy"])
     return value * 1000.0
 
 

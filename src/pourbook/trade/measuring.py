@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Literal, NamedTuple
 
-from pourbook.errors import InputError
+from pourbook.errors import InputError, UnknownError
 
 Point = tuple[float, float]
 Rule = Literal["any", "above 0", "0 or more", "below 100 %", "up to 100 %"]
@@ -337,7 +337,7 @@ def edge_girth(height: float, profile: str) -> float:
     """
     require("0 or more", edge_height=height)
     if profile not in EDGE_PROFILES:
-        raise InputError(f"edge {profile!r} is not known", f"choose {', '.join(EDGE_PROFILES)}")
+        raise UnknownError(f"edge {profile!r} is not known", f"choose {', '.join(EDGE_PROFILES)}")
     return height * EDGE_PROFILES[profile]
 
 

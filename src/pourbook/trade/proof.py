@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError
 
 PENCILS = ("6B", "5B", "4B", "3B", "2B", "B", "HB", "F", "H", "2H", "3H", "4H", "5H", "6H")
 """Pencils from soft to hard. ASTM D3363, the 14 grades from memory."""
@@ -101,7 +101,7 @@ def grade(test: ProofTest, typed: str) -> float:
     """
     found = typed.strip().upper().replace(" ", "")
     if found not in test.grades:
-        raise InputError(f"'{typed}' is no grade of it", f"type {test.unit}")
+        raise MisreadError(f"'{typed}' is no grade of it", f"type {test.unit}")
     return float(test.grades.index(found))
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from pourbook.errors import InputError
+from pourbook.errors import MisreadError, RangeError
 
 ZERO_CELSIUS = 273.15
 """0 degrees Celsius in kelvin (exact)."""
@@ -40,11 +40,11 @@ def number(name: str, value: float, low: float = 0.0, high: float = math.inf) ->
         >>> number("humidity", 1.5, 0.0, 1.0)
         Traceback (most recent call last):
         ...
-        pourbook.errors.InputError: humidity is 1.5: give a number from 0 to 1
+        pourbook.errors.RangeError: humidity is 1.5: give a number from 0 to 1
     """
     if not (math.isfinite(value) and low <= value <= high):
         span = f"of {low:g} or more" if high == math.inf else f"from {low:g} to {high:g}"
-        raise InputError(f"{name} is {value:g}", f"give a number {span}")
+        raise RangeError(f"{name} is {value:g}", f"give a number {span}")
     return value
 
 
@@ -55,10 +55,10 @@ def positive(name: str, value: float) -> float:
         >>> positive("pot life", 0.0)
         Traceback (most recent call last):
         ...
-        pourbook.errors.InputError: pot life is 0: give a number above 0
+        pourbook.errors.RangeError: pot life is 0: give a number above 0
     """
     if not (math.isfinite(value) and value > 0.0):
-        raise InputError(f"{name} is {value:g}", "give a number above 0")
+        raise RangeError(f"{name} is {value:g}", "give a number above 0")
     return value
 
 
@@ -69,13 +69,13 @@ def temperature(name: str, kelvin: float, low: float, high: float) -> float:
         >>> temperature("air temperature", 20.0, 228.15, 333.15)
         Traceback (most recent call last):
         ...
-        pourbook.errors.InputError: air temperature of -253.1 °C (-423.7 °F) is outside the range\
+        pourbook.errors.RangeError: air temperature of -253.1 °C (-423.7 °F) is outside the range\
  -45 °C (-49 °F) to 60 °C (140 °F): give a temperature inside it
     """
     if not math.isfinite(kelvin):
-        raise InputError(f"{name} is no temperature", "give a temperature")
+        raise MisreadError(f"{name} is no temperature", "give a temperature")
     if not low <= kelvin <= high:
-        raise InputError(
+        raise RangeError(
             f"{name} of {degrees(kelvin)} is outside the range {degrees(low)} to {degrees(high)}",
             "give a temperature inside it",
         )

@@ -24,7 +24,8 @@ def saved(book: Workbook) -> bytes:
         b'PK'
     """
     content = io.BytesIO()
-    _InMemory(book, zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED)).save()
+    with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as package:
+        _InMemory(book, package).save()
     return content.getvalue()
 
 

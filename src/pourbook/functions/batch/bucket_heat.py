@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from pourbook import units
 from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, refuse_errors, text
-from pourbook.errors import FAILED, InputError, PourbookError
+from pourbook.errors import FAILED, BlankError, PourbookError, RangeError, TwiceError
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.once import once
@@ -86,7 +86,7 @@ def read_heat(row: Mapping[str, Value], system: units.System) -> HeatData:
         value = number(row[name], LABELS[name], 0.0 if name in _MAY_BE_BLANK else None)
         if value < 0 or (value == 0 and name in _ABOVE_0) or value > _MOST[name]:
             least = "above 0" if name in _ABOVE_0 else "from 0"
-            raise InputError(
+            raise RangeError(
                 f"it is {value:g}", f"type a number {least} up to {_MOST[name]:g}", LABELS[name]
             )
         return value
@@ -106,7 +106,7 @@ def read_heat(row: Mapping[str, Value], system: units.System) -> HeatData:
         hottest = units.to_si(number(row["hottest"], LABELS["hottest"]), system.temperature)
     source = text(row["source"])
     if not source:
-        raise InputError("it is blank", "say whose measurement this is", LABELS["source"])
+        raise BlankError("it is blank", "say whose measurement this is", LABELS["source"])
     return HeatData(
         kinetics, found["heat"] * 1000.0, found["specific"] * 1000.0, found["loss"], hottest, source
     )
@@ -123,9 +123,9 @@ def heat_by_name(rows: Rows, system: units.System) -> dict[str, HeatData | Pourb
         name = text(row["product"]).casefold()
         try:
             if not name:
-                raise InputError("it is blank", "choose a product", LABELS["product"])
+                raise BlankError("it is blank", "choose a product", LABELS["product"])
             if name in found:
-                raise InputError(
+                raise TwiceError(
                     f"'{text(row['product'])}' stands twice", "clear one", LABELS["product"]
                 )
             found[name] = read_heat(row, system)

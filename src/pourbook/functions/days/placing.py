@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables import limits, works
 from pourbook.tables.layers import LABELS, NOTHING, SANDING, piece_needs
@@ -79,14 +79,14 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
     if reference is None:
         if any(stated):
             mend = "type the temperature the times of cure are stated at, on Products"
-            raise InputError("it is blank", mend, works.LABELS["cure_temp"].of(how.name))
+            raise BlankError("it is blank", mend, works.LABELS["cure_temp"].of(how.name))
         reference = site.day
     before = plan.layer.before if index == 0 else NOTHING
     clean = 0.0
     if before != NOTHING:
         if pace.clean is None:
             mend = "type how much one person cleans in an hour, on Days"
-            raise InputError("it is blank", mend, "Cleaning pace")
+            raise BlankError("it is blank", mend, "Cleaning pace")
         clean = minutes_up(plan.layer.area / (pace.clean * site.crew))
     return Coat(
         name=name,
@@ -116,12 +116,12 @@ def _under(coat: Coat, how: Working, over: Planned, index: int, pace: Pace, site
     """Return a coat with what the next one asks of it."""
     if how.recoat_from is None:
         mend = "type the earliest time from its data sheet, on Products"
-        raise InputError("it is blank", mend, works.LABELS["recoat_from"].of(how.name))
+        raise BlankError("it is blank", mend, works.LABELS["recoat_from"].of(how.name))
     always = index == 0 and over.layer.before == SANDING
     sanding = _sanded(over, pace, site)
     if always and sanding is None:
         mend = "type how much one person sands in an hour, on Days"
-        raise InputError("it is blank", mend, "Sanding pace")
+        raise BlankError("it is blank", mend, "Sanding pace")
     return replace(coat, sand_always=always, sand_seconds=sanding)
 
 
@@ -189,7 +189,7 @@ def place(
         sanding = _sanded(chosen[0], pace, site)
         if sanding is None:
             mend = "type how much one person sands in an hour, on Days"
-            raise InputError("it is blank", mend, "Sanding pace")
+            raise BlankError("it is blank", mend, "Sanding pace")
         steps.insert(len(parts), Step(BARE, WORK, sanding, deed=Deed.SAND_BARE))
     lines = schedule(steps, site.start, site.hours, history)
     coated = tuple(

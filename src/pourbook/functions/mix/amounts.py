@@ -22,7 +22,7 @@ from pourbook.cells import (
     text,
     unmarked,
 )
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import InputError, PourbookError, RangeError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import products as product_table
 from pourbook.tables import rooms
@@ -109,9 +109,9 @@ def _batches_of(row: Mapping[str, Value], system: units.System) -> tuple[int, fl
     refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})
     batches, left = number(row["batches"], "Batches"), number(row["left"], "Left in bucket")
     if batches < 1 or batches != int(batches):
-        raise InputError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
+        raise RangeError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
     if left < 0:
-        raise InputError(f"it is {left:g}", "type 0 or more", "Left in bucket")
+        raise RangeError(f"it is {left:g}", "type 0 or more", "Left in bucket")
     return int(batches), units.to_si(left, system.volume)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from pourbook import units
 from pourbook.cells import Rows, Value, row_of, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.products import COLUMNS, RESULTS, Product, in_words, products_by_name
 from pourbook.tables.rooms import system_of
@@ -32,7 +32,7 @@ def find(names: Mapping[str, Product | PourbookError], row: dict[str, Value]) ->
     """
     product = names.get(text(row["product"]).casefold())
     if product is None:
-        raise InputError("it is blank", "name the product", "Product")
+        raise BlankError("it is blank", "name the product", "Product")
     if isinstance(product, PourbookError):
         raise product.with_traceback(None)
     return product

@@ -7,7 +7,8 @@ stand first; what the sheet has no rows for is counted in the last one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import zip_longest
 
 from pourbook.cells import (
@@ -91,19 +92,36 @@ def looks(
         counted=_list(counted, "Counted"),
         system=system_of(system),
     )
-    return _listed(seen(job), _table(closing, CLOSING, "Looked at"))
+    return _listed(seen(job), _closings(closing))
 
 
-def _listed(found: Sequence[Look], closing: Sequence[dict[str, Value]]) -> list[list[Value]]:
+@dataclass(frozen=True)
+class Closing:
+    """What somebody wrote to close a look; both initials and a reason close it."""
+
+    initials: str
+    reason: str
+
+
+def _closings(rows: Rows) -> dict[str, Closing]:
+    """Return who closed which look, by the name of the look as it compares."""
+    return {
+        word(row["look"]): Closing(text(row["initials"]), text(row["reason"]))
+        for row in _table(rows, CLOSING, "Looked at")
+        if word(row["look"])
+    }
+
+
+def _listed(found: Sequence[Look], closings: Mapping[str, Closing]) -> list[list[Value]]:
     """Return as many rows as the sheet has: open looks, then closed ones."""
-    by_name = {word(row["look"]): row for row in closing if word(row["look"])}
     opened: list[list[Value]] = []
     closed: list[list[Value]] = []
     for look in found:
-        row = by_name.get(word(look.name), {})
-        initials, reason = text(row.get("initials")), text(row.get("reason"))
-        shut = bool(initials and reason)
-        said = f"{initials}: {reason}" if shut else "initials and reason missing" if row else ""
+        by = closings.get(word(look.name))
+        shut = by is not None and bool(by.initials and by.reason)
+        said = "" if by is None else "initials and reason missing"
+        if by is not None and shut:
+            said = f"{by.initials}: {by.reason}"
         state = CLOSED if shut else OPEN
         entry = ".".join(str(part) for part in look.entry)
         (closed if shut else opened).append(

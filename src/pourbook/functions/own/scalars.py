@@ -10,7 +10,7 @@ from typing import Literal, cast
 
 from pourbook import units
 from pourbook.cells import Value
-from pourbook.errors import InputError
+from pourbook.errors import BlankError, InputError, MisreadError, RangeError, UnknownError
 from pourbook.functions.declare import Argument, Example, Function
 from pourbook.tables import reading
 from pourbook.trade import film, measuring, mixing
@@ -69,7 +69,7 @@ def area(
     """Return the area of a shape."""
     declared = _SHAPES.get(shape.casefold())
     if declared is None:
-        raise InputError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
+        raise MisreadError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
     sizes = {}
     given = [a, b, c, d]
     if any(size is not None for size in given[len(declared.dimensions) :]):
@@ -79,7 +79,7 @@ def area(
         if value is None and name in declared.optional:
             continue
         if value is None:
-            raise InputError("it is blank", f"the shape {shape} needs it", words)
+            raise BlankError("it is blank", f"the shape {shape} needs it", words)
         sizes[name] = _read(value, "length", words)
     return _out(declared.area(**sizes), unit, "area")
 
@@ -93,15 +93,15 @@ def film_of(spread: str, unit: str, density: Value = None) -> float:
         return _out(_above_0(_read(spread, kind, "spread"), "spread"), unit, "film")
     if kind == "mass_per_area":
         if density is None:
-            raise InputError("it is blank", "a spread by weight needs the mix density", "density")
+            raise BlankError("it is blank", "a spread by weight needs the mix density", "density")
         dense = _read(density, "density", "density")
         return _out(film.film_from_mass(_read(spread, kind, "spread"), dense), unit, "film")
-    raise InputError(f"'{spread}' is no spread", "type 3 US fl oz/ft² or 120 g/m²", "spread")
+    raise MisreadError(f"'{spread}' is no spread", "type 3 US fl oz/ft² or 120 g/m²", "spread")
 
 
 def _above_0(value: float, label: str) -> float:
     if value <= 0:
-        raise InputError("it is 0", "type a number above 0", label)
+        raise RangeError("it is 0", "type a number above 0", label)
     return value
 
 
@@ -117,7 +117,7 @@ def need(net: Value, unit: str, loss: Value) -> float:
     """Return what has to be mixed so that the net volume stays on the surface."""
     kind = _kind(unit)
     if kind not in {"volume", "mass"}:
-        raise InputError(f"'{unit}' is no amount", "ask for a volume or a weight", "unit")
+        raise MisreadError(f"'{unit}' is no amount", "ask for a volume or a weight", "unit")
     lost = _read(loss, "fraction", "loss")
     return _out(film.mixed_volume(_read(net, kind, "net"), loss=lost).mixed, unit, kind)
 
@@ -147,7 +147,7 @@ def split(
     mixed = _read(volume, "volume", "volume")
     shares = mixing.split(mixed, numbers, dense, cast(Literal["volume", "mass"], by))
     if part not in range(1, len(shares) + 1):
-        raise InputError(f"there is no part {part:g}", f"say 1 to {len(shares)}", "part")
+        raise UnknownError(f"there is no part {part:g}", f"say 1 to {len(shares)}", "part")
     share = shares[int(part) - 1]
     if kind == "mass":
         return _out(share.mass, unit, kind)
@@ -169,10 +169,10 @@ def dose(amount: Value, unit: str, share: Value) -> float:
     """Return a share of a mixed amount."""
     kind = _kind(unit)
     if kind not in {"volume", "mass"}:
-        raise InputError(f"'{unit}' is no amount", "ask for a volume or a weight", "unit")
+        raise MisreadError(f"'{unit}' is no amount", "ask for a volume or a weight", "unit")
     part = _read(share, "fraction", "share")
     if part > MOST_DOSE:
-        raise InputError("it is above 1000 %", "type a share, such as 2 %", "share")
+        raise RangeError("it is above 1000 %", "type a share, such as 2 %", "share")
     return _out(mixing.dose_share(_read(amount, kind, "amount"), part), unit, kind)
 
 
@@ -188,7 +188,7 @@ def notch(
     known = {"square": 1.0, "v": 2.0, "u": 2.0}
     word = shape.casefold()
     if word not in known:
-        raise InputError(f"'{shape}' is no notch", "say square, V or U", "shape")
+        raise MisreadError(f"'{shape}' is no notch", "say square, V or U", "shape")
     wide = _read(width, "length", "width")
     pitch = wide * known[word] if third is None else _read(third, "length", "gap or pitch")
     kept = 1.0 if transfer is None else _read(transfer, "fraction", "transfer")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
@@ -62,7 +62,7 @@ def read_air(
     warm, top = kelvin("air"), kelvin("surface")
     damp = humidity(row["air_humidity"], LABELS["air_humidity"])
     if is_blank(row["air_product"]):
-        raise InputError("it is blank", "choose the coating that goes on", LABELS["air_product"])
+        raise BlankError("it is blank", "choose the coating that goes on", LABELS["air_product"])
     limits = limits_of(known, text(row["air_product"]), LABELS["air_product"])
     return AirReading(warm, top, damp, limits)
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pourbook import dates, units
 from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, refuse_errors, text
 from pourbook.dates import DAY
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, MisreadError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import site as site_cells
@@ -86,7 +86,7 @@ def _limit(test: ProofTest, value: Value, system: units.System) -> tuple[Limit, 
     """
     label, typed = LABELS["limit"], text(value)
     if not typed:
-        raise InputError("it is blank", "type what was agreed with the client", label)
+        raise BlankError("it is blank", "type what was agreed with the client", label)
     sense = _SENSE.match(typed)
     words = sense[1].casefold() if sense else _AT_LEAST
     bare = typed[sense.end() :] if sense else typed
@@ -98,7 +98,7 @@ def _limit(test: ProofTest, value: Value, system: units.System) -> tuple[Limit, 
     if len(found) == 2:
         return Limit(*found), f"{bare}{unit}"
     if len(found) != 1:
-        raise InputError(f"'{typed}' is no limit", "type 75, at most 10, or 35 to 70", label)
+        raise MisreadError(f"'{typed}' is no limit", "type 75, at most 10, or 35 to 70", label)
     if words in {_AT_MOST, "<=", "≤"}:
         return Limit(high=found[0]), f"{_AT_MOST} {bare}{unit}"
     return Limit(low=found[0]), f"{_AT_LEAST} {bare}{unit}"
@@ -114,7 +114,7 @@ def _judged(
     """Return reading and limit as printed, whether it holds, and why."""
     typed = text(row["reading"])
     if not typed:
-        raise InputError("it is blank", "type what was read", LABELS["reading"])
+        raise BlankError("it is blank", "type what was read", LABELS["reading"])
     limit, agreed = _limit(test, row["limit"], system)
     unit = "" if test.grades or not _bare(typed) else f" {_unit(test, system)}"
     if test.unit == "film":
@@ -177,7 +177,7 @@ def read_proof(
     refuse_errors(row, LABELS)
     test = proof.TESTS[choice(row["test"], LABELS["test"], tuple(proof.TESTS))]
     if is_blank(row["product"]):
-        raise InputError("it is blank", "choose the coating on top", LABELS["product"])
+        raise BlankError("it is blank", "choose the coating on top", LABELS["product"])
     try:
         how = working_table.find(known, text(row["product"]), LABELS["product"])
     except PourbookError as error:
@@ -192,7 +192,7 @@ def read_proof(
     if needed is None or how.cure_temp is None:
         missing = working_table.LABELS[stage if needed is None else "cure_temp"]
         mend = "type it on Products, from the data sheet"
-        raise InputError(f"{missing} of {how.name} is blank", mend, LABELS["product"])
+        raise BlankError(f"{missing} of {how.name} is blank", mend, LABELS["product"])
     kept_at = None
     if not is_blank(row["kept_at"]):
         kept_at = units.to_si(number(row["kept_at"], LABELS["kept_at"]), system.temperature)

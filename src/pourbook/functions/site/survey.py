@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, number, refuse_errors, text
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
@@ -83,13 +83,13 @@ def read_measure(value: Value, test: str, label: str, system: units.System) -> f
     typed = text(value)
     if not typed:
         mend = "type the limit the product states" if label == LABELS["limit"] else "type it"
-        raise InputError("it is blank", mend, label)
+        raise BlankError("it is blank", mend, label)
     if test == SHEET_TEST:
         return float(choice(value, label, (DRY, DAMP)) == DAMP)
     if test == CROSS_CUT:
         grade = _GRADE.fullmatch(typed)
         if grade is None:
-            raise InputError(f"'{typed}' is no grade of {test}", "type 0B to 5B", label)
+            raise MisreadError(f"'{typed}' is no grade of {test}", "type 0B to 5B", label)
         return float(grade[1])
     if test == SLAB:
         return _humidity(value, typed, label)
@@ -101,7 +101,7 @@ def read_measure(value: Value, test: str, label: str, system: units.System) -> f
             raise error.at(label) from None
     found = number(value, label)
     if found < 0:
-        raise InputError(f"it is {found:g}", f"type it in {unit.shown}", label)
+        raise RangeError(f"it is {found:g}", f"type it in {unit.shown}", label)
     return found * unit.si
 
 
@@ -113,7 +113,7 @@ def _humidity(value: Value, typed: str, label: str) -> float:
         mend = f"type {percent * 100:g} for {percent * 100:g} % RH"
         raise InputError(f"{typed} may be a share or per cent", mend, label)
     if not 0 <= percent <= 100:
-        raise InputError(f"it is {percent:g} % RH", "type 0 to 100", label)
+        raise RangeError(f"it is {percent:g} % RH", "type 0 to 100", label)
     return percent / 100
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, choice, is_blank, number, row_of, text
-from pourbook.errors import LONGEST_CELL_TEXT, InputError, PourbookError
+from pourbook.errors import LONGEST_CELL_TEXT, PourbookError, RangeError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
@@ -150,7 +150,7 @@ def compute(
         option = choice(option, "Option", layer_table.OPTIONS)
     off = None if is_blank(film_off) else number(film_off, "Wet film may differ by")
     if off is not None and off < 0:
-        raise InputError(f"it is {off:g}", "type 0 % or more", "Wet film may differ by")
+        raise RangeError(f"it is {off:g}", "type 0 % or more", "Wet film may differ by")
     films = _wet_films(amounts, option, system)
     known = log_rows.coats(layers, products, films, option, system)
     read = read_each(log, COLUMNS, lambda _, row: log_rows.read_batch(row, known, system))

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import PourbookError, RangeError
 from pourbook.tables.products import PARTS
 from pourbook.tables.used.log_rows import LABELS, LoggedBatch
 from pourbook.tables.works import Working
@@ -59,7 +59,7 @@ def ratio(batch: LoggedBatch, tolerance: float) -> Noticed:
     if abs(worst) > _SENSELESS:
         what = f"it is more than {_SENSELESS:,.0f} times what part A calls for"
         mend = "check it, and the ratio on Products"
-        raise InputError(what, mend, LABELS[f"mass_{PARTS[at + 1].lower()}"])
+        raise RangeError(what, mend, LABELS[f"mass_{PARTS[at + 1].lower()}"])
     if abs(worst) <= tolerance + _SLACK:
         return Noticed(worst)
     way = "over" if worst > 0 else "short"

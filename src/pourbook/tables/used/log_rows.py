@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
 from pourbook.dates import DAY
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import BlankError, InputError, PourbookError, RangeError, TwiceError
 from pourbook.tables import layers as layer_table
 from pourbook.tables import limits
 from pourbook.tables import products as product_table
@@ -95,7 +95,7 @@ def coats(
             continue
         if key in found:
             what = f"'{name}' stands twice in option {option}"
-            found[key] = InputError(what, "give each its own name on Layers", LABELS["layer"])
+            found[key] = TwiceError(what, "give each its own name on Layers", LABELS["layer"])
             continue
         surfaces = {w.strip().casefold() for w in text(row["surfaces"]).split("+")}
         rooms = {r.strip().casefold() for r in text(row["rooms"]).split(";") if r.strip()}
@@ -126,10 +126,10 @@ def _coat(
     name = text(row["layer"])
     if product is None:
         what = f"'{name}' has no product that is on Products"
-        raise InputError(what, "mend its row on Layers")
+        raise TwiceError(what, "mend its row on Layers")
     if isinstance(product, PourbookError):
         what = f"the product of '{name}' cannot be mixed yet"
-        raise InputError(what, "mend its row on Products")
+        raise TwiceError(what, "mend its row on Products")
     passes = number(row["passes"], "Passes", 1.0)
     sanded = text(row["before"]).casefold() == layer_table.SANDING
     return Coat(name, product, int(passes), sanded, below, wet)
@@ -147,7 +147,7 @@ def read_batch(
     coat = _coat_of(text(row["layer"]), known)
     started = _moment(row, "started")
     if started is None:
-        raise InputError("it is blank", "type day and time", LABELS["started"])
+        raise BlankError("it is blank", "type day and time", LABELS["started"])
     ended = _moment(row, "ended")
     if ended is not None and ended < started:
         raise InputError("it is before mixing began", "correct one of the two", LABELS["ended"])
@@ -184,10 +184,10 @@ def read_batch(
 def _coat_of(name: str, known: Mapping[str, Coat | PourbookError]) -> Coat:
     coat = known.get(name.casefold())
     if not name:
-        raise InputError("it is blank", "choose a layer of Layers", LABELS["layer"])
+        raise BlankError("it is blank", "choose a layer of Layers", LABELS["layer"])
     if coat is None:
         what = f"'{name}' is no layer of the option that is put on"
-        raise InputError(what, "choose one of its layers", LABELS["layer"])
+        raise TwiceError(what, "choose one of its layers", LABELS["layer"])
     if isinstance(coat, PourbookError):
         raise coat
     return coat
@@ -212,7 +212,7 @@ def _masses(row: dict[str, Value], product: Product, system: units.System) -> tu
         label = LABELS[f"mass_{part.lower()}"]
         mass = number(row[f"mass_{part.lower()}"], label)
         if mass < 0 or (mass == 0 and part == "A"):
-            raise InputError(f"it is {mass:g}", "type what the scale showed", label)
+            raise RangeError(f"it is {mass:g}", "type what the scale showed", label)
         masses.append(units.to_si(mass, system.small_mass))
     return tuple(masses)
 
@@ -222,5 +222,5 @@ def _wet(row: dict[str, Value], system: units.System) -> float | None:
         return None
     found = number(row["wet"], LABELS["wet"])
     if found <= 0:
-        raise InputError(f"it is {found:g}", "type what the gauge showed", LABELS["wet"])
+        raise RangeError(f"it is {found:g}", "type what the gauge showed", LABELS["wet"])
     return units.to_si(found, system.film)

@@ -78,57 +78,78 @@ def read(value: Value, label: str, day: int) -> Scanned:
     return Scanned(scan.lot, None if scan.expiry is None else day_number(scan.expiry))
 
 
+@dataclass(frozen=True)
+class Receipt:
+    """A row of receipts that names a day and a lot; what else of it cannot be read is a refusal.
+
+    ``volume`` is what was issued, m³, below 0 where it was sent back. Where packs or contents are
+    to be mended at their own place it is without end: until then no amount of the lot is too much.
+    """
+
+    kind: str
+    product: str
+    holds: str
+    came: int
+    lot: Scanned
+    expiry: int | PourbookError | None
+    volume: float | PourbookError
+
+
 def known_lots(receipts: Rows, stock: Rows, system: units.System) -> Known:
     """Return every lot that was bought, taken from the shelf, or stands under stock on Buying."""
     known: Known = {}
-    for product, holds, lot, came, expiry in (*_received(receipts), *_in_stock(stock)):
+    read_ones = list(_receipts(receipts, system))
+    for product, holds, lot, came, expiry in (*_received(read_ones), *_in_stock(stock)):
         found = known.setdefault((product.casefold(), lot.lot.casefold()), KnownLot())
         found.holds.add(holds.casefold())
         days = [d for d in (found.expiry, lot.expiry, expiry) if d is not None]
         found.expiry = min(days) if days else None
         found.came = came if found.came is None else min(found.came, came)
-    for key, volume in _issued(receipts, system):
-        if key in known:
-            known[key].issued = (known[key].issued or 0.0) + volume
+    for receipt in read_ones:
+        held = known.get((receipt.product.casefold(), receipt.lot.lot.casefold()))
+        if held is not None and not isinstance(receipt.volume, PourbookError):
+            held.issued = (held.issued or 0.0) + receipt.volume
     return known
 
 
-_Row = tuple[str, str, Scanned, int, int | None]
+_Lot = tuple[str, str, Scanned, int, int | None]
 
 
-def _received(receipts: Rows) -> Iterator[_Row]:
-    for cells in receipts:
+def _receipts(rows: Rows, system: units.System) -> Iterator[Receipt]:
+    for cells in rows:
         row = as_mapping(cells, RECEIPTS)
-        if is_blank(row["lot"]) or text(row["kind"]).casefold() not in KINDS[:2]:
-            continue
+        kind = text(row["kind"]).casefold()
         try:
             came = _serial(row["date"])
             lot = read(row["lot"], "Lot", came)
-            expiry = None if is_blank(row["expiry"]) else _serial(row["expiry"])
         except PourbookError:
             continue
-        yield text(row["product"]), text(row["holds"]), lot, came, expiry
-
-
-def _issued(receipts: Rows, system: units.System) -> Iterator[tuple[tuple[str, str], float]]:
-    """Give the volume of every receipt with a lot, m³; what was sent back is below 0.
-
-    A receipt that is to be mended is named itself: until then no amount of its lot is too much.
-    """
-    for cells in receipts:
-        row = as_mapping(cells, RECEIPTS)
+        expiry: int | PourbookError | None
         try:
-            lot = read(row["lot"], "Lot", _serial(row["date"])).lot
-            came, holds = number(row["packs"], "Packs"), number(row["contents"], "Contents of one")
-        except PourbookError:
-            continue
-        way = -1 if text(row["kind"]).casefold() == KINDS[2] else 1
-        readable = min(came, holds) > 0
-        volume = way * units.to_si(came * holds, system.volume) if readable else math.inf
-        yield (text(row["product"]).casefold(), lot.casefold()), volume
+            expiry = None if is_blank(row["expiry"]) else _serial(row["expiry"])
+        except PourbookError as error:
+            expiry = error
+        volume: float | PourbookError
+        try:
+            packs_, holds = (
+                number(row["packs"], "Packs"),
+                number(row["contents"], "Contents of one"),
+            )
+            readable = min(packs_, holds) > 0
+            way = -1 if kind == KINDS[2] else 1
+            volume = way * units.to_si(packs_ * holds, system.volume) if readable else math.inf
+        except PourbookError as error:
+            volume = error
+        yield Receipt(kind, text(row["product"]), text(row["holds"]), came, lot, expiry, volume)
 
 
-def _in_stock(stock: Rows) -> Iterator[_Row]:
+def _received(receipts: Sequence[Receipt]) -> Iterator[_Lot]:
+    for one in receipts:
+        if one.lot.lot and one.kind in KINDS[:2] and not isinstance(one.expiry, PourbookError):
+            yield one.product, one.holds, one.lot, one.came, one.expiry
+
+
+def _in_stock(stock: Rows) -> Iterator[_Lot]:
     for cells in stock:
         row = as_mapping(cells, packs.STOCK)
         if is_blank(row["lot"]):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from pourbook.errors import InputError
+from pourbook.errors import InputError, MisreadError, RangeError
 
 GRID = 10**13
 TOLERANCE = 5_000
@@ -38,9 +38,9 @@ def checked(value: float, what: str) -> float:
         2.0
     """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError(f"{what} is not a number", "type a number above 0")
+        raise MisreadError(f"{what} is not a number", "type a number above 0")
     if not math.isfinite(value) or value <= 0:
-        raise InputError(f"{what} is {value:g}", "type a number above 0")
+        raise RangeError(f"{what} is {value:g}", "type a number above 0")
     return float(value)
 
 
@@ -64,9 +64,9 @@ def not_negative(value: float, what: str) -> float:
         0.0
     """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError(f"{what} is not a number", "type 0 or more")
+        raise MisreadError(f"{what} is not a number", "type 0 or more")
     if not math.isfinite(value) or value < 0:
-        raise InputError(f"{what} is {value:g}", "type 0 or more")
+        raise RangeError(f"{what} is {value:g}", "type 0 or more")
     return float(value)
 
 

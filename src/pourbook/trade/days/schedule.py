@@ -15,7 +15,7 @@ from datetime import date, datetime, time, timedelta
 from enum import Enum, auto
 
 from pourbook.dates import DAY
-from pourbook.errors import InputError
+from pourbook.errors import InputError, RangeError
 from pourbook.trade.cure.history import Temperatures, time_to_age
 from pourbook.trade.ranges import number
 
@@ -70,7 +70,7 @@ class WorkingHours:
         number("hour work begins", self.start_hour, 0.0, 24.0)
         number("hour work ends", self.end_hour, 0.0, 24.0)
         if self.start_hour >= self.end_hour:
-            raise InputError(
+            raise RangeError(
                 f"work begins at hour {self.start_hour:g} and ends at hour {self.end_hour:g},"
                 " so there are no working hours",
                 "let the day end later than it begins",

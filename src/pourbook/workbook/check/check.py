@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
@@ -71,12 +71,12 @@ def check_file(
     plan = book.plan(*kinds)
     findings = [*check_structure(plan, book)]
     if has_other_layout(plan, book):
-        return Checked(book, plan, {}, tuple(findings))
+        return Checked(book, plan, {}, _placed(plan, findings))
     if any(f.id in {"structure.sheet", "structure.moved"} for f in findings):
         # Without a sheet, or with one whose cells stand elsewhere, nothing else can be judged:
         # name the cause alone.
         causes = [f for f in findings if f.id in _CAUSES]
-        return Checked(book, plan, {}, tuple(causes))
+        return Checked(book, plan, {}, _placed(plan, causes))
     step("checking entries")
     findings += check_entries(plan, book)
     wanted = formula_cells(book)
@@ -100,7 +100,17 @@ def check_file(
         said += notes(plan, book, values)
     failing = _job_checks(plan, book, values, {_TOLD[f.id] for f in own if f.id in _TOLD})
     findings += [*_waiting(plan, book, failing, findings), *own]
-    return Checked(book, plan, values, tuple(findings), tuple(said))
+    return Checked(book, plan, values, _placed(plan, findings), _placed(plan, said))
+
+
+def _placed(plan: Layout, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings; those at an entry say by ids which it is."""
+    entries = {
+        (cell.sheet, cell.address): EntryAt(cell.block, cell.field.id, cell.index)
+        for cell in plan.entries
+        if cell.field is not None
+    }
+    return tuple(replace(f, entry=entries.get((f.sheet, f.cell))) for f in findings)
 
 
 def same(a: Value, b: Value) -> bool:
@@ -236,7 +246,7 @@ def _rows(
         if not refusal.mend:
             what = f"{describe(plan, cell)}: {what}"
         mend = refusal.mend or "see the columns it is worked out from"
-        found = Finding("job.row", book.path.name, sheet, address, what, mend)
+        found = Finding("job.row", book.path.name, sheet, address, what, mend, refusal.kind)
         if place is not None:
             roots = True
             yield found

@@ -1,12 +1,15 @@
 """What a check reports: one finding a fault, in the estimator's words.
 
-Contract: the ids in :data:`IDS` are stable; scripts may rely on them.
+Contract: the ids in :data:`IDS` are stable, and so are the ids of tables, fields and refusals:
+scripts may rely on them, never on the words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+
+from pourbook.errors import EntryAt
 
 IDS = {
     "package.macros": "macros that are not Pourbook's",
@@ -53,7 +56,11 @@ NOTES = {"look.closed", "entry.worked"}
 
 @dataclass(frozen=True)
 class Finding:
-    """One fault: which kind, where, what, and how to mend it."""
+    """One fault: which kind, where, what, and how to mend it.
+
+    ``refusal`` is the kind of the refusal behind it (``PourbookError.kind``), ``entry`` the entry
+    it stands at, where it stands at one.
+    """
 
     id: str
     file: str
@@ -61,15 +68,29 @@ class Finding:
     cell: str
     what: str
     mend: str
+    refusal: str = ""
+    entry: EntryAt | None = None
 
     @property
     def place(self) -> str:
         """Return sheet and cell as a person reads them."""
         return f"{self.sheet}!{self.cell}" if self.cell else self.sheet
 
-    def as_json(self) -> dict[str, str]:
-        """Return the finding for ``--json``."""
-        return asdict(self)
+    def as_json(self) -> dict[str, object]:
+        """Return the finding for ``--json``; a row of a table is counted from 1.
+
+        Example:
+            >>> Finding("job.row", "", "", "", "", "", "range", EntryAt("rooms", "a", 2)).as_json()[
+            ...     "entry"
+            ... ]
+            {'table': 'rooms', 'field': 'a', 'row': 3}
+        """
+        at = self.entry and {
+            "table": self.entry.table,
+            "field": self.entry.field,
+            "row": (self.entry.index or 0) + 1,
+        }
+        return {**asdict(self), "entry": at}
 
 
 def counted(findings: Sequence[Finding]) -> str:

@@ -68,6 +68,10 @@ def _reference(result: Layout, name: str, at: PlannedCell) -> str:
     if more.partition(".")[0] == "word":
         return _word(result, block, item, at, one=more.endswith("@"))
     target = result.book.block(block)
+    if target.kind == "table" and more == "heading":
+        headings = {f.id: number for number, f in enumerate(target.columns)}
+        header = target.columns[headings[_have(headings, item, where)]].header
+        return result.text(header).replace('"', '""')
     prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
     if target.kind == "table" and more == "@":
         return _cell(target, place, item, at.index, where, prefix)

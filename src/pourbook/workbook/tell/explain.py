@@ -14,7 +14,7 @@ from openpyxl.formula.tokenizer import Tokenizer
 
 from pourbook.cells import Address, Rows, Told, Value, is_blank, ranges_of, text
 from pourbook.dates import day_of
-from pourbook.errors import InputError, PourbookError
+from pourbook.errors import MisreadError, PourbookError, UnknownError
 from pourbook.formats.ooxml import addresses
 from pourbook.workbook.check.structure import describe
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -62,13 +62,13 @@ def _find(book: RawBook, place: str) -> Address:
     try:
         addresses.split(f"{match[2]}{match[3]}" if match else "")
     except ValueError:
-        raise InputError(f"'{place}' is no cell", "type it as Rooms!Q12", "explain") from None
+        raise MisreadError(f"'{place}' is no cell", "type it as Rooms!Q12", "explain") from None
     assert match is not None  # without it the split has refused
     for name in book.sheets:
         if name.casefold() == match[1].casefold():
             return name, f"{match[2].upper()}{match[3]}"
     known = ", ".join(book.sheets)
-    raise InputError(f"there is no sheet '{match[1]}'", f"the sheets are {known}", "explain")
+    raise UnknownError(f"there is no sheet '{match[1]}'", f"the sheets are {known}", "explain")
 
 
 class _Teller:
