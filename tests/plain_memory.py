@@ -1,4 +1,4 @@
-"""The plain engine reads an equal formula of an equal place only once in a test run.
+"""The plain engine reads an equal cell of an equal place only once in a test run.
 
 Reading its formulas is most of what the formulas package does with a workbook, and the workbooks
 of the tests differ in entries far more than in formulas. Compiled formulas hold the file's name:
@@ -35,11 +35,10 @@ def remembering(without: frozenset[str] = frozenset()) -> Iterator[None]:
     recompute = PlainEngine.recompute
 
     def once(crd: Any, val: Any, context: Any, check_formula: bool, references: Any) -> Cell:
-        if not (check_formula and isinstance(val, str) and val.startswith("=")):
-            return read(crd, val, context, check_formula, references)
-        if context["sheet"] in left_out:
-            return read(crd, None, context, check_formula, references)
-        key = (context["excel"], context["sheet"], crd, val)
+        is_formula = check_formula and isinstance(val, str) and val.startswith("=")
+        if is_formula and context["sheet"] in left_out:
+            val = None
+        key = (context["excel"], context["sheet"], crd, val.__class__, val, is_formula)
         if key not in _known:
             _known[key] = read(crd, val, context, check_formula, references)
         return _known[key]

@@ -400,15 +400,14 @@ _VALUES = st.one_of(
 
 
 @settings(max_examples=40)
-@given(data=st.data())
+@given(at=st.integers(0, 10**6), new=_VALUES)
 def test_digest_moves_with_every_entry_and_with_nothing_else(
-    data: st.DataObject, demo_us: Path, plan_us: Layout
+    at: int, new: Value, demo_us: Path, plan_us: Layout
 ) -> None:
     book = _READ.setdefault("us", read_book(demo_us))
-    cell = data.draw(st.sampled_from([c for c in plan_us.cells if c.block and c.field]))
-    old = book.sheets[cell.sheet].value(cell.address)
-    was = canonical(old).casefold()
-    new = data.draw(_VALUES)
+    cells = [c for c in plan_us.cells if c.block and c.field]
+    cell = cells[at % len(cells)]
+    was = canonical(book.sheets[cell.sheet].value(cell.address)).casefold()
     assume(canonical(new).casefold() != was)
     before = quoted.sheet_digests(plan_us, book, {})
     after = quoted.sheet_digests(plan_us, _with(book, cell, new), {})

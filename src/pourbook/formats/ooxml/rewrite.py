@@ -24,6 +24,7 @@ from pourbook.formats.ooxml.copying import copied
 BOOK, RELATIONS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _Q = f"{{{_MAIN}}}"
+_VALUE, _INLINE, _FORMULA = _Q + "v", _Q + "is", _Q + "f"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 _UNSAFE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
@@ -101,7 +102,7 @@ def _fill(content: bytes, values: Mapping[str, Value]) -> tuple[bytes, list[str]
     found = {str(c.get("r")): c for row in data for c in row}
     missing: list[str] = []
     for address, cell in list(found.items()):
-        formula = cell.find(_Q + "f")
+        formula = cell.find(_FORMULA) if len(cell) else None
         if formula is None:
             continue
         if _ON_LOAD in (formula.text or "").upper():
@@ -153,8 +154,9 @@ def with_values(content: bytes, values: Mapping[str, Value]) -> bytes:
 
 
 def _put(cell: etree._Element, value: Value) -> None:
-    for old in [*cell.findall(_Q + "v"), *cell.findall(_Q + "is")]:
-        cell.remove(old)
+    if len(cell):
+        for old in [*cell.findall(_VALUE), *cell.findall(_INLINE)]:
+            cell.remove(old)
     cell.attrib.pop("t", "")
     if value is None:
         return
@@ -168,7 +170,7 @@ def _put(cell: etree._Element, value: Value) -> None:
         kind, text = "", _number(float(value))
     if kind:
         cell.set("t", kind)
-    entry = etree.SubElement(cell, _Q + "v")
+    entry = etree.SubElement(cell, _VALUE)
     entry.text = text
     if text != text.strip() or "\n" in text:
         entry.set(_SPACE, "preserve")

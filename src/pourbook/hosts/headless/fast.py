@@ -33,6 +33,7 @@ _CODES = {
     "Null": "#NULL!",
 }
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_VALUE, _INLINE = _MAIN + "v", _MAIN + "is"
 
 
 class FastEngine:
@@ -97,7 +98,7 @@ def _without_block_values(path: Path) -> bytes:
     return copy.getvalue()
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def _strip(content: bytes) -> bytes:
     root = etree.fromstring(content, etree.XMLParser(resolve_entities=False, no_network=True))
     cells = {str(c.get("r")): c for c in root.iter(_MAIN + "c")}
@@ -107,7 +108,7 @@ def _strip(content: bytes) -> bytes:
         for address in block_cells(str(formula.get("ref"))):
             cell = cells.get(address)
             if cell is not None:
-                for value in [*cell.findall(_MAIN + "v"), *cell.findall(_MAIN + "is")]:
+                for value in [*cell.findall(_VALUE), *cell.findall(_INLINE)] if len(cell) else ():
                     cell.remove(value)
                 cell.attrib.pop("t", "")
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)

@@ -77,7 +77,11 @@ class Place:
 
 @dataclass
 class Layout:
-    """A book of one version of the templates, laid out for one measure system and so many rows."""
+    """A book of one version of the templates, laid out for one measure system and so many rows.
+
+    ``written_out`` remembers formulas of the template with their macros written out: most of them
+    stand in many rows.
+    """
 
     book: Book
     system: System
@@ -85,6 +89,7 @@ class Layout:
     version: str = released.CURRENT
     cells: list[PlannedCell] = field(default_factory=list)
     places: dict[str, Place] = field(default_factory=dict)
+    written_out: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def by_address(self) -> dict[tuple[str, str], PlannedCell]:

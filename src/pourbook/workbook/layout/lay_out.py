@@ -15,7 +15,7 @@ from functools import lru_cache
 from pourbook.units import SYSTEMS, System
 from pourbook.workbook.layout.blocks import block_cells, card_spots
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
-from pourbook.workbook.layout.references import expand, resolve
+from pourbook.workbook.layout.references import expanded, resolve
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Book, Sheet, load_book
 
@@ -69,15 +69,19 @@ def _work_out_on_load(result: Layout) -> None:
     LibreOffice works array formulas out when it loads a file, and shows stored values elsewhere.
     Mix cards stay as they are: in cells that span others no array formula is allowed.
     """
-    said: set[str] = set()
-    found = -1
-    words = {n: expand(result.book, c.named) for n, c in enumerate(result.cells) if c.named}
+    said: set[str] = {LIVE}
+    found = 0
+    named = {
+        number: _named(expanded(result, cell.named), cell.block)
+        for number, cell in enumerate(result.cells)
+        if cell.named and not cell.fill and not cell.array
+    }
     while len(said) > found:
         found = len(said)
-        for number, named in words.items():
+        resting = [number for number, names in named.items() if not said.isdisjoint(names)]
+        for number in resting:
+            del named[number]
             cell = result.cells[number]
-            if cell.fill or cell.array or not _rests(named, cell.block, said):
-                continue
             if cell.block and result.block(cell.block).kind == "cards":
                 continue
             result.cells[number] = replace(cell, array=cell.address)
@@ -87,15 +91,14 @@ def _work_out_on_load(result: Layout) -> None:
                 said.add(f"{cell.block}.on.{result.block(cell.block).checks[cell.index].sheet}")
 
 
-def _rests(named: str, block: str, said: set[str]) -> bool:
-    """Return whether a formula calls a function, or names a field, that is in ``said``."""
-    if LIVE in named:
-        return True
-    for name in _NAME.findall(named):
+@lru_cache(maxsize=4096)
+def _named(formula: str, block: str) -> frozenset[str]:
+    """Return the fields a formula names, and :data:`LIVE` where it asks whether functions are."""
+    found = {LIVE} if LIVE in formula else set()
+    for name in _NAME.findall(formula):
         parts = (f"{block}.{name[1:]}" if name.startswith("@") else name).split(".")
-        if ".".join(parts[: 3 if parts[1:2] == ["on"] else 2]) in said:
-            return True
-    return False
+        found.add(".".join(parts[: 3 if parts[1:2] == ["on"] else 2]))
+    return frozenset(found)
 
 
 def _place(result: Layout, sheet: Sheet) -> None:

@@ -24,8 +24,15 @@ def quoted(sheet: str) -> str:
 
 def resolve(result: Layout, formula: str, at: PlannedCell) -> str:
     """Turn a formula with named references into an A1 formula for the cell ``at``."""
-    text = expand(result.book, formula)
-    return "=" + _REFERENCE.sub(lambda m: _reference(result, m[1], at), result.text(text))
+    text = result.text(expanded(result, formula))
+    return "=" + _REFERENCE.sub(lambda m: _reference(result, m[1], at), text)
+
+
+def expanded(result: Layout, formula: str) -> str:
+    """Return a formula as :func:`expand` does, once for all the rows it stands in."""
+    if formula not in result.written_out:
+        result.written_out[formula] = expand(result.book, formula)
+    return result.written_out[formula]
 
 
 def expand(book: Book, formula: str) -> str:

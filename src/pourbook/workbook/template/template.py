@@ -299,9 +299,14 @@ _PLURAL = {
 }
 
 
+_HINTS: dict[type, dict[str, Any]] = {}
+
+
 def _make(cls: type[T], table: Mapping[str, Any], where: str) -> T:
     """Build a declaration from a TOML table; unknown or missing keys are errors."""
-    hints = get_type_hints(cls)
+    if cls not in _HINTS:
+        _HINTS[cls] = get_type_hints(cls)
+    hints = _HINTS[cls]
     values: dict[str, Any] = {}
     for key, value in table.items():
         name = _PLURAL.get(key, key)
