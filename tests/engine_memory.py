@@ -34,8 +34,13 @@ _NOT_READ = ("docProps/", "[Content_Types]", "_rels/", "xl/calcChain", "xl/theme
 Key = tuple[object, ...]
 
 
-def key_of(content: bytes) -> Key | None:
-    """Return what tells a workbook from every other; None if it is no package."""
+def key_of(content: bytes, more: Key) -> Key | None:
+    """Return what tells a workbook from every other; None if it is no package.
+
+    Args:
+        content: The package.
+        more: The formulas that are not in it.
+    """
     digest = hashlib.sha256()
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
@@ -50,14 +55,16 @@ def key_of(content: bytes) -> Key | None:
     except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError):
         return None
     used = [f for module in (catalogue, fast, plain) for f in module.catalogue().values()]
-    return digest.digest(), tuple(id(function.compute) for function in used)
+    return digest.digest(), more, tuple(id(function.compute) for function in used)
 
 
-def _remembered(work_out: Callable[..., Any], read: Callable[[Any], bytes]) -> Callable[..., Any]:
+def _remembered(
+    work_out: Callable[..., Any], read: Callable[[Any], tuple[bytes, Key]]
+) -> Callable[..., Any]:
     known: OrderedDict[Key, tuple[Any, Recomputed]] = OrderedDict()
 
     def remembered(given: Any, record: Recomputed) -> Any:
-        key = key_of(read(given))
+        key = key_of(*read(given))
         if key is None or key not in known:
             found = work_out(given, record)
             if key is None:
@@ -87,8 +94,8 @@ def _remembered(work_out: Callable[..., Any], read: Callable[[Any], bytes]) -> C
 def working_out_once() -> Iterator[None]:
     """Have both engines remember what they worked out."""
     before = fast.worked_out, plain.worked_out
-    fast.worked_out = _remembered(before[0], lambda content: content)
-    plain.worked_out = _remembered(before[1], lambda path: Path(path).read_bytes())
+    fast.worked_out = _remembered(before[0], lambda turns: (turns.first, turns.rest))
+    plain.worked_out = _remembered(before[1], lambda path: (Path(path).read_bytes(), ()))
     try:
         yield
     finally:

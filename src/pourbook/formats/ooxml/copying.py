@@ -16,7 +16,7 @@ Edit = Callable[[str, bytes], bytes | None]
 
 
 def copied(
-    source: Path,
+    source: Path | IO[bytes],
     target: Path | IO[bytes],
     edit: Edit,
     more: Mapping[str, bytes] | None = None,

@@ -14,6 +14,7 @@ import re
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
+from typing import IO
 
 from lxml import etree
 
@@ -70,7 +71,7 @@ def written(root: etree._Element) -> bytes:
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
 
 
-def sheet_parts(source: Path) -> dict[str, str]:
+def sheet_parts(source: Path | IO[bytes]) -> dict[str, str]:
     """Return the name of every sheet by the part of the package that holds it."""
     with zipfile.ZipFile(source) as package:
         book = etree.fromstring(package.read(BOOK))

@@ -35,12 +35,14 @@ class Recomputed:
     """What an engine made of a workbook.
 
     ``refusals`` are all that stand behind a text that a cell shows, each speaking of other entries.
+    ``calls`` counts the calls of functions, ``blocks`` those that gave a block.
     """
 
     values: dict[Address, Value] = field(default_factory=dict)
     refusals: dict[str, list[PourbookError]] = field(default_factory=dict)
     reasons: list[Reason] = field(default_factory=list)
     calls: int = 0
+    blocks: int = 0
 
     def tell(self, shown: CellText) -> None:
         """Keep a refusal behind its text, once for each entry it speaks of."""

@@ -6,22 +6,18 @@ as None, ranges as lists of rows, errors as mappings, and numbers always as floa
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Iterable
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import formualizer
-from lxml import etree
 
 from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
-from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.addresses import split
-from pourbook.formats.ooxml.copying import copied
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Recomputed, call, spread, tidy
+from pourbook.hosts.headless.turns import Turns, in_turns
 
 _CODES = {
     "Div": "#DIV/0!",
@@ -32,8 +28,6 @@ _CODES = {
     "Ref": "#REF!",
     "Null": "#NULL!",
 }
-_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_VALUE, _INLINE = _MAIN + "v", _MAIN + "is"
 
 
 class FastEngine:
@@ -45,7 +39,7 @@ class FastEngine:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()
         try:
-            book = worked_out(_without_block_values(path), record)
+            book = worked_out(in_turns(path), record)
         except Exception as error:
             raise FileUnreadableError(
                 f"the fast engine cannot open it ({type(error).__name__}: {error})", "", str(path)
@@ -55,9 +49,37 @@ class FastEngine:
         return record
 
 
-def worked_out(content: bytes, record: Recomputed) -> Any:
-    """Return a workbook in formualizer, worked out; see :func:`loaded`."""
-    book = loaded(content, record)
+def worked_out(turns: Turns, record: Recomputed) -> Any:
+    """Return a workbook in formualizer, worked out; see :func:`evaluated`."""
+    return evaluated(turns, record)
+
+
+def evaluated(
+    turns: Turns, record: Recomputed, type_in: Callable[[Any], None] = lambda _: None
+) -> Any:
+    """Return a workbook in formualizer, worked out in two turns.
+
+    Args:
+        turns: The workbook; see :mod:`pourbook.hosts.headless.turns`.
+        record: Is told of every call and of what goes wrong inside a function.
+        type_in: Types more into the workbook before it is worked out.
+    """
+    book = loaded(turns.first, record)
+    type_in(book)
+    book.evaluate_all()
+    blocks = record.blocks
+    try:
+        for run in turns.rest:
+            book.set_formulas_batch(run.sheet, run.row, run.column, [list(run.formulas)])
+        book.evaluate_all()
+    except Exception:  # noqa: BLE001 - what the engine does not take is worked out in one piece
+        blocks = -1
+    if record.blocks == blocks:
+        return book
+    record.reasons.clear()
+    record.refusals.clear()
+    book = loaded(turns.in_one().first, record)
+    type_in(book)
     book.evaluate_all()
     return book
 
@@ -82,43 +104,14 @@ def value_of(book: Any, sheet: str, address: str) -> Value:
     return _one(book.get_value(sheet, row, column))
 
 
-def _without_block_values(path: Path) -> bytes:
-    """Return the file without the stored values of array blocks.
-
-    The engine spills an array formula over its block, and takes a value stored in the block for a
-    cell in the way.
-    """
-
-    def edit(part: str, content: bytes) -> bytes:
-        is_one = part.startswith("xl/worksheets/") and b't="array"' in content
-        return _strip(content) if is_one else content
-
-    copy = io.BytesIO()
-    copied(path, copy, edit, packed=False)
-    return copy.getvalue()
-
-
-@lru_cache(maxsize=64)
-def _strip(content: bytes) -> bytes:
-    root = etree.fromstring(content, etree.XMLParser(resolve_entities=False, no_network=True))
-    cells = {str(c.get("r")): c for c in root.iter(_MAIN + "c")}
-    for formula in root.iter(_MAIN + "f"):
-        if formula.get("t") != "array":
-            continue
-        for address in block_cells(str(formula.get("ref"))):
-            cell = cells.get(address)
-            if cell is not None:
-                for value in [*cell.findall(_VALUE), *cell.findall(_INLINE)] if len(cell) else ():
-                    cell.remove(value)
-                cell.attrib.pop("t", "")
-    return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
-
-
 def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:
     def wrapped(*given: Any) -> Any:
         values = [_argument(v) for v in given]
         result = spread(catalogue()[name], values, call(name, values, record))
-        return result if isinstance(result, list) else _scalar(result)
+        if not isinstance(result, list):
+            return _scalar(result)
+        record.blocks += 1
+        return result
 
     return wrapped
 

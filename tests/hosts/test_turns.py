@@ -1,0 +1,80 @@
+"""Two turns of the fast engine give every value that one gives, and work every block out once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.formula import ArrayFormula
+from tests.agreement import jobs
+
+from pourbook.cells import Address, Value
+from pourbook.hosts.headless import fast
+from pourbook.hosts.headless.engine import Recomputed
+from pourbook.hosts.headless.turns import Run, Turns, in_turns
+from pourbook.job import make
+from pourbook.workbook.read.read import formula_cells, read_book
+
+
+def _values(turns: Turns, wanted: list[Address], record: Recomputed) -> dict[Address, Value]:
+    book = fast.evaluated(turns, record)
+    return {(s, a): fast.value_of(book, s, a) for s, a in wanted}
+
+
+@pytest.fixture(params=["job", "settled job", "shop", "job 12"])
+def finished(
+    request: pytest.FixtureRequest,
+    demo_us: Path,
+    settled_us: Path,
+    demo_shop: Path,
+    tmp_path: Path,
+) -> Path:
+    """A workbook as a person has it."""
+    if request.param == "job 12":
+        sample = jobs.make(12)
+        make.make(tmp_path / "12.xlsx", sample.system, sample.entries, pieces=jobs.PIECES)
+        return tmp_path / "12.xlsx"
+    return {"job": demo_us, "settled job": settled_us, "shop": demo_shop}[request.param]
+
+
+def test_two_turns_give_what_one_gives(finished: Path) -> None:
+    wanted, turns = formula_cells(read_book(finished)), in_turns(finished)
+    two, one = Recomputed(), Recomputed()
+    assert _values(turns, wanted, two) == _values(turns.in_one(), wanted, one)
+    assert two.refusals.keys() == one.refusals.keys()
+    assert sum(len(run.formulas) for run in turns.rest) > 100
+    assert two.blocks <= one.blocks, "a block was worked out again in the second turn"
+
+
+@pytest.fixture
+def by_name(tmp_path: Path) -> Path:
+    """A workbook whose blocks read a formula by a name, which no reference tells."""
+    book = openpyxl.Workbook()
+    page = book.active
+    assert page is not None
+    page["A1"] = '=LOWER("US")'
+    book.defined_names["system"] = DefinedName("system", attr_text="Sheet!$A$1")
+    for column, typed in enumerate(("Kitchen", "Island", "rectangle", "5'", "3'"), start=1):
+        page.cell(5, column, typed)
+    page["R5"] = ArrayFormula("R5:W5", "=PB_ROOMS(A5:Q5,system)")
+    page["D1"] = ArrayFormula("D1:D2", "=LEN(system)*{1;10}")
+    page["E1"], page["E2"] = "=R5*2", "=D2+1"
+    book.save(tmp_path / "named.xlsx")
+    return tmp_path / "named.xlsx"
+
+
+def test_a_block_that_reads_by_a_name_is_noticed(by_name: Path) -> None:
+    wanted = [("Sheet", a) for a in ("R5", "W5", "D1", "D2", "E1", "E2")]
+    record = Recomputed()
+    found = _values(in_turns(by_name), wanted, record)
+    assert list(found.values()) == [15.0, "ok", 2.0, 20.0, 30.0, 21.0]
+    assert record.blocks > 1
+
+
+def test_a_formula_the_engine_refuses_to_take_costs_no_other(demo_us: Path) -> None:
+    turns = in_turns(demo_us)
+    spoilt = Turns(turns.file, turns.first, (*turns.rest, Run("No such sheet", 1, 1, ("=1",))))
+    wanted = formula_cells(read_book(demo_us))
+    assert _values(spoilt, wanted, Recomputed()) == _values(turns, wanted, Recomputed())
