@@ -49,7 +49,7 @@ def test_each_is_what_it_is(found: dict[str, Found], file: str) -> None:
     assert words in found[file].why
 
 
-def test_states(found: dict[str, Found]) -> None:
+def test_every_job_of_a_folder_says_how_far_it_is(found: dict[str, Found]) -> None:
     states = {name: one.job.state for name, one in found.items() if one.job and one.kind == "job"}
     assert states == {
         "asked.xlsx": "not accepted",

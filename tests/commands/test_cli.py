@@ -148,7 +148,9 @@ def test_demo_onto_a_file(tmp_path: Path, capsys: Printed) -> None:
 
 
 @pytest.mark.parametrize("system", ["us", "metric", "imperial"])
-def test_new_job(tmp_path: Path, capsys: Printed, system: str) -> None:
+def test_new_writes_a_job_in_each_system_and_never_over_another(
+    tmp_path: Path, capsys: Printed, system: str
+) -> None:
     target = tmp_path / "job.xlsx"
     assert run("new", target, "--units", system, "--pieces", "4") == 0
     assert f"Written: {target}" in capsys.readouterr().out
@@ -302,7 +304,9 @@ def test_unreadable_file_does_not_stop_the_others(
     assert shown.count(str(broken)) == 1, "the name of the file stands twice"
 
 
-def test_tampered_file(tmp_path: Path, demo_us: Path, capsys: Printed) -> None:
+def test_a_file_with_overwritten_bytes_is_refused(
+    tmp_path: Path, demo_us: Path, capsys: Printed
+) -> None:
     content = bytearray(demo_us.read_bytes())
     middle = len(content) // 2
     content[middle : middle + 64] = bytes(64)
@@ -336,7 +340,9 @@ def test_fault_of_a_function_is_exit_code_4(
 # --- show, explain, functions
 
 
-def test_show(demo_us: Path, faulty: Path, capsys: Printed) -> None:
+def test_show_prints_the_price_or_what_stands_in_its_way(
+    demo_us: Path, faulty: Path, capsys: Printed
+) -> None:
     assert run("show", demo_us) == 0
     shown = capsys.readouterr().out
     assert "CHECK" not in shown
@@ -352,7 +358,9 @@ def test_show(demo_us: Path, faulty: Path, capsys: Printed) -> None:
     assert len(tables[0]["rows"]) == 14
 
 
-def test_explain(demo_us: Path, plan_us: Layout, capsys: Printed) -> None:
+def test_explain_begins_with_the_place_and_its_figure(
+    demo_us: Path, plan_us: Layout, capsys: Printed
+) -> None:
     cell = plan_us.cell("price", "net")
     place = f"{cell.sheet}!{cell.address}"
     assert run("explain", demo_us, place) == 0
@@ -367,7 +375,7 @@ def test_explain(demo_us: Path, plan_us: Layout, capsys: Printed) -> None:
     assert "the sheets are Start" in capsys.readouterr().err
 
 
-def test_functions(capsys: Printed) -> None:
+def test_functions_lists_all_and_explains_one(capsys: Printed) -> None:
     assert run("functions") == 0
     shown = capsys.readouterr().out
     assert all(name in shown for name in catalogue())
@@ -412,7 +420,9 @@ def test_recompute_stores_values_in_the_job_and_books_copies_it(
     assert "books copy" in capsys.readouterr().out
 
 
-def test_accept(tmp_path: Path, demo_us: Path, faulty: Path, capsys: Printed) -> None:
+def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
+    tmp_path: Path, demo_us: Path, faulty: Path, capsys: Printed
+) -> None:
     path = tmp_path / "job.xlsx"
     path.write_bytes(demo_us.read_bytes())
     assert run("accept", path, "--by", "A. N. Owner", "--on", "2026-11-25") == 0
@@ -506,7 +516,9 @@ def test_fault_of_pourbook_is_exit_code_4(
     assert "Pourbook failed: ZeroDivisionError: planted" in told
 
 
-def test_stopping_is_told(capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_stopping_a_command_is_said_in_one_line(
+    capsys: Printed, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def stopped(*_: object, **__: object) -> int:
         raise KeyboardInterrupt
 
@@ -524,14 +536,14 @@ def test_version_and_help(capsys: Printed) -> None:
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
-def test_completion(shell: str, capsys: Printed) -> None:
+def test_completion_prints_a_script_for_each_shell(shell: str, capsys: Printed) -> None:
     assert run("completion", shell) == 0
     script = capsys.readouterr().out
     assert "_POURBOOK_COMPLETE" in script
     assert len(script.splitlines()) > 5
 
 
-def test_completion_completes() -> None:
+def test_a_command_begun_is_completed() -> None:
     done = _process(
         environment={
             "_POURBOOK_COMPLETE": "bash_complete",

@@ -54,7 +54,7 @@ days = st.dates(date(2000, 1, 1), date(2060, 12, 31))
         ),
     ],
 )
-def test_public_examples(text: str, scan: Scan) -> None:
+def test_public_examples_of_scanned_codes_are_read(text: str, scan: Scan) -> None:
     assert read_scan(text, TODAY) == scan
 
 
@@ -72,7 +72,7 @@ def test_a_code_whose_separators_were_dropped_is_refused() -> None:
 
 @pytest.mark.parametrize("prefix", ["", "]C1", "]e0", "]d2", "]Q3", "]J1"])
 @pytest.mark.parametrize("end", ["", "\r\n", GS])
-def test_raw_forms(prefix: str, end: str) -> None:
+def test_every_way_a_scanner_hands_a_code_over_is_read(prefix: str, end: str) -> None:
     text = f"{prefix}01095011015300031727040010AB-123{GS}2112{end}"
     assert read_scan(text, TODAY) == Scan(
         "AB-123", "09501101530003", date(2027, 4, 30), (("21", "12"),)

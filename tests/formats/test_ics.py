@@ -20,7 +20,7 @@ def _line(name: str, hours: float = 1.0, note: str = "") -> Event:
     return Event(name, MONDAY, MONDAY + timedelta(hours=hours), note)
 
 
-def test_reads_back() -> None:
+def test_a_calendar_program_reads_the_steps_back() -> None:
     text = to_ics(
         [_line("pour", note="sand, then\nclean; \\ twice"), _line("dry", 0.0)], STAMP, "7"
     )
@@ -74,7 +74,7 @@ def test_uid_keeps_to_the_step_and_the_job() -> None:
         lambda: to_ics([_line("pour")], STAMP.replace(tzinfo=UTC), "7"),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_what_no_calendar_can_hold_is_refused(call: object) -> None:
     assert callable(call)
     with pytest.raises(InputError) as refusal:
         call()

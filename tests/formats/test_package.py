@@ -119,7 +119,7 @@ def test_marks_without_sense(file: Path, demo_us: Path, repack: Repack, pieces: 
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.9, 0.999])
-def test_truncated_file(file: Path, demo_us: Path, share: float) -> None:
+def test_a_file_cut_short_is_one_clear_refusal(file: Path, demo_us: Path, share: float) -> None:
     content = demo_us.read_bytes()
     file.write_bytes(content[: int(len(content) * share)])
     assert "no workbook" in _told(file)
@@ -193,7 +193,7 @@ def test_part_that_is_no_xml(
     assert "damaged" in _told(repack(demo_us, file, {part: lambda _: content}))
 
 
-def test_encrypted_part(file: Path, demo_us: Path) -> None:
+def test_an_encrypted_workbook_is_one_clear_refusal(file: Path, demo_us: Path) -> None:
     content = bytearray(demo_us.read_bytes())
     place = content.find(b"PK\x01\x02")
     content[place + 8] |= 1

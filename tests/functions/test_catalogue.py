@@ -534,7 +534,7 @@ def test_order_of_rooms_does_not_matter_to_layers(table: Table, random: object) 
 
 
 @given(pieces(), COUNTS)
-def test_counts_multiply(row: list[Value], count: int) -> None:
+def test_pieces_of_a_kind_have_the_area_of_as_many_rows(row: list[Value], count: int) -> None:
     at = rooms.COLUMNS.index("count")
     one, many = list(row), list(row)
     one[at], many[at] = None, count

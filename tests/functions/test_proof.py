@@ -54,7 +54,7 @@ def _judged(start: Value = START, **cells: Value) -> list[Value]:
         ({"test": "dry film", "reading": "0.3 mm; 0.3; 0.15", "limit": 0.2}, "fails"),
     ],
 )
-def test_verdicts(cells: dict[str, Value], verdict: str) -> None:
+def test_a_proof_test_says_whether_the_film_holds(cells: dict[str, Value], verdict: str) -> None:
     found = _judged(**cells)
     assert found[-1] == "ok"
     assert found[7] == verdict

@@ -44,7 +44,9 @@ def _read(test: Value, reading: Value, limit: Value, system: str = "us") -> dict
         ("ASTM D7234", "1.3 MPa", "200 psi", "don't"),  # 1.3 MPa is 188.5 psi
     ],
 )
-def test_verdict(test: str, reading: Value, limit: Value, verdict: str) -> None:
+def test_a_reading_on_survey_says_go_wait_or_not(
+    test: str, reading: Value, limit: Value, verdict: str
+) -> None:
     row = _read(test, reading, limit)
     assert (row["verdict"], row["survey_status"]) == (verdict, "ok")
 

@@ -258,7 +258,7 @@ def test_second_pass_waits_for_the_first() -> None:
     assert "Top: the coat below was too fresh: 5.5 h old" in found["reason"]
 
 
-def test_lots() -> None:
+def test_a_lot_is_held_against_its_receipt() -> None:
     late = _one(_log(), receipts=[_receipt(date=DAY + 1)])
     assert late["reason"] == "lot K-7 was used before it was bought"
     assert _one(_log(), receipts=[_receipt(date=DAY + 1), _receipt()])["verdict"] == "ok"
@@ -319,7 +319,7 @@ def test_parts_bought_apart_are_counted_apart() -> None:
     )
 
 
-def test_scanned_codes() -> None:
+def test_a_scanned_can_gives_its_lot_and_use_by_day() -> None:
     found = _one(_log(lot_a=SCAN))
     assert (found["lots"], found["verdict"]) == ("K-7", "ok")
     after = DAY + 21.4  # 2027-02-01, the day after

@@ -268,7 +268,7 @@ class TestSaved:
 
 
 class TestCommands:
-    def test_build(self, oxt: Path, tmp_path: Path) -> None:
+    def test_build_writes_the_same_add_in_every_time(self, oxt: Path, tmp_path: Path) -> None:
         target = tmp_path / "x.oxt"
         done = CliRunner().invoke(cli, ["addin", "calc", "build", str(target)])
         assert done.exit_code == 0, done.output
@@ -279,7 +279,9 @@ class TestCommands:
         assert isinstance(other.exception, UsageError)
         assert "x.oxt" in str(other.exception)
 
-    def test_no_libreoffice(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def test_without_libreoffice_install_says_how_to_get_it(
+        self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    ) -> None:
         monkeypatch.setenv("PATH", str(tmp_path))
         monkeypatch.setattr(add_to_calc, "_USUAL", ())
         done = CliRunner().invoke(cli, ["addin", "calc", "install"])

@@ -185,7 +185,7 @@ class TestLive:
             }
 
     @pytest.mark.parametrize("formula", BLANK_CELLS)
-    def test_blank_cell(self, said: dict[str, Any], formula: str) -> None:
+    def test_a_blank_cell_is_a_blank_to_calc_too(self, said: dict[str, Any], formula: str) -> None:
         name, given, missing = BLANK_CELLS[formula]
         row = list(BLANK_CELLS).index(formula) + 1
         assert same(evaluate(name, given), said["tasks"][1]["sheets"]["Sheet1"].get(f"A{row}", ""))

@@ -243,7 +243,7 @@ class TestArguments:
     def test_dates_are_their_numbers(self) -> None:
         assert taken(TimeType(2026, 11, 25, 18, tzinfo=dt.UTC)) == 46351.75
 
-    def test_array_constants(self) -> None:
+    def test_an_array_typed_into_a_formula_is_a_range(self) -> None:
         assert taken((1.0, "a")) == [[1.0, "a"]]
         assert taken(((1.0,), (True,))) == [[1.0], [True]]
 

@@ -386,7 +386,7 @@ class TestInstall:
         assert run("addin", "excel", "install") == 3
         assert "plain letters" in capsys.readouterr().err
 
-    def test_shortcut(self, windows: Path, tmp_path: Path) -> None:
+    def test_shortcut_recomputes_what_is_dropped_on_it(self, windows: Path, tmp_path: Path) -> None:
         target = tmp_path / "Pourbook.cmd"
         assert run("addin", "excel", "shortcut", target) == 0
         text = target.read_bytes().decode()

@@ -128,7 +128,9 @@ def test_mapping_and_leaving_out(file: Path, book: RawBook) -> None:
         ("", "in.csv, line 1"),
     ],
 )
-def test_bad_headings(file: Path, book: RawBook, head: str, words: str) -> None:
+def test_a_log_with_a_bad_heading_names_it(
+    file: Path, book: RawBook, head: str, words: str
+) -> None:
     assert words in _told(file, book, "log", f"{head}\n{ROW}\n")
 
 
@@ -223,7 +225,7 @@ def test_another_currency_is_named(file: Path, book: RawBook) -> None:
         ("-2,5", Way(), -2.5),
     ],
 )
-def test_decimal_signs(text: str, way: Way, value: float) -> None:
+def test_a_comma_means_what_the_rest_of_the_file_says(text: str, way: Way, value: float) -> None:
     assert float(figures.number(text, way)) == value
 
 
@@ -298,7 +300,7 @@ def test_both_signs_in_a_file_settle_nothing(file: Path, book: RawBook) -> None:
         ("1-2-2027 12:00 AM", "mdy", 46389),
     ],
 )
-def test_dates(text: str, dates: Any, day: float) -> None:
+def test_dates_mean_the_day_they_say(text: str, dates: Any, day: float) -> None:
     assert figures.moment(text, Way(dates=dates)) == pytest.approx(day, abs=1e-9)
 
 
@@ -363,7 +365,7 @@ def test_scanners_raw_code_becomes_brackets(file: Path, book: RawBook) -> None:
 
 
 @pytest.mark.parametrize("coding", ["utf-8-sig", "utf-16"])
-def test_byte_marks(file: Path, book: RawBook, coding: str) -> None:
+def test_letters_survive_every_encoding_of_a_file(file: Path, book: RawBook, coding: str) -> None:
     content = f"{LOG},Note\n{ROW},Tür\n"
     assert _row(_take(file, book, "log", content.encode(coding)), LOGGED)["note"] == "Tür"
     named = _take(file, book, "log", content.encode("cp1252"), encoding="cp1252")

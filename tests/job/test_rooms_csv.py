@@ -193,7 +193,7 @@ def test_line_is_that_of_the_editor_after_a_cell_of_two_lines(file: Path) -> Non
         ("Piece,Shape,Size A,Size B,Size C", "line 1: the heading 'Room' is missing"),
     ],
 )
-def test_bad_headings(file: Path, head: str, words: str) -> None:
+def test_rooms_with_a_bad_heading_name_it(file: Path, head: str, words: str) -> None:
     told = _told(file, f"{head}\nBar,Top,rectangle,98,25\n")
     assert f"rooms.csv, {words}" in told
 

@@ -40,7 +40,9 @@ TABLE = [
 
 
 @pytest.mark.parametrize(("celsius", "percent", "psychro", "coolprop"), TABLE)
-def test_table(celsius: float, percent: float, psychro: float, coolprop: float) -> None:
+def test_dew_points_are_those_of_psychrolib_and_coolprop(
+    celsius: float, percent: float, psychro: float, coolprop: float
+) -> None:
     found = dew_point(celsius + 273.15, percent / 100.0) - 273.15
     assert found == pytest.approx(psychro, abs=0.05)
     assert found == pytest.approx(coolprop, abs=0.05)

@@ -23,7 +23,9 @@ from pourbook.errors import InputError
         (2, 4, 1.25, 0.645497, 0.516398),  # G4
     ],
 )
-def test_gel(f: float, g: float, ratio: float, epoxy: float, amine: float) -> None:
+def test_gel_points_are_the_printed_ones(
+    f: float, g: float, ratio: float, epoxy: float, amine: float
+) -> None:
     assert gel_conversions(f, g, ratio) == pytest.approx((epoxy, amine), abs=1e-6)
 
 

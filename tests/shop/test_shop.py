@@ -118,7 +118,7 @@ def test_stock_past_its_day_stays_on_the_shelf(reader: Reader) -> None:
     assert any("past their use-by day: C-0117" in note for note in after.notes)
 
 
-def test_figures_are_converted(reader: Reader, plan_metric: Layout) -> None:
+def test_a_metric_job_gets_the_shops_figures_in_metric(reader: Reader, plan_metric: Layout) -> None:
     """By definition: 1 ft = 0.3048 m, 1 US gal = 231 in³, °C = (°F - 32)/1.8."""
     taken = shop.entries_for(reader, "metric", QUOTED).entries
     assert not [key for key in taken if key not in plan_metric.entry_at]

@@ -97,7 +97,9 @@ def test_dry_air_is_judged_by_the_freezing_point() -> None:
         (294.15, 293.15, 0.9, "don't", "under 3.0 °C"),
     ],
 )
-def test_verdicts(surface: float, air: float, humidity: float, state: str, words: str) -> None:
+def test_air_is_judged_and_says_why(
+    surface: float, air: float, humidity: float, state: str, words: str
+) -> None:
     verdict = judge_air(surface, air, humidity, LIMITS)
     assert verdict.state == state
     assert any(words in reason for reason in verdict.reasons)
@@ -111,7 +113,7 @@ def test_a_warmer_surface_is_never_wetter(one: float, other: float, humidity: fl
     assert cold.state == "don't" or warm.state == "go"
 
 
-def test_readings() -> None:
+def test_a_reading_at_its_limit_is_a_go() -> None:
     assert judge_reading(0.75, 0.75, "at most").state == "go"
     assert judge_reading(0.7501, 0.75, "at most").state == "wait"
     assert judge_reading(1.5e6, 1.5e6, "at least").state == "go"
@@ -133,7 +135,9 @@ def test_readings() -> None:
         ("ASTM D4541", 1.0e6, 1.5e6, "don't"),
     ],
 )
-def test_survey(test: str, value: float, limit: float, state: str) -> None:
+def test_a_survey_reading_is_held_against_its_limit(
+    test: str, value: float, limit: float, state: str
+) -> None:
     assert judge_survey(test, value, limit).state == state
 
 
@@ -147,6 +151,6 @@ def test_survey(test: str, value: float, limit: float, state: str) -> None:
         ("ASTM D7234", -1.0, 1e6),
     ],
 )
-def test_survey_refuses(test: str, value: float, limit: float) -> None:
+def test_a_survey_reading_that_cannot_be_is_refused(test: str, value: float, limit: float) -> None:
     with pytest.raises(InputError):
         judge_survey(test, value, limit)

@@ -55,7 +55,9 @@ def cuts_by_trying(sizes: list[int], capacity: int) -> tuple[int, int, int]:
 
 @settings(max_examples=150, deadline=None)
 @given(whole_jobs, st.randoms(use_true_random=False))
-def test_packing_properties(sizes: list[int], rng: random.Random) -> None:
+def test_every_piece_is_in_one_batch_and_none_is_overfull(
+    sizes: list[int], rng: random.Random
+) -> None:
     packing = pack(sizes, 60)
     bounds = lower_bound(sizes, 60)
     assert len(packing.bins) >= packing.bound >= bounds.l2 >= bounds.l1

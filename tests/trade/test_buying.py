@@ -93,7 +93,7 @@ def test_ties_go_to_least_left_over_then_fewest_packs() -> None:
     assert buy([8], same).counts == (0, 2)
 
 
-def test_limited_packs() -> None:
+def test_no_more_packs_are_bought_than_there_are() -> None:
     packs = [Pack("5", (5,), 50, most=1), Pack("1", (1,), 15, most=7)]
     assert buy([8], packs).counts == (1, 3)
     with pytest.raises(InputError, match="cannot cover part 1"):
@@ -132,7 +132,7 @@ def test_no_need_buys_nothing() -> None:
         ([1.0], Pack("A", (1.0,), 5, most=-1), "number of A that can be had is -1"),
     ],
 )
-def test_refusals(need: list[float], pack: Pack, words: str) -> None:
+def test_a_need_no_pack_can_meet_is_refused(need: list[float], pack: Pack, words: str) -> None:
     with pytest.raises(InputError, match=words):
         buy(need, [pack])
 

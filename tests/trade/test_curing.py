@@ -134,7 +134,7 @@ def test_maturity_counts_nothing_below_its_datum() -> None:
         lambda: time_to_age(Temperatures.constant(293.15), 0.0, -1.0, 55e3, 293.15),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_a_cure_that_cannot_be_is_refused(call: object) -> None:
     assert callable(call)
     with pytest.raises(InputError) as refusal:
         call()

@@ -234,7 +234,7 @@ COAT = Step("coat", WORK, HOUR)
         ),
     ],
 )
-def test_refusals(call: object, words: str) -> None:
+def test_steps_that_cannot_be_placed_are_refused(call: object, words: str) -> None:
     assert callable(call)
     with pytest.raises(InputError) as refusal:
         call()

@@ -47,7 +47,7 @@ def test_heat_above_the_cured_glass_finishes_the_cure() -> None:
         lambda: conversion_at_glass(250.0, 253.15, 333.15, 0.5),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_a_mix_that_cannot_be_has_no_gel_point(call: object) -> None:
     assert callable(call)
     with pytest.raises(InputError) as refusal:
         call()

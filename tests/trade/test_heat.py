@@ -251,7 +251,7 @@ def test_never_reached_and_already_reached() -> None:
         lambda: largest_tame_batch(MIX, BUCKET, ROOM, 600.0, 5.0),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_a_bucket_that_cannot_be_is_refused(call: object) -> None:
     assert callable(call)
     with pytest.raises(InputError) as refusal:
         call()

@@ -134,7 +134,9 @@ def test_a_window_without_an_end_stays_open() -> None:
     # 1 mm wanted, 10 % either way; an exact 0.9 and 1.1 hold
     [(0.9, -0.1, True), (0.899, -0.101, False), (1.1, 0.1, True), (1.2, 0.2, False), (1, 0, True)],
 )
-def test_wet_film(reading: float, off: float, holds: bool) -> None:
+def test_a_wet_film_off_by_more_than_its_tenth_fails(
+    reading: float, off: float, holds: bool
+) -> None:
     check = check_wet_film(reading * 1e-3, 1e-3, 0.1)
     assert check.figure == pytest.approx(off, abs=1e-9)
     assert check.holds is holds

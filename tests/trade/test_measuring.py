@@ -215,7 +215,7 @@ def test_a_touch_hidden_by_rounding_is_still_refused() -> None:
         polygon([(0, 0), (4, 2), (4, 5), (2, 1 + 1e-13), (0, 5)])
 
 
-def test_edge_girths() -> None:
+def test_an_edge_has_the_girth_of_its_profile() -> None:
     assert edge_girth(0.04, "square") == 0.04
     assert edge_girth(0.07, "girth given") == 0.07
     # a half circle across the height: half the circumference of that diameter

@@ -31,7 +31,7 @@ bases = st.sampled_from(["volume", "mass"])
 volumes = st.floats(1e-4, 1.0)
 
 
-def test_split_by_volume() -> None:
+def test_a_mix_by_volume_is_split_by_its_ratio() -> None:
     base, hardener = split(0.003, [2.0, 1.0], [1150.0, 1000.0], "volume")
     assert (base.volume, hardener.volume) == pytest.approx((0.002, 0.001))
     assert (base.mass, hardener.mass) == pytest.approx((2.3, 1.0))
@@ -112,7 +112,7 @@ def test_a_mix_as_split_is_on_ratio(
     assert off == pytest.approx([0.0] * (len(mix) - 1), abs=1e-12)
 
 
-def test_doses() -> None:
+def test_additions_are_dosed_by_share_batch_or_area() -> None:
     assert dose_share(4.0, 0.06) == pytest.approx(0.24)
     assert dose_share(4.0, 2.5) == pytest.approx(10.0)  # a filled trowel mix
     assert dose_per_batch(0.02, 3) == pytest.approx(0.06)

@@ -22,7 +22,7 @@ def test_grades_run_from_worst_to_best(name: str) -> None:
 
 
 @pytest.mark.parametrize("typed", ["", "7H", "6", "BB", "hard"])
-def test_no_pencil(typed: str) -> None:
+def test_a_grade_no_pencil_has_is_refused(typed: str) -> None:
     with pytest.raises(InputError, match="6B to 6H"):
         proof.grade(TESTS["pencil hardness"], typed)
 
@@ -35,7 +35,7 @@ def test_a_limit_holds_its_ends(reading: float, one: float, two: float) -> None:
 
 
 @pytest.mark.parametrize("reading", [-1.0, 100.5])
-def test_off_the_scale(reading: float) -> None:
+def test_a_reading_off_the_scale_is_refused(reading: float) -> None:
     with pytest.raises(InputError, match="off the scale"):
         proof.holds(TESTS["Shore D"], reading, Limit(75.0))
 

@@ -75,7 +75,7 @@ def test_entry_carries_its_unit(us: Checked, block: str, name: str, value: str) 
     assert _of(us, block, name)[0].value == value
 
 
-def test_blank_entry(us: Checked) -> None:
+def test_a_blank_entry_is_explained_as_blank(us: Checked) -> None:
     (line,) = _of(us, "rooms", "c", 1)
     assert line.value == "blank"
 
