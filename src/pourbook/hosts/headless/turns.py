@@ -15,6 +15,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -30,7 +31,6 @@ from pourbook.formats.ooxml.rewrite import sheet_parts, written
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"
-_VALUE, _INLINE = _MAIN + "v", _MAIN + "is"
 _TEXT = re.compile(r'"[^"]*"')
 _AREA = re.compile(
     r"(?:(?:'((?:[^']|'')+)'|([^\W\d][\w.]*))!)?\$?([A-Z]{1,3}\$?\d+)(?::\$?([A-Z]{1,3}\$?\d+))?"
@@ -120,7 +120,7 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
         if kind == "array" and area not in {address, f"{address}:{address}"}:
             found.blocks.append((sheet, text))
             for one in block_cells(area):
-                _emptied(cells.get(one))
+                _emptied(cells.get(one), formula if one == address else None)
             continue
         spot = (sheet, *split(address))
         found.words[spot] = text
@@ -128,30 +128,39 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
             found.waiting[spot] = cell
 
 
-def _emptied(cell: etree._Element | None) -> None:
+def _emptied(cell: etree._Element | None, formula: etree._Element | None) -> None:
+    """Take out of a cell whatever it shows; the formula of a block stays."""
     if cell is None:
         return
-    for value in [*cell.findall(_VALUE), *cell.findall(_INLINE)] if len(cell) else ():
-        cell.remove(value)
+    del cell[:]
+    if formula is not None:
+        formula.tail = None
+        cell.append(formula)
     cell.attrib.pop("t", "")
 
 
 def _read_by_blocks(found: _Formulas) -> set[_Spot]:
     """Return the formulas that blocks read, directly or through others."""
     by_sheet: dict[str, list[_Spot]] = defaultdict(list)
-    for spot in found.words:
+    for spot in sorted(found.words):
         by_sheet[spot[0].casefold()].append(spot)
     read: set[_Spot] = set()
     left = list(found.blocks)
     while left:
         own, words = left.pop()
         for sheet, top, first, bottom, last in _areas(words):
-            for spot in by_sheet.get(sheet or own.casefold(), ()):
-                inside = top <= spot[1] <= bottom and first <= spot[2] <= last
-                if inside and spot not in read:
+            spots = by_sheet.get(sheet or own.casefold(), [])
+            start = bisect_left(spots, (top, first), key=_place)
+            end = bisect_right(spots, (bottom, last), key=_place)
+            for spot in spots[start:end]:
+                if first <= spot[2] <= last and spot not in read:
                     read.add(spot)
                     left.append((spot[0], found.words[spot]))
     return read
+
+
+def _place(spot: _Spot) -> tuple[int, int]:
+    return spot[1:]
 
 
 @lru_cache(maxsize=8192)
