@@ -72,7 +72,7 @@ def _filled(
         typed = entries.get(parts.get(part, ""))
         return rewrite.with_values(content, typed) if typed else content
 
-    copied(plain, target, edit)
+    copied(plain, target, edit, packed=False)
 
 
 @contextmanager

@@ -218,7 +218,8 @@ def repack() -> Callable[[Path, Path, Mapping[str, Edit]], Path]:
 
         with zipfile.ZipFile(source) as package:
             new = {part: edits[part](b"") for part in edits.keys() - set(package.namelist())}
-        copied(source, target, edit, {p: made for p, made in new.items() if made is not None})
+        more = {part: made for part, made in new.items() if made is not None}
+        copied(source, target, edit, more)
         return target
 
     return copy

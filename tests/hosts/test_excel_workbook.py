@@ -95,7 +95,7 @@ class TestMaking:
         assert [r.get("Target") for r in relations].count("vbaProject.bin") == 1
 
     def test_every_sheet_has_its_own_module(self, excel_demo: Path) -> None:
-        book = openpyxl.load_workbook(excel_demo, keep_vba=True)
+        book = openpyxl.load_workbook(excel_demo)
         names = [page.sheet_properties.codeName for page in book.worksheets]
         assert book.code_name == "ThisWorkbook"
         assert len(set(names)) == len(names) == len(load_book("job").sheets)

@@ -14,7 +14,7 @@ from pourbook.trade.batch.fewest import pack
 INSTANCES = 1_000
 BLOCKS = 20
 BOUND_SAMPLE = 150
-SECONDS = 3.0
+SECONDS = 1.0
 
 
 def instance(seed: int) -> tuple[list[int], int]:

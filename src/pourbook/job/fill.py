@@ -100,4 +100,4 @@ def _type(source: Path, target: Path, placed: Mapping[str, Mapping[str, Value]])
             return kept
         return rewrite.with_values(kept, values)
 
-    copied(source, target, edit)
+    copied(source, target, edit, packed=False)  # it lives for a second

@@ -112,7 +112,7 @@ def _package(file: bytes, roots: Mapping[str, etree._Element]) -> bytes:
 def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
     """Note the formulas of a sheet, and empty the cells that its blocks fill."""
     cells = {str(cell.get("r")): cell for cell in root.iter(_CELL)}
-    for formula in root.iter(_FORMULA):
+    for formula in list(root.iter(_FORMULA)):
         cell = formula.getparent()
         assert cell is not None
         address, text = str(cell.get("r")), formula.text or ""
@@ -120,7 +120,7 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
         if kind == "array" and area not in {address, f"{address}:{address}"}:
             found.blocks.append((sheet, text))
             for one in block_cells(area):
-                _emptied(cells.get(one), formula if one == address else None)
+                _emptied(cells.get(one))
             continue
         spot = (sheet, *split(address))
         found.words[spot] = text
@@ -128,14 +128,13 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
             found.waiting[spot] = cell
 
 
-def _emptied(cell: etree._Element | None, formula: etree._Element | None) -> None:
-    """Take out of a cell whatever it shows; the formula of a block stays."""
+def _emptied(cell: etree._Element | None) -> None:
+    """Take out of a cell what it shows; a formula stays."""
     if cell is None:
         return
-    del cell[:]
-    if formula is not None:
-        formula.tail = None
-        cell.append(formula)
+    for child in list(cell) if len(cell) else ():
+        if child.tag != _FORMULA:
+            cell.remove(child)
     cell.attrib.pop("t", "")
 
 
