@@ -10,12 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pourbook.cells import CellError, Rows, Value
+from pourbook.cells import CellError, Rows, Value, ranges_of
 from pourbook.errors import InputError
 from pourbook.functions.batch import batches, plan_rows, plans
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.mix import parts
-from pourbook.tables import colours
+from pourbook.tables import colours, rooms
+from pourbook.tables.measured import ROOM_COLUMNS, RoomTotals
+from pourbook.units import SYSTEMS
 from pourbook.workbook.template.template import load_book
 
 Job = Callable[..., list[Value | Rows]]
@@ -85,6 +87,25 @@ def test_use_by_is_that_of_each_batch(job: Job, table: Table) -> None:
     for row in rows:
         mass = float(str(row["mass_a"])) + float(str(row["mass_b"]))
         assert row["use_by"] == pytest.approx(40 * 100 / mass)
+
+
+@pytest.mark.parametrize("keep", ["yes", "no"])
+def test_a_piece_without_a_number_comes_after_those_with_one(
+    job: Job, table: Table, keep: str
+) -> None:
+    call = job({}, {"keep_order": keep}, pieces=(("Top", 1.9, "no"), ("Shelf", 1.9, "no")))
+    measured = call[4]
+    assert isinstance(measured, list)
+    measured[1][rooms.COLUMNS.index("order")] = 1
+    assert [row["pieces"] for row in table(call)] == ["Shelf", "Top"]
+
+
+def test_jobs_of_templates_1_keep_their_order() -> None:
+    """There a piece without a number came first; their plans must stay what they were."""
+    row = dict.fromkeys(ROOM_COLUMNS.of(1)) | {"piece": "Top", "status": "ok", "top": 1.0, "run": 0}
+    with ranges_of(1):
+        (piece,) = RoomTotals.of([list(row.values())], SYSTEMS["metric"]).pieces((), ("top",))
+    assert piece.order == 0
 
 
 def test_split_piece_is_named_with_its_parts(job: Job, table: Table) -> None:

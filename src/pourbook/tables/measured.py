@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
+from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges_are_of, text
 from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.tables import rooms
 
@@ -26,8 +26,13 @@ class MeasuredPiece:
     area: float
     run: float
     may_split: bool
-    order: int
+    order: float
     colour: str = ""
+
+
+def _first_or_last() -> float:
+    """Return the place of a piece without one: after all others, in jobs of templates 1 before."""
+    return 0.0 if ranges_are_of() == 1 else math.inf
 
 
 @dataclass(frozen=True)
@@ -76,7 +81,7 @@ class RoomTotals:
             return []
         run = units.to_si(number(row["run"], "run"), self.system.run)
         split = text(row["may_split"]).casefold() == "yes"
-        order = int(number(row["order"], "Order", 0.0))
+        order = number(row["order"], "Order", _first_or_last())
         name, colour = text(row["piece"]), text(row["colour"])
         labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
         return [MeasuredPiece(n, area / count, run / count, split, order, colour) for n in labels]

@@ -31,7 +31,7 @@ class Piece:
         name: What the estimator calls it.
         volume: Mixed volume it needs, percentage losses included, m3, above zero.
         may_split: True when two batches may meet on it, poured wet into wet.
-        order: Place in the pouring order; equal orders keep the order of the list.
+        order: Place in the pouring order, infinite for last; equal orders keep the list's order.
 
     Raises: nothing here; :func:`plan` checks. Validity: see :func:`plan`. Source: none, a record.
 
@@ -43,7 +43,7 @@ class Piece:
     name: str
     volume: float
     may_split: bool = False
-    order: int = 0
+    order: float = 0
 
 
 @dataclass(frozen=True)
