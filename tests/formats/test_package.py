@@ -301,6 +301,13 @@ def test_planned_formula_made_senseless(
     _any_but_another_error(repack(demo_us, file, {"xl/worksheets/sheet10.xml": edit}))
 
 
+def test_formula_of_a_cell_without_an_address(file: Path, demo_us: Path, repack: Repack) -> None:
+    """The format allows it: such a cell comes after the one before it."""
+    cell = b"<c><f>1+1</f><v>2</v></c></row>"
+    path = repack(demo_us, file, {PAGE: _cell(b"</row>", cell)})
+    assert check_file(path).findings == ()
+
+
 @pytest.mark.parametrize("shared", ['si="0"', 'si=""', "", 'si="0" ref="A1:XFD1048576"'])
 def test_shared_formula_without_a_master(
     file: Path, demo_us: Path, repack: Repack, shared: str

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
@@ -21,6 +23,14 @@ from pourbook.workbook.read.read import formula_cells, read_book
 def _values(turns: Turns, wanted: list[Address], record: Recomputed) -> dict[Address, Value]:
     book = fast.evaluated(turns, record)
     return {(s, a): fast.value_of(book, s, a) for s, a in wanted}
+
+
+def _waiting(turns: Turns) -> set[tuple[str, int, int]]:
+    return {
+        (run.sheet, run.row, run.column + at)
+        for run in turns.rest
+        for at in range(len(run.formulas))
+    }
 
 
 @pytest.fixture(params=["job", "settled job", "shop", "job 12"])
@@ -78,3 +88,18 @@ def test_a_formula_the_engine_refuses_to_take_costs_no_other(demo_us: Path) -> N
     spoilt = Turns(turns.file, turns.first, (*turns.rest, Run("No such sheet", 1, 1, ("=1",))))
     wanted = formula_cells(read_book(demo_us))
     assert _values(spoilt, wanted, Recomputed()) == _values(turns, wanted, Recomputed())
+
+
+@pytest.mark.parametrize("odd", ["<f>1+1<!-- -->*5</f>", "<f>1+1</f><f>9</f>", '<f t="x">1+1</f>'])
+def test_an_odd_formula_is_left_to_the_engine(
+    demo_us: Path, tmp_path: Path, repack: Callable[..., Path], odd: str
+) -> None:
+    def edit(content: bytes) -> bytes:
+        return re.sub(rb'(<c r="B6"[^>]*>)<f>[^<]*</f>', rb"\1" + odd.encode(), content, count=1)
+
+    path = repack(demo_us, tmp_path / "odd.xlsx", {"xl/worksheets/sheet3.xml": edit})
+    turns = in_turns(path)
+    assert ("Rooms", 6, 2) in _waiting(in_turns(demo_us))
+    assert ("Rooms", 6, 2) not in _waiting(turns)
+    wanted = [("Rooms", "B6"), ("Checks", "B31")]
+    assert _values(turns, wanted, Recomputed()) == _values(turns.in_one(), wanted, Recomputed())

@@ -65,7 +65,10 @@ class Turns:
 
 @dataclass
 class _Formulas:
-    """The formulas of a workbook by where they stand; ``waiting`` are cells that can wait."""
+    """The formulas of a workbook by where they stand; ``waiting`` are cells that can wait.
+
+    A formula that is odd in any way stays where it is, for the engine to make of it what it does.
+    """
 
     blocks: list[tuple[str, str]] = field(default_factory=list)
     words: dict[_Spot, str] = field(default_factory=dict)
@@ -114,8 +117,10 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
     cells = {str(cell.get("r")): cell for cell in root.iter(_CELL)}
     for formula in list(root.iter(_FORMULA)):
         cell = formula.getparent()
-        assert cell is not None
-        address, text = str(cell.get("r")), formula.text or ""
+        address = None if cell is None else cell.get("r")
+        if cell is None or address is None:
+            continue
+        text = formula.text or ""
         kind, area = formula.get("t", ""), formula.get("ref", address)
         if kind == "array" and area not in {address, f"{address}:{address}"}:
             found.blocks.append((sheet, text))
@@ -123,8 +128,10 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
                 _emptied(cells.get(one))
             continue
         spot = (sheet, *split(address))
-        found.words[spot] = text
-        if text and kind in {"", "array"}:
+        is_plain = text and kind in {"", "array"} and not len(formula) and spot not in found.words
+        found.words[spot] = found.words.get(spot, "") + text
+        found.waiting.pop(spot, None)
+        if is_plain:
             found.waiting[spot] = cell
 
 
