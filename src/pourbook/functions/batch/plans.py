@@ -15,7 +15,7 @@ from functools import lru_cache
 from typing import NoReturn
 
 from pourbook import units
-from pourbook.cells import Rows, Value, as_mapping, word
+from pourbook.cells import Rows, Value, as_mapping, ranges_are_of, word
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument
 from pourbook.tables import layers as layer_table
@@ -105,7 +105,8 @@ def plan_layer(
         _refuse_oversize(pieces, found, doing.batch_loss, system)
         whole += math.fsum(piece.volume for piece in pieces)
         _refuse_too_many(whole / max(found.volume - doing.batch_loss, _SMALLEST))
-        passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order))
+        together = ranges_are_of() != 1  # the plans of jobs of templates 1 stay what they were
+        passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order, together))
         _refuse_too_many(sum(len(p.batches) for p in passes))
     mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density
     return Planned(
@@ -194,8 +195,10 @@ def _limit(
 
 
 @lru_cache(maxsize=512)
-def _plan(pieces: tuple[Piece, ...], capacity: float, left: float, in_order: bool) -> Plan:
-    return plan.plan(pieces, capacity, loss_per_batch=left, in_order=in_order)
+def _plan(
+    pieces: tuple[Piece, ...], capacity: float, left: float, in_order: bool, together: bool
+) -> Plan:
+    return plan.plan(pieces, capacity, loss_per_batch=left, in_order=in_order, together=together)
 
 
 @once

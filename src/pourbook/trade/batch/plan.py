@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.trade.batch.back_to_back import back_to_back
 from pourbook.trade.batch.fewest import NODE_LIMIT, Packing, cut_in_order, pack
 from pourbook.trade.batch.grid import checked, not_negative
 
@@ -290,6 +291,7 @@ def plan(
     *,
     loss_per_batch: float = 0.0,
     in_order: bool = False,
+    together: bool = True,
     node_limit: int = NODE_LIMIT,
 ) -> Plan:
     """Plan the batches for one layer: fewest batches, then few splits, then even.
@@ -312,6 +314,8 @@ def plan(
             :func:`pourbook.trade.batch.bound.batch_limit`.
         loss_per_batch: What bucket and tools keep of each batch, m3, zero or more.
         in_order: True to keep the pouring order of the pieces.
+        together: In free order, whether the parts of one piece are poured back to back, as far as
+            can be; see :mod:`pourbook.trade.batch.back_to_back`.
         node_limit: Most steps of each search.
 
     Returns:
@@ -353,6 +357,9 @@ def plan(
     for one in bins:
         for at, _ in one:
             parts[at] += 1
+    if together and not in_order:
+        split = [{at for at, _ in one if parts[at] > 1} for one in bins]
+        bins = [bins[place] for place in back_to_back(split)]
     seen = [0] * len(queue)
     batches: list[Batch] = []
     for one in bins:
