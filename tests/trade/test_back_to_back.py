@@ -67,3 +67,5 @@ def test_the_two_parts_of_a_long_run_follow_each_other() -> None:
     assert (_turns(apart, 5), _turns(made, 5)) == ([0, 2], [0, 1])
     assert sorted(b.mixed for b in made.batches) == sorted(b.mixed for b in apart.batches)
     assert [s.part for b in made.batches for s in b.shares if s.piece == 5] == [1, 2]
+    assert made.batches[0].shares[-1].piece == 5, "poured last, while the next batch is mixed"
+    assert made.batches[1].shares[0].piece == 5

@@ -285,6 +285,21 @@ def _ordered(pieces: Sequence[Piece], usable: float) -> list[list[_Cut]]:
     return _run(pieces, high)
 
 
+def _meeting(bins: Sequence[list[_Cut]]) -> list[list[_Cut]]:
+    """Pour first what the batch before began, and last what the next one goes on with."""
+    found = []
+    for turn, one in enumerate(bins):
+        before, after = (
+            {at for at, _ in bins[near]} if 0 <= near < len(bins) else set[int]()
+            for near in (turn - 1, turn + 1)
+        )
+        ways = [
+            (0 if at in before else 2 if at in after else 1, n) for n, (at, _) in enumerate(one)
+        ]
+        found.append([one[n] for _, n in sorted(ways)])
+    return found
+
+
 def plan(
     pieces: Sequence[Piece],
     capacity: float,
@@ -359,7 +374,7 @@ def plan(
             parts[at] += 1
     if together and not in_order:
         split = [{at for at, _ in one if parts[at] > 1} for one in bins]
-        bins = [bins[place] for place in back_to_back(split)]
+        bins = _meeting([bins[place] for place in back_to_back(split)])
     seen = [0] * len(queue)
     batches: list[Batch] = []
     for one in bins:
