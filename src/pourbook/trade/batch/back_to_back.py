@@ -13,6 +13,8 @@ from collections.abc import Collection, Sequence
 
 EXACT = 10
 """Batches tied to each other by pieces, up to which no order has fewer batches in between."""
+STARTS = 6
+"""Batches tried as the first of a larger group."""
 _Pieces = Sequence[Collection[int]]
 
 
@@ -83,7 +85,8 @@ def _groups(batches: _Pieces) -> list[list[int]]:
 def _members(batches: _Pieces, group: Sequence[int]) -> list[int]:
     """Return for each piece of a group which of its batches pour it, as bits."""
     pieces = sorted({piece for at in group for piece in batches[at]})
-    return [sum(1 << n for n, at in enumerate(group) if one in batches[at]) for one in pieces]
+    bits = [sum(1 << n for n, at in enumerate(group) if one in batches[at]) for one in pieces]
+    return [one for one in bits if one.bit_count() > 1]
 
 
 def _stands_between(members: Sequence[int], done: int, place: int) -> int:
@@ -109,17 +112,30 @@ def _fewest_between(batches: _Pieces, group: Sequence[int]) -> list[int]:
 
 
 def _going_on(batches: _Pieces, group: Sequence[int]) -> list[int]:
+    """Go on from what is begun, from several starts; those at an end of what is tied come first."""
     members = _members(batches, group)
-    done, order = 0, []
-    left = list(range(len(group)))
+    ties = [sum(1 for bits in members if bits >> place & 1) for place in range(len(group))]
+    starts = sorted(range(len(group)), key=lambda place: (ties[place], place))[:STARTS]
+    best = _from(members, len(group), starts[0])
+    for start in starts[1:]:
+        if best[0]:
+            best = min(best, _from(members, len(group), start))
+    return [group[place] for place in best[1]]
+
+
+def _from(members: Sequence[int], many: int, start: int) -> tuple[int, list[int]]:
+    """Return an order that begins with a place, and how many batches stand between in it."""
+    order, done, cost = [start], 1 << start, 0
+    left = [place for place in range(many) if place != start]
     while left:
-
-        def worth(place: int, done: int = done) -> tuple[int, int, int]:
-            goes_on = sum(1 for bits in members if bits & done and bits & (1 << place))
-            return _stands_between(members, done, place), -goes_on, place
-
-        place = min(left, key=worth)
+        worth = []
+        for place in left:
+            mine = [bits for bits in members if bits >> place & 1]
+            begins = sum(1 for bits in mine if not bits & done)
+            worth.append((_stands_between(members, done, place), begins, -len(mine), place))
+        more, _, _, place = min(worth)
+        cost += more
         left.remove(place)
         done |= 1 << place
-        order.append(group[place])
-    return order
+        order.append(place)
+    return cost, order
