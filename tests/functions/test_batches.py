@@ -100,6 +100,34 @@ def test_a_piece_without_a_number_comes_after_those_with_one(
     assert [row["pieces"] for row in table(call)] == ["Shelf", "Top"]
 
 
+def _planned(call: list[Value | Rows]) -> dict[str, Value]:
+    found = evaluate("PB_PLAN", [*call[:7], "metric"])
+    assert isinstance(found, list)
+    return dict(zip([c.id for c in plans.RESULTS], found[0], strict=False))
+
+
+@pytest.mark.parametrize(("area", "binds"), [(0.5, "area"), (50.0, "bucket"), (None, "bucket")])
+def test_a_batch_coats_no_more_than_the_most_area(job: Job, area: float | None, binds: str) -> None:
+    """A film of 1 mm takes 0.5 L for 0.5 m², and 50 mL stay in the bucket: 0.55 L."""
+    how: dict[str, Value] = {"most_area": area, "pace": 100}
+    plan = _planned(job({}, how, pieces=(("Top", 4.0, "yes"),)))
+    assert plan["plan_status"] == "ok"
+    assert plan["binds"] == binds
+    assert float(str(plan["limit"])) == pytest.approx(0.55 if area == 0.5 else 1.2)
+    assert float(str(plan["largest"])) <= float(str(plan["limit"]))
+
+
+def test_a_piece_above_the_most_area_says_what_to_raise(job: Job) -> None:
+    said = str(_planned(job({}, {"most_area": 0.5, "pace": 100}))["plan_status"])
+    assert "'Shelf' needs 0.59 L in one batch, which holds 0.55 L (area)" in said
+    assert "raise Most area a batch on Layers, or let it be split on Rooms" in said
+
+
+def test_a_most_area_of_nothing_is_refused_at_its_column(job: Job) -> None:
+    said = str(_planned(job({}, {"most_area": 0}))["plan_status"])
+    assert "Most area a batch: it is 0: type a number above 0" in said
+
+
 def test_jobs_of_templates_1_keep_their_order() -> None:
     """There a piece without a number came first; their plans must stay what they were."""
     row = dict.fromkeys(ROOM_COLUMNS.of(1)) | {"piece": "Top", "status": "ok", "top": 1.0, "run": 0}

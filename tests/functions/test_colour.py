@@ -12,6 +12,7 @@ from pourbook.units import SYSTEMS
 Job = Callable[..., list[Value | Rows]]
 Table = Callable[[list[Value | Rows]], list[dict[str, Value]]]
 ROOMS = 4
+DOING = 1
 AT = ROOM_COLUMNS.index("colour")
 
 
@@ -40,9 +41,12 @@ def test_a_job_from_before_there_were_colours_is_read_as_it_is(job: Job) -> None
     assert isinstance(rows, list)
     older = [[*row[:AT], *row[AT + 1 :]] for row in rows]
     label, option = SYSTEMS["metric"].label, call[7]
+    how = call[DOING]
+    assert isinstance(how, list)
     first = [*call[:ROOMS], older, *call[ROOMS + 1 : 7], option, label]
+    first[DOING] = [row[:-1] for row in how]  # there was no most area a batch either
     assert evaluate("PB_BATCHES", first) == evaluate("PB_BATCHES", call)
-    second = [*first[:-1], f"{label}; sheets 2"]
+    second = [*first[:DOING], how, *first[DOING + 1 : -1], f"{label}; sheets 2"]
     said = evaluate("PB_BATCHES", second)
     assert isinstance(said, str)
     assert "22 columns instead of 23" in said

@@ -23,7 +23,7 @@ MOST_HEAT_PASSES = 99
 
 @dataclass(frozen=True)
 class Doing:
-    """How a layer is mixed and put on, SI: volumes in m³, pace of one person in m²/s."""
+    """How a layer is mixed and put on, SI: volumes in m³, areas in m², pace of one in m²/s."""
 
     bucket: float
     hands: int
@@ -32,6 +32,7 @@ class Doing:
     keep_order: bool
     cups: tuple[Cup, ...]
     heat_passes: int
+    most_area: float | None = None
 
 
 def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doing:
@@ -68,6 +69,13 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     if not 0 <= heat <= MOST_HEAT_PASSES or heat != int(heat):
         mend = f"type a whole number from 0 to {MOST_HEAT_PASSES}"
         raise RangeError(f"it is {heat:g}", mend, DOING_LABELS["heat_passes"])
+    most = None
+    if not is_blank(row["most_area"]):
+        most = number(row["most_area"], DOING_LABELS["most_area"])
+        if most <= 0:
+            mend = "type a number above 0, or clear it"
+            raise RangeError(f"it is {most:g}", mend, DOING_LABELS["most_area"])
+        most = units.to_si(most, system.area)
     return Doing(
         bucket=bucket,
         hands=int(hands),
@@ -77,4 +85,5 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
         == "yes",
         cups=colours.read(row["cups"]),
         heat_passes=int(heat),
+        most_area=most,
     )

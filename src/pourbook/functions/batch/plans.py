@@ -1,8 +1,9 @@
 """How many batches every layer takes, and what sets their size.
 
 Contract: :func:`plan_all` gives a plan for each row of the Layers table. A batch is no larger than
-the smallest of the bucket, the largest safe mix, and what the crew can spread within the pot life
-at the site's temperature less the mixing time. It is the one plan behind batches, cards and days.
+the smallest of the bucket, the largest safe mix, the most area of a batch by the mix that a pass
+takes on average, and what the crew can spread within the pot life at the site's temperature less
+the mixing time. It is the one plan behind batches, cards and days.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ RESULTS = (
     Column("plan_status", "ok, or what to mend in this layer"),
     Column("pot", "Pot life of the largest batch at the day temperature, minutes"),
     Column("limit", "Largest batch", "volume"),
-    Column("binds", "What sets it: bucket, safe mix or pot life"),
+    Column("binds", "What sets it: bucket, safe mix, area or pot life"),
     Column("batches", "Batches of all passes"),
     Column("bound", "No plan can do with fewer"),
     Column("proved", "fewest, or how far the plan may be from it"),
@@ -51,6 +52,8 @@ MOST_BATCHES = 999
 _HALVINGS = 60
 _SLACK = 1e-9
 _SMALLEST = 1e-12
+_BY_TIME = "more hands, a cooler hour, a bigger bucket"
+_BY_AREA = "raise Most area a batch on Layers"
 
 
 @dataclass(frozen=True)
@@ -128,11 +131,9 @@ def _refuse_oversize(
         if not piece.may_split and piece.volume + left > found.volume * (1 + _SLACK):
             need = units.show(piece.volume + left, system.volume, 2)
             most = units.show(found.volume, system.volume, 2)
-            raise InputError(
-                f"'{piece.name}' needs {need} in one batch, which holds {most} ({found.binds})",
-                "more hands, a cooler hour, a bigger bucket, or let it be split on Rooms",
-                "Batch",
-            )
+            mend = _BY_AREA if found.binds == "area" else _BY_TIME
+            what = f"'{piece.name}' needs {need} in one batch, which holds {most} ({found.binds})"
+            raise InputError(what, f"{mend}, or let it be split on Rooms", "Batch")
 
 
 def _refuse_too_many(batches: float) -> None:
@@ -170,6 +171,7 @@ def _limit(
             pot_life=working.pot_life_at(kelvin, volume * layer.product.density),
             mixing_time=layer.product.minutes * MINUTE,
             hands=doing.hands,
+            most_area=doing.most_area,
         )
         # What stays in the bucket is mixed too, but takes no time to spread.
         spreadable = found.spreadable + left
@@ -283,5 +285,5 @@ ARGUMENTS = (
     Argument("crew", "number", "the crew on the Start sheet"),
     Argument("system", "text", "the unit system on the Start sheet"),
 )
-EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", None, None, None)
+EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", None, None, None, None)
 EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, None)

@@ -23,8 +23,7 @@ class BatchLimit:
 
     Args:
         volume: Largest mixed volume of a batch, m3.
-        binds: "bucket", "safe mix" or "pot life": the smallest of the three; of equal ones the
-            first named.
+        binds: "bucket", "safe mix", "area" or "pot life": the smallest; of equal ones the first.
         spreadable: What the crew can spread before the mix sets, m3.
 
     Raises: nothing. Validity: any. Source: none, it is a record.
@@ -48,8 +47,9 @@ def batch_limit(
     pot_life: float,
     mixing_time: float,
     hands: int = 1,
+    most_area: float | None = None,
 ) -> BatchLimit:
-    """Return the smallest of usable bucket, largest safe mix and what can be spread in time.
+    """Return the smallest of usable bucket, safe mix, area of a batch and what is spread in time.
 
     What can be spread is hands x application rate x wet film x (pot life - mixing time).
 
@@ -62,6 +62,7 @@ def batch_limit(
         pot_life: Pot life of the mix at the temperature of the site, s.
         mixing_time: Time from the first contact of the parts to the first pour, s; zero or more.
         hands: How many people spread, 1 or more.
+        most_area: Most area a batch may coat, m2; None for no such limit.
 
     Returns:
         A :class:`BatchLimit`.
@@ -93,6 +94,8 @@ def batch_limit(
     limits = [(size, "bucket")]
     if safe_mass_volume is not None:
         limits.append((checked(safe_mass_volume, "the largest safe mix"), "safe mix"))
+    if most_area is not None:
+        limits.append((checked(most_area, "the most area of a batch") * wet, "area"))
     limits.append((spreadable, "pot life"))
     volume, binds = min(limits, key=lambda one: one[0])
     return BatchLimit(volume, binds, spreadable)

@@ -44,6 +44,11 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     if safe is not None:
         shown = units.express(safe, system.volume)
         found.append(Told("Largest safe mix", "from the data sheet", shown, system.volume))
+    if doing.most_area is not None:
+        area = units.show(doing.most_area, system.area, 3)
+        shown = units.express(doing.most_area * film + doing.batch_loss, system.volume)
+        how = f"{area} of mix used, and what stays in the bucket"
+        found.append(Told("Most area a batch", how, shown, system.volume))
     limit = units.express(plan.limit, system.volume)
     planned = units.express(largest, system.volume)
     return [
