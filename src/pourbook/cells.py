@@ -148,8 +148,10 @@ def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") 
     for candidate in allowed:
         if candidate.casefold() == word.casefold():
             return candidate
-    what = f"'{word}' is not in the list" if word else "it is blank"
-    raise UnknownError(what, "choose " + ", ".join(allowed), label)
+    mend = "choose " + ", ".join(allowed)
+    if not word:
+        raise BlankError("it is blank", mend, label)
+    raise UnknownError(f"'{word}' is not in the list", mend, label)
 
 
 def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:

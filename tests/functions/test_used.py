@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pytest
@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.cells import Value
+from pourbook.cells import Value, choice
+from pourbook.errors import BlankError, CellText, PourbookError, UnknownError
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.job.make import Scenario
 from pourbook.tables import packs
@@ -92,6 +93,7 @@ def _used(
     working: list[Value] | None = None,
     accepted: Value = None,
     film_off: Value = 0.2,
+    tell: Callable[[CellText], None] = lambda _: None,
 ) -> list[dict[str, Any]]:
     result = evaluate(
         "PB_USED",
@@ -108,6 +110,7 @@ def _used(
             accepted,
             film_off,
         ],
+        tell,
     )
     assert isinstance(result, list), result
     return [dict(zip(RESULTS, row, strict=True)) for row in result]
@@ -421,3 +424,32 @@ def test_metric_twin_of_the_demo_says_the_same(
             assert there[key] == pytest.approx(amount, rel=1e-12), key
         else:
             assert there[key] == value, key
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind"),
+    [
+        ({"layer": "Nowhere"}, "unknown"),
+        ({"layer": None}, "blank"),
+        ({"started": None}, "blank"),
+        ({"mass_a": -1.0}, "range"),
+        ({"mass_a": "heavy"}, "misread"),
+        ({"ended": DAY}, "input"),
+    ],
+)
+def test_a_refused_batch_says_of_which_kind_its_fault_is(
+    typed: dict[str, Value], kind: str
+) -> None:
+    told: list[CellText] = []
+    shown = _one(_log(**typed), tell=told.append)["used_status"]
+    assert [one.refusal.kind for one in told if str(one) == shown] == [kind]
+
+
+@pytest.mark.parametrize(("word", "kind"), [("", BlankError), ("nowhere", UnknownError)])
+def test_a_word_that_is_none_of_a_list_is_blank_or_unknown(
+    word: str, kind: type[PourbookError]
+) -> None:
+    assert choice("Top", "Surfaces", ("top", "edge")) == "top"
+    with pytest.raises(kind) as refusal:
+        choice(word, "Surfaces", ("top", "edge"))
+    assert refusal.value.mend == "choose top, edge"

@@ -83,6 +83,14 @@ def test_a_block_that_reads_by_a_name_is_noticed(by_name: Path) -> None:
     assert record.blocks > 1
 
 
+def test_a_name_that_looks_like_a_cell_beyond_the_sheet_stops_nothing(by_name: Path) -> None:
+    book = openpyxl.load_workbook(by_name)
+    book["Sheet"]["F1"] = "=XYZ2026*A9999999"
+    book.save(by_name)
+    found = _values(in_turns(by_name), [("Sheet", "R5"), ("Sheet", "E1")], Recomputed())
+    assert list(found.values()) == [15.0, 30.0]
+
+
 def test_a_formula_the_engine_refuses_to_take_costs_no_other(demo_us: Path) -> None:
     turns = in_turns(demo_us)
     spoilt = Turns(turns.file, turns.first, (*turns.rest, Run("No such sheet", 1, 1, ("=1",))))

@@ -16,7 +16,7 @@ from openpyxl.utils.datetime import to_excel
 
 from pourbook import units
 from pourbook.dates import DAY
-from pourbook.errors import InputError, MisreadError, PourbookError, UnknownError
+from pourbook.errors import InputError, MisreadError, PourbookError
 from pourbook.units import System
 
 Decimal = Literal["", ",", "."]
@@ -215,8 +215,8 @@ def _clock(clock: str, text: str) -> float:
     hours, minutes, seconds = int(match[1]), int(match[2]), int(match[3] or 0)
     if match[4]:
         if not 1 <= hours <= 12:
-            raise UnknownError(f"there is no such time as in '{text}'", mend)
+            raise MisreadError(f"there is no such time as in '{text}'", mend)
         hours = hours % 12 + (12 if match[4].lower() == "pm" else 0)
     if hours > 23 or minutes > 59 or seconds > 59:
-        raise UnknownError(f"there is no such time as in '{text}'", mend)
+        raise MisreadError(f"there is no such time as in '{text}'", mend)
     return (hours * 3600 + minutes * 60 + seconds) / DAY

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pourbook.cells import Value, is_blank, text
-from pourbook.errors import BlankError, InputError, PourbookError, UnknownError
+from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.formats import csv_rows, gs1
 from pourbook.formats.csv_rows import Row
 from pourbook.job import figures, import_headings
@@ -75,7 +75,7 @@ def plan_import(path: Path, book: RawBook, plan: Layout, block: str, asked: Aske
     table = csv_rows.read_table(path, asked.encoding)
     headings = import_headings.read(table, plan, _currency(book, plan), block, asked)
     if not table.rows:
-        raise UnknownError("there is no row under the headings", "add the rows", table.name)
+        raise BlankError("there is no row under the headings", "add the rows", table.name)
     numbers = [
         cell
         for row in table.rows

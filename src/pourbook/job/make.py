@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from pourbook.cells import Address, Value
-from pourbook.errors import FileUnreadableError, InputError, MisreadError, TemplateError
+from pourbook.errors import FileUnreadableError, InputError, TemplateError, UnknownError
 from pourbook.formats import files
 from pourbook.formats.ooxml import rewrite
 from pourbook.hosts import headless
@@ -62,7 +62,7 @@ def read_scenario(path: Path) -> Scenario:
         raise InputError("no units are named", 'begin it with: units = "us"', str(path))
     accepted = content.pop("accepted", {})
     if not isinstance(accepted, dict):
-        raise MisreadError("'accepted' is no table", "write [accepted] with: on, by", str(path))
+        raise UnknownError("'accepted' is no table", "write [accepted] with: on, by", str(path))
     return Scenario(system, flatten(content), accepted)
 
 
@@ -78,7 +78,7 @@ def flatten(content: Mapping[str, object]) -> Entries:
         listed = rows if isinstance(rows, list) else [rows]
         for index, row in enumerate(listed):
             if not isinstance(row, dict):
-                raise MisreadError(f"'{block}' is no form or table", "see the demo scenario")
+                raise UnknownError(f"'{block}' is no form or table", "see the demo scenario")
             for name, value in row.items():
                 entries[block, name, index] = value
     return entries

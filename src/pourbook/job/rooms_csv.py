@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 
 from pourbook.cells import Value, is_refused
-from pourbook.errors import InputError, PourbookError, TwiceError, UnknownError
+from pourbook.errors import BlankError, InputError, PourbookError, TwiceError, UnknownError
 from pourbook.formats import csv_rows
 from pourbook.formats.csv_rows import Row, Table
 from pourbook.tables import rooms
@@ -48,7 +48,7 @@ def read_rooms(path: Path, system: str, encoding: str = "") -> Entries:
     if bad:
         raise csv_rows.all_of(bad)
     if not table.rows:
-        raise UnknownError("there is no row under the headings", "add the pieces", table.name)
+        raise BlankError("there is no row under the headings", "add the pieces", table.name)
     return entries
 
 

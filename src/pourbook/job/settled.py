@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from pourbook.cells import OK, is_blank, is_refused, text, unmarked, word
 from pourbook.dates import from_serial
-from pourbook.errors import InputError, MisreadError, UnknownError
+from pourbook.errors import BlankError, InputError, MisreadError
 from pourbook.formats.ledger import Posting, Transaction, account_fault, is_currency
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.check.findings import Finding
@@ -223,7 +223,7 @@ def _receipts(reader: _Accounts) -> Iterator[Transaction]:
         day = reader.value("receipts", "date", index)
         if isinstance(day, bool) or not isinstance(day, int | float):
             cell = reader.plan.cell("receipts", "date", index)
-            raise UnknownError("there is no date", "type one", f"{cell.sheet}!{cell.address}")
+            raise BlankError("there is no date", "type one", f"{cell.sheet}!{cell.address}")
         words = [text(reader.value("receipts", name, index)) for name in ("product", "lot")]
         line = reader.value("receipts", "line", index)
         document = text(reader.value("receipts", "document", index))
@@ -243,5 +243,5 @@ def _last_day(reader: TableReader) -> dt.date:
         if isinstance(value, int | float) and not isinstance(value, bool)
     ]
     if not days:
-        raise UnknownError("there is no date on Used", "say --on 2027-01-31", "Used")
+        raise BlankError("there is no date on Used", "say --on 2027-01-31", "Used")
     return from_serial(max(days)).date()

@@ -87,7 +87,7 @@ def read_surfaces(value: Value) -> list[str]:
         )
     for word in words:
         if word not in SURFACES:
-            raise MisreadError(
+            raise UnknownError(
                 f"'{word}' is no surface", "choose from the list", LABELS["surfaces"]
             )
     return list(dict.fromkeys(words))

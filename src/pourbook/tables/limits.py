@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, text
-from pourbook.errors import PourbookError, RangeError
+from pourbook.errors import PourbookError, RangeError, UnknownError
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
 from pourbook.tables.once import once
@@ -78,4 +78,4 @@ def limits_of(known: Mapping[str, AirLimits | PourbookError], name: str, label: 
         InputError: It is not on the Products sheet, or its row cannot be read.
     """
     what = f"'{name}' is not on the Products sheet"
-    return one_of_name(known, name, RangeError(what, "choose from the list", label))
+    return one_of_name(known, name, UnknownError(what, "choose from the list", label))

@@ -108,7 +108,7 @@ def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.Syste
     for part in PARTS[len(used) :]:
         if not is_blank(row[f"density_{part.lower()}"]):
             what = f"there is no part {part}"
-            raise UnknownError(what, "clear it, or raise Parts", LABELS[f"density_{part.lower()}"])
+            raise InputError(what, "clear it, or raise Parts", LABELS[f"density_{part.lower()}"])
     return densities
 
 

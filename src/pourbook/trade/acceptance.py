@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from pourbook.errors import InputError, UnknownError
+from pourbook.errors import BlankError, InputError
 from pourbook.trade.measuring import require
 
 Code = Literal["ok", "far too thin", "too often thin", "thin on average", "too thick"]
@@ -128,7 +128,7 @@ def judge_films(
             "judge it by the rule the contract names",
         )
     if not readings:
-        raise UnknownError("there is no film reading", "type at least one reading")
+        raise BlankError("there is no film reading", "type at least one reading")
     require("0 or more", **{f"reading {i}": film for i, film in enumerate(readings, 1)})
     if most is not None and most < nominal:
         raise InputError("the thickest film is below the nominal film", "swap the two films")

@@ -69,7 +69,7 @@ def area(
     """Return the area of a shape."""
     declared = _SHAPES.get(shape.casefold())
     if declared is None:
-        raise MisreadError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
+        raise UnknownError(f"'{shape}' is no shape", "use " + ", ".join(measuring.SHAPES), "shape")
     sizes = {}
     given = [a, b, c, d]
     if any(size is not None for size in given[len(declared.dimensions) :]):
@@ -147,7 +147,7 @@ def split(
     mixed = _read(volume, "volume", "volume")
     shares = mixing.split(mixed, numbers, dense, cast(Literal["volume", "mass"], by))
     if part not in range(1, len(shares) + 1):
-        raise UnknownError(f"there is no part {part:g}", f"say 1 to {len(shares)}", "part")
+        raise RangeError(f"there is no part {part:g}", f"say 1 to {len(shares)}", "part")
     share = shares[int(part) - 1]
     if kind == "mass":
         return _out(share.mass, unit, kind)
@@ -188,7 +188,7 @@ def notch(
     known = {"square": 1.0, "v": 2.0, "u": 2.0}
     word = shape.casefold()
     if word not in known:
-        raise MisreadError(f"'{shape}' is no notch", "say square, V or U", "shape")
+        raise UnknownError(f"'{shape}' is no notch", "say square, V or U", "shape")
     wide = _read(width, "length", "width")
     pitch = wide * known[word] if third is None else _read(third, "length", "gap or pitch")
     kept = 1.0 if transfer is None else _read(transfer, "fraction", "transfer")

@@ -176,15 +176,18 @@ def _areas(formula: str) -> tuple[tuple[str, int, int, int, int], ...]:
     Example:
         >>> _areas("SUM('Mix cards'!$B$2:C3,A1)")
         (('mix cards', 2, 2, 3, 3), ('', 1, 1, 1, 1))
+        >>> _areas("XYZ2026*A9999999")
+        ()
     """
     found = []
     for match in _AREA.finditer(_TEXT.sub("", formula)):
         sheet = (match[1] or match[2] or "").replace("''", "'").casefold()
-        top, left = split(match[3].replace("$", ""))
-        bottom, right = split((match[4] or match[3]).replace("$", ""))
-        found.append(
-            (sheet, min(top, bottom), min(left, right), max(top, bottom), max(left, right))
-        )
+        first, last = match[3].replace("$", ""), (match[4] or match[3]).replace("$", "")
+        try:
+            rows, columns = zip(split(first), split(last), strict=True)
+        except ValueError:
+            continue  # a name, such as XYZ2026, that looks like a cell
+        found.append((sheet, min(rows), min(columns), max(rows), max(columns)))
     return tuple(found)
 
 

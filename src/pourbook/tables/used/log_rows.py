@@ -12,7 +12,14 @@ from dataclasses import dataclass
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
 from pourbook.dates import DAY
-from pourbook.errors import BlankError, InputError, PourbookError, RangeError, TwiceError
+from pourbook.errors import (
+    BlankError,
+    InputError,
+    PourbookError,
+    RangeError,
+    TwiceError,
+    UnknownError,
+)
 from pourbook.tables import layers as layer_table
 from pourbook.tables import limits
 from pourbook.tables import products as product_table
@@ -126,10 +133,10 @@ def _coat(
     name = text(row["layer"])
     if product is None:
         what = f"'{name}' has no product that is on Products"
-        raise TwiceError(what, "mend its row on Layers")
+        raise UnknownError(what, "mend its row on Layers")
     if isinstance(product, PourbookError):
         what = f"the product of '{name}' cannot be mixed yet"
-        raise TwiceError(what, "mend its row on Products")
+        raise InputError(what, "mend its row on Products")
     passes = number(row["passes"], "Passes", 1.0)
     sanded = text(row["before"]).casefold() == layer_table.SANDING
     return Coat(name, product, int(passes), sanded, below, wet)
@@ -187,7 +194,7 @@ def _coat_of(name: str, known: Mapping[str, Coat | PourbookError]) -> Coat:
         raise BlankError("it is blank", "choose a layer of Layers", LABELS["layer"])
     if coat is None:
         what = f"'{name}' is no layer of the option that is put on"
-        raise TwiceError(what, "choose one of its layers", LABELS["layer"])
+        raise UnknownError(what, "choose one of its layers", LABELS["layer"])
     if isinstance(coat, PourbookError):
         raise coat
     return coat

@@ -14,7 +14,7 @@ from openpyxl.utils.datetime import to_excel
 
 from pourbook import units
 from pourbook.cells import OK, Address, Value, is_blank, text, unmarked
-from pourbook.errors import InputError, MisreadError
+from pourbook.errors import BlankError, InputError, UnknownError
 from pourbook.functions.own.entered import RESTS_ON
 from pourbook.workbook.check import quoted
 from pourbook.workbook.check.quoted import Key
@@ -46,7 +46,9 @@ def frozen(
     declared = plan.block("price")
     if option not in declared.instances:
         mend = f"choose {', '.join(declared.instances)}"
-        raise MisreadError(f"'{option}' is no option" if option else "no option is chosen", mend)
+        if not option:
+            raise BlankError("no option is chosen", mend)
+        raise UnknownError(f"'{option}' is no option", mend)
     which = declared.instances.index(option)
     currency = text(get("money", "currency"))
     lines = [

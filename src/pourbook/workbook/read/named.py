@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from pourbook.cells import Address, Value, is_blank, is_refused, text, unmarked
-from pourbook.errors import MisreadError
+from pourbook.errors import InputError
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
 
@@ -53,7 +53,7 @@ class NamedCells:
             what = f"'{said}' is no number"
             if is_refused(said):
                 what = unmarked(said) or "there is no figure"
-            raise MisreadError(what, "mend that row", self.place(block, name, index))
+            raise InputError(what, "mend that row", self.place(block, name, index))
         return found
 
     def place(self, block: str, name: str, index: int = 0) -> str:
