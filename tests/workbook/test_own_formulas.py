@@ -54,3 +54,10 @@ def test_one_that_is_known_and_stale_is_still_named(noted: Path) -> None:
     rewrite.inject(noted, noted.with_name("stale.xlsx"), {("Scratch", "A65"): 4.0})
     found = check_file(noted.with_name("stale.xlsx")).findings
     assert [f.place for f in found if f.id == "recompute.differs"] == ["Scratch!A65"]
+
+
+def test_a_name_that_looks_like_a_cell_beyond_the_sheet_ends_no_check(noted: Path) -> None:
+    book = openpyxl.load_workbook(noted)
+    book["Scratch"]["A66"] = "=XYZ2026+SUM(A1:XFD1048576)*0"
+    book.save(noted)
+    assert {f.id for f in check_file(noted).findings} <= {"recompute.novalue", "recompute.differs"}

@@ -9,6 +9,10 @@ import re
 from functools import lru_cache
 
 _CELL = re.compile(r"^\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})$")
+_TEXT = re.compile(r'"[^"]*"')
+_AREA = re.compile(
+    r"(?:(?:'((?:[^']|'')+)'|([^\W\d][\w.]*))!)?\$?([A-Z]{1,3}\$?\d+)(?::\$?([A-Z]{1,3}\$?\d+))?"
+)
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 
 
@@ -75,3 +79,27 @@ def cells(area: str) -> list[str]:
         for row in range(row_1, row_2 + 1)
         for column in range(column_1, column_2 + 1)
     ]
+
+
+@lru_cache(maxsize=8192)
+def areas_named(formula: str) -> tuple[tuple[str, int, int, int, int], ...]:
+    """Return the areas a formula names: sheet in small letters, top, left, bottom and right.
+
+    The sheet is blank where the formula names none. What only looks like a cell is passed over.
+
+    Example:
+        >>> areas_named("SUM('Mix cards'!$B$2:C3,A1)")
+        (('mix cards', 2, 2, 3, 3), ('', 1, 1, 1, 1))
+        >>> areas_named("XYZ2026*A9999999")
+        ()
+    """
+    found = []
+    for match in _AREA.finditer(_TEXT.sub("", formula)):
+        sheet = (match[1] or match[2] or "").replace("''", "'").casefold()
+        first, last = match[3].replace("$", ""), (match[4] or match[3]).replace("$", "")
+        try:
+            rows, columns = zip(split(first), split(last), strict=True)
+        except ValueError:
+            continue  # a name, such as XYZ2026
+        found.append((sheet, min(rows), min(columns), max(rows), max(columns)))
+    return tuple(found)

@@ -13,28 +13,22 @@ the formulas that wait are left out: a block cannot fill a cell that holds a val
 from __future__ import annotations
 
 import io
-import re
 import zipfile
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from pathlib import Path
 
 from lxml import etree
 
+from pourbook.formats.ooxml.addresses import areas_named, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
-from pourbook.formats.ooxml.addresses import split
 from pourbook.formats.ooxml.copying import copied
 from pourbook.formats.ooxml.rewrite import sheet_parts, written
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"
-_TEXT = re.compile(r'"[^"]*"')
-_AREA = re.compile(
-    r"(?:(?:'((?:[^']|'')+)'|([^\W\d][\w.]*))!)?\$?([A-Z]{1,3}\$?\d+)(?::\$?([A-Z]{1,3}\$?\d+))?"
-)
 _Spot = tuple[str, int, int]
 """Sheet, row and column."""
 
@@ -154,7 +148,7 @@ def _read_by_blocks(found: _Formulas) -> set[_Spot]:
     left = list(found.blocks)
     while left:
         own, words = left.pop()
-        for sheet, top, first, bottom, last in _areas(words):
+        for sheet, top, first, bottom, last in areas_named(words):
             spots = by_sheet.get(sheet or own.casefold(), [])
             start = bisect_left(spots, (top, first), key=_place)
             end = bisect_right(spots, (bottom, last), key=_place)
@@ -167,28 +161,6 @@ def _read_by_blocks(found: _Formulas) -> set[_Spot]:
 
 def _place(spot: _Spot) -> tuple[int, int]:
     return spot[1:]
-
-
-@lru_cache(maxsize=8192)
-def _areas(formula: str) -> tuple[tuple[str, int, int, int, int], ...]:
-    """Return the areas a formula names: sheet in small letters, top, left, bottom and right.
-
-    Example:
-        >>> _areas("SUM('Mix cards'!$B$2:C3,A1)")
-        (('mix cards', 2, 2, 3, 3), ('', 1, 1, 1, 1))
-        >>> _areas("XYZ2026*A9999999")
-        ()
-    """
-    found = []
-    for match in _AREA.finditer(_TEXT.sub("", formula)):
-        sheet = (match[1] or match[2] or "").replace("''", "'").casefold()
-        first, last = match[3].replace("$", ""), (match[4] or match[3]).replace("$", "")
-        try:
-            rows, columns = zip(split(first), split(last), strict=True)
-        except ValueError:
-            continue  # a name, such as XYZ2026, that looks like a cell
-        found.append((sheet, min(rows), min(columns), max(rows), max(columns)))
-    return tuple(found)
 
 
 def _runs(formulas: Mapping[_Spot, str]) -> Iterator[Run]:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 
 from pourbook.cells import Address, CellError, Value
-from pourbook.formats.ooxml.addresses import cells as range_cells
+from pourbook.formats.ooxml.addresses import areas_named, split
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
 
@@ -18,9 +18,6 @@ _VOLATILE = re.compile(
     r"\b(NOW|TODAY|RAND|RANDBETWEEN|RANDARRAY|OFFSET|INDIRECT|CELL|INFO)\(", re.IGNORECASE
 )
 _TEXT = re.compile(r'"[^"]*"')
-_RANGE = re.compile(
-    r"(?:(?:'((?:[^']|'')+)'|(\w+))!)?(\$?[A-Z]{1,3}\$?[0-9]+(?::\$?[A-Z]{1,3}\$?[0-9]+)?)"
-)
 _UNKNOWN = "#NAME?"
 
 
@@ -44,8 +41,11 @@ def left_alone(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> 
         for at, formula in formulas.items()
         if _VOLATILE.search(formula) or _is_unknown(values.get(at))
     }
-    reads = {at: _read_by(at, formula) for at, formula in formulas.items()}
-    while more := {at for at in formulas if at not in found and reads[at] & found}:
+    while more := {
+        at
+        for at, formula in formulas.items()
+        if at not in found and any(_reads(at, formula, one) for one in found)
+    }:
         found |= more
     return found
 
@@ -54,10 +54,10 @@ def _is_unknown(value: Value) -> bool:
     return isinstance(value, CellError) and value == _UNKNOWN
 
 
-def _read_by(at: Address, formula: str) -> set[Address]:
-    """Return the cells a formula reads."""
-    return {
-        (quoted.replace("''", "'") or plain or at[0], cell)
-        for quoted, plain, area in _RANGE.findall(formula)
-        for cell in range_cells(area.replace("$", ""))
-    }
+def _reads(at: Address, formula: str, one: Address) -> bool:
+    """Return whether a formula reads a cell."""
+    sheet, (row, column) = one[0].casefold(), split(one[1])
+    return any(
+        (named or at[0].casefold()) == sheet and top <= row <= bottom and left <= column <= right
+        for named, top, left, bottom, right in areas_named(formula)
+    )
