@@ -104,6 +104,16 @@ def _check_heat(p: Pipeline) -> bool:
     return hot == 0 and cells.bad(heat) == cells.bad(p.column("plan", "plan_status"))
 
 
+def _check_joins(p: Pipeline) -> bool:
+    said = p.column("joining", "join_status")
+    return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
+
+
+def _check_heated(p: Pipeline) -> bool:
+    said = p.column("days", "day_note")
+    return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
+
+
 def _check_packs(p: Pipeline) -> bool:
     said = [
         *p.column("packs", "pack_status"),
@@ -287,6 +297,8 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "temperature": _check_temperature,
     "humidity": _check_humidity,
     "heat": _check_heat,
+    "joins": _check_joins,
+    "heated": _check_heated,
     "packs": _check_packs,
     "bought": _check_bought,
     "labour": _check_labour,

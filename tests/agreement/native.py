@@ -255,6 +255,13 @@ _HEAT = {
 }
 
 
+def _joining(p: Pipeline, name: str, index: int) -> Value:
+    said = p.get("plan", "plan_status", index)
+    if name == "join_status":
+        return p.get("plan", "seams", index) if said == "ok" else said
+    return p.get("plan", name.replace("join_", "plan_"), index)
+
+
 def _heat(p: Pipeline, name: str, index: int) -> Value:
     said = p.get("plan", "plan_status", index)
     if name == "heat_status":
@@ -306,6 +313,7 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "bars": _bars,
     "spans": _spans,
     "heat": _heat,
+    "joining": _joining,
     "labour": _labour,
     "sundries": _sundry,
 }

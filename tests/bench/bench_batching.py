@@ -14,7 +14,8 @@ import time
 from ortools.sat.python import cp_model
 
 from pourbook.trade.batch.fewest import pack
-from pourbook.trade.batch.plan import Piece, plan
+from pourbook.trade.batch.pieces import Piece
+from pourbook.trade.batch.plan import plan
 
 LAYERS = 12
 PIECES = 200

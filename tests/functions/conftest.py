@@ -64,6 +64,8 @@ def _job(
         "hands": 1,
         "pace": 10,
         "batch_loss": "50 mL",
+        "share": 1.0,
+        "carrying": 0.0,
     }
     what: dict[str, Value] = {
         "product": "Clear",

@@ -99,7 +99,16 @@ def test_cups_are_what_was_weighed(job: Job, table: Table) -> None:
 def test_use_by_is_rounded_down(job: Job, table: Table) -> None:
     for row in table(job({}, {}, work={"pot_life": 40.9})):
         assert row["use_by"] == pytest.approx(40.9)
-        assert "use by 40 min after first contact" in str(row["spread"])
+        assert "worked by 40 min after first contact" in str(row["spread"])
+
+
+def test_out_of_the_bucket_comes_before_worked(job: Job, table: Table) -> None:
+    """40 min for 200 g; 1.2 L is some 1.3 kg, which stays hot: the film has 40, the bucket less."""
+    call = job({}, {"share": 0.5, "carrying": 1}, work={"pot_mass": "200 g", "pot_life": 400})
+    for row in table(call):
+        life = float(str(row["use_by"]))
+        assert life < 400
+        assert f"out of the bucket by {int(life / 2)}, worked by 400 min" in str(row["spread"])
 
 
 def test_steps_are_numbered_without_gaps(job: Job, table: Table) -> None:

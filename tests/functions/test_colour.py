@@ -39,14 +39,24 @@ def test_a_job_from_before_there_were_colours_is_read_as_it_is(job: Job) -> None
     call = job({}, {})
     rows = call[ROOMS]
     assert isinstance(rows, list)
-    older = [[*row[:AT], *row[AT + 1 :]] for row in rows]
+    older = [[*row[: AT - 1], *row[AT + 1 :]] for row in rows]  # nor were there joins
     label, option = SYSTEMS["metric"].label, call[7]
     how = call[DOING]
     assert isinstance(how, list)
     first = [*call[:ROOMS], older, *call[ROOMS + 1 : 7], option, label]
-    first[DOING] = [row[:-1] for row in how]  # there was no most area a batch either
-    assert evaluate("PB_BATCHES", first) == evaluate("PB_BATCHES", call)
-    second = [*first[:DOING], how, *first[DOING + 1 : -1], f"{label}; sheets 2"]
+    first[DOING] = [row[:9] for row in how]  # nor a most area a batch, and no reserve
+    stated = call[DOING + 2]
+    assert isinstance(stated, list)
+    first[DOING + 2] = [row[:14] for row in stated]  # nor times of heating
+    cards = (evaluate("PB_BATCHES", first), evaluate("PB_BATCHES", call))
+    before, now = (
+        [row[:20] for row in card if isinstance(row, list)]
+        for card in cards
+        if isinstance(card, list)
+    )
+    assert before[0][0] == 1, cards[0]
+    assert before == now
+    second = [*call[:ROOMS], older, *call[ROOMS + 1 : -1], f"{label}; sheets 2"]
     said = evaluate("PB_BATCHES", second)
     assert isinstance(said, str)
-    assert "22 columns instead of 23" in said
+    assert "22 columns instead of 24" in said

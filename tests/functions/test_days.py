@@ -203,8 +203,40 @@ def test_long_preparation_is_parted_over_days() -> None:
 
 
 def test_heat_passes_follow_the_pour() -> None:
+    """Three of 4 min, 2 min apart, take 16 min; 5 min after 10:08, then when the torch is free."""
     rows = _call(doing={8: 3}, heat_pass=4.0, gap=2.0)
-    assert [_when(rows, f"heat pass {n}").minute for n in (1, 2, 3)] == [18, 24, 30]
+    heated = [_when(rows, f"heat 3 passes, batch {n} of 2") for n in (1, 2)]
+    assert [one.minute for one in heated] == [13, 29]
+    assert not [r for r in rows if r["day_note"]]
+
+
+def test_a_batch_heated_too_late_is_a_check() -> None:
+    """Passes of 20 min: the torch is free for batch 2, spread by 10:16, at 11:17; 10:31 is late."""
+    rows = _call(doing={8: 3}, heat_pass=20.0, gap=2.0)
+    (late,) = (r for r in rows if r["day_note"])
+    assert late["step"] == "heat 3 passes, batch 2 of 2"
+    assert str(late["day_note"]).startswith("CHECK: 46 min too late")
+
+
+def test_a_crew_that_all_spreads_heats_between_two_batches() -> None:
+    """One person: batch 1 from 12:00 to 12:08, batch 2 to 12:16; then batch 1 is heated, then 2."""
+    rows = _call(doing={8: 1}, heat_pass=2.0, gap=2.0, crew=1.0)
+    times = [_when(rows, f"{step} of 2") for step in ("pour batch 2", "heat 1 pass, batch 1")]
+    assert [one.strftime("%H:%M") for one in times] == ["12:08", "12:16"]
+    assert _when(rows, "heat 1 pass, batch 2 of 2").strftime("%H:%M") == "12:21"
+
+
+def test_heat_times_are_the_products() -> None:
+    rows = _call(doing={8: 1}, working={"heat_from": 2, "heat_until": 4}, heat_pass=1.0)
+    assert _when(rows, "heat 1 pass, batch 1 of 2").strftime("%H:%M") == "10:10"
+
+
+def test_two_mixers_mix_while_the_batch_before_is_spread() -> None:
+    """Six minutes of spreading each, two of mixing: the second is spread straight after."""
+    rows = _call(doing={13: 2}, crew=3.0)
+    first, second = (next(r for r in rows if r["step"] == f"pour batch {n} of 2") for n in (1, 2))
+    minutes = (float(str(second["starts"])) - float(str(first["ends"]))) * 1440
+    assert minutes == pytest.approx(-2)
 
 
 def test_hourly_temperatures_take_the_place_of_day_and_night() -> None:

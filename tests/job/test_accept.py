@@ -140,11 +140,11 @@ def _products(figures: Mapping[Key, object]) -> dict[object, tuple[object, objec
 
 
 def test_frozen_packs_and_products(figures: Mapping[Key, object]) -> None:
-    """Added up by hand: a kit of 3 and 0.4 in stock; kits of 2 and 4 at 152 and 286; 0.75."""
+    """By hand: a kit of 3 and 0.4 in stock; kits of 2 and 4 at 152 and 286; 0.75 and 0.25."""
     assert _products(figures) == {
         "Tint base": (pytest.approx(3.4), 228),
         "Clear flood": (pytest.approx(6.0), 438),
-        "Roll-on top": (pytest.approx(0.75), 139),
+        "Roll-on top": (pytest.approx(1.0), 193),
     }
     names = ("product", "holds", "contents", "price", "count", "lot")
     packs = [
@@ -157,6 +157,7 @@ def test_frozen_packs_and_products(figures: Mapping[Key, object]) -> None:
         ("Clear flood", "kit", pytest.approx(2), 152, 1, None),
         ("Clear flood", "kit", pytest.approx(4), 286, 1, None),
         ("Roll-on top", "kit", pytest.approx(0.75), 139, 1, None),
+        ("Roll-on top", "kit", pytest.approx(0.25), 54, 1, None),
         ("Tint base", "kit", pytest.approx(0.4), None, None, "T-0412"),
     ]
 
@@ -166,7 +167,7 @@ def test_metric_twin_freezes_litres(tmp_path: Path, demo_metric: Path, plan_metr
     path = tmp_path / "twin.xlsx"
     accept(demo_metric, path, on=DAY)
     figures = _shown(path, plan_metric)
-    gallons = {"Tint base": 3.4, "Clear flood": 6.0, "Roll-on top": 0.75}
+    gallons = {"Tint base": 3.4, "Clear flood": 6.0, "Roll-on top": 1.0}
     assert {name: bought for name, (bought, _) in _products(figures).items()} == {
         name: pytest.approx(volume * 3.785411784, rel=1e-9) for name, volume in gallons.items()
     }
@@ -199,7 +200,7 @@ def test_accepting_another_option_changes_that_one_entry(
     net, tax, gross, material = (
         figures["revisions", name, 0] for name in ("net", "tax", "gross", "material")
     )
-    assert (net, tax, gross, material) == (4326.7, 270.42, 4597.12, 805)
+    assert (net, tax, gross, material) == (4528.31, 283.02, 4811.33, 859)
     old = _shown(accepted_us, plan_us)
     assert figures["revisions", "digest", 0] == old["quoted", "digest", 0]
     for row in range(3):

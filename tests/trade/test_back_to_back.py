@@ -9,7 +9,8 @@ import pytest
 
 from pourbook.trade.batch import back_to_back as module
 from pourbook.trade.batch.back_to_back import EXACT, back_to_back, between
-from pourbook.trade.batch.plan import Piece, Plan, plan
+from pourbook.trade.batch.pieces import Going, Piece
+from pourbook.trade.batch.plan import Plan, plan
 
 CASES, BLOCKS = 500, 10
 
@@ -63,7 +64,7 @@ def test_the_two_parts_of_a_long_run_follow_each_other() -> None:
     """Listed last, a run of two parts was begun in the first batch and ended in the third."""
     pieces = [Piece(f"top {n}", size) for n, size in enumerate((2.0, 5.0, 4.0, 2.0, 2.0))]
     pieces.append(Piece("run", 12.0, may_split=True))
-    apart, made = plan(pieces, 10.0, together=False), plan(pieces, 10.0)
+    apart, made = plan(pieces, 10.0, going=Going.LOOSE), plan(pieces, 10.0)
     assert (_turns(apart, 5), _turns(made, 5)) == ([0, 2], [0, 1])
     assert sorted(b.mixed for b in made.batches) == sorted(b.mixed for b in apart.batches)
     assert [s.part for b in made.batches for s in b.shares if s.piece == 5] == [1, 2]

@@ -18,7 +18,8 @@ import pourbook
 from pourbook.errors import InputError
 from pourbook.trade.batch.bound import batch_limit, cups
 from pourbook.trade.batch.fewest import cut_in_order, pack
-from pourbook.trade.batch.plan import Piece, plan
+from pourbook.trade.batch.pieces import Going, Piece
+from pourbook.trade.batch.plan import plan
 from pourbook.trade.batch.search import fit_decreasing
 
 whole_jobs = st.lists(st.integers(1, 60), min_size=1, max_size=40)
@@ -176,7 +177,7 @@ def test_plans_lose_nothing_and_are_fewest(rows: list[tuple[int, bool]], in_orde
         Piece(f"piece {at}", size, may_split=loose or size > 12, order=-at)
         for at, (size, loose) in enumerate(rows)
     ]
-    made = plan(pieces, 13.0, loss_per_batch=1.0, in_order=in_order)
+    made = plan(pieces, 13.0, loss_per_batch=1.0, going=Going.ORDERED if in_order else Going.FEWEST)
     given: list[list[float]] = [[] for _ in pieces]
     met: list[list[int]] = [[] for _ in pieces]
     for batch in made.batches:
@@ -219,18 +220,29 @@ def test_gaps_above_whole_pieces_are_filled() -> None:
     """Five whole pieces of 0.7 leave room for 1.5 of what may be split, in two pieces."""
     pieces = [Piece(f"top {at}", 0.7) for at in range(5)]
     pieces += [Piece("wall", 0.75, may_split=True), Piece("floor", 0.75, may_split=True)]
-    made = plan(pieces, 1.0)
+    made = plan(pieces, 1.0, going=Going.LOOSE)
     assert len(made.batches) == made.bound == 5
     assert [batch.mixed for batch in made.batches] == pytest.approx([1.0] * 5)
 
 
+def test_no_piece_is_begun_and_left_while_others_are_poured() -> None:
+    """The same wall is not poured bit by bit between tops: that takes one batch more."""
+    pieces = [Piece(f"top {at}", 0.7) for at in range(5)]
+    pieces += [Piece("wall", 0.75, may_split=True), Piece("floor", 0.75, may_split=True)]
+    made = plan(pieces, 1.0)
+    assert made.proved
+    assert len(made.batches) == 6
+    middle = [b for b in made.batches if any(1 < s.part < s.parts for s in b.shares)]
+    assert all(len(batch.shares) == 1 for batch in middle)
+
+
 def test_kept_order_cuts_only_where_it_saves_a_batch() -> None:
     pieces = [Piece("a", 0.5), Piece("b", 0.6, may_split=True), Piece("c", 0.7)]
-    made = plan(pieces, 1.0, in_order=True)
+    made = plan(pieces, 1.0, going=Going.ORDERED)
     assert made.splits == 1
     assert [batch.mixed for batch in made.batches] == pytest.approx([0.9, 0.9])
     loose = plan(
-        [Piece("a", 0.5, may_split=True), Piece("b", 0.5, may_split=True)], 0.6, in_order=True
+        [Piece("a", 0.5, may_split=True), Piece("b", 0.5, may_split=True)], 0.6, going=Going.ORDERED
     )
     assert loose.splits == 0
 

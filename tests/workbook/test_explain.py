@@ -64,7 +64,7 @@ def test_entry_is_told_as_typed(us: Checked) -> None:
     [
         ("start", "date", "2026-11-24"),
         ("money", "tax", "6.25 %"),
-        ("site", "crew", "2 people"),
+        ("site", "crew", "3 people"),
         ("site", "hours", "8 h"),
         ("rates", "labour", "46.00 USD/h"),
         ("rates", "uplift", "30 %"),
@@ -93,13 +93,13 @@ def test_piece_is_worked_out_step_by_step(us: Checked) -> None:
 
 
 def test_layer_is_worked_out_step_by_step(us: Checked) -> None:
-    """The clear flood coat: 3 US fl oz a square foot, 5 % lost, 3 batches that leave 3 fl oz."""
+    """The clear flood coat: 3 US fl oz a square foot, 5 % lost, 5 batches that leave 3 fl oz."""
     lines = _of(us, "amounts", "mixed", 1)
     area = _number(_named(lines, "Area"))
     net = area * 3 / 128
     run = _number(_named(lines, "Edge run"))
     off = run * 0.4 / 128
-    left = 3 * 3 / 128
+    left = 5 * 3 / 128
     mixed = _number(lines[0])
     lost = _number(_named(lines, "Loss"))
     assert _number(_named(lines, "Net mix")) == pytest.approx(net, rel=1e-5)
@@ -115,12 +115,13 @@ def test_layer_is_worked_out_step_by_step(us: Checked) -> None:
 
 
 def test_plan_is_worked_out_step_by_step(us: Checked) -> None:
-    """The clear flood coat: one of two spreads 150 ft² an hour, the bucket binds."""
+    """The clear flood coat: two of three spread 150 ft² an hour each, the bucket binds."""
     lines = _of(us, "plan", "limit", 1)
     assert "PB_PLAN" in lines[0].how
     time = _number(_named(lines, "Time to spread it"))
-    assert time == pytest.approx(_number(_named(lines, "Pot life of the largest batch")) - 2)
-    area = 150 * time / 60
+    life = _number(_named(lines, "Pot life of the largest batch"))
+    assert time == pytest.approx(0.7 * life - 2 - 1)  # 2 min of mixing, 1 of carrying
+    area = 2 * 150 * time / 60
     amounts = _of(us, "amounts", "mixed", 1)
     run_off = 0.4 * _number(_named(amounts, "Edge run")) / _number(_named(amounts, "Area"))
     spread = area * (3 + run_off) / 128 / 0.95 + 3 / 128  # run-off in it, the bucket's rest beside
@@ -131,7 +132,7 @@ def test_plan_is_worked_out_step_by_step(us: Checked) -> None:
 
 
 def test_batch_is_worked_out_step_by_step(us: Checked) -> None:
-    lines = _of(us, "batches", "mixed", 5)
+    lines = _of(us, "batches", "mixed", 7)
     assert "PB_BATCHES" in lines[0].how
     spread = _number(_named(lines, "Spread"))
     assert _number(_named(lines, "Left in bucket")) == pytest.approx(3 / 128, rel=1e-5)
@@ -139,6 +140,8 @@ def test_batch_is_worked_out_step_by_step(us: Checked) -> None:
     parts = _number(_named(lines, "Part A weighs")) + _number(_named(lines, "Part B weighs"))
     assert parts == pytest.approx(_number(_named(lines, "Mix weighs")), rel=1e-4)
     assert _named(lines, "Use by").value.endswith(" min")
+    out, use = (_number(_named(lines, name)) for name in ("Out of the bucket by", "Use by"))
+    assert out == pytest.approx(0.7 * use)
 
 
 def test_card_not_in_use_has_nothing_to_tell(us: Checked) -> None:

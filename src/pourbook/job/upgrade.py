@@ -18,6 +18,7 @@ from pourbook.cells import is_blank, text
 from pourbook.formats import files
 from pourbook.formats.held import held
 from pourbook.job import carry, make
+from pourbook.trade.batch.pieces import Going
 from pourbook.workbook.check.structure import has_other_layout
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook, read_book
@@ -70,7 +71,7 @@ def upgrade(path: Path, step: Callable[[str], None] = lambda _: None) -> Upgrade
         make.make(
             path,
             carried.system,
-            carried.entries,
+            _planned_as_before(carried.entries, layout),
             book=layout.book.book,
             pieces=carried.rows,
             force=True,
@@ -78,6 +79,18 @@ def upgrade(path: Path, step: Callable[[str], None] = lambda _: None) -> Upgrade
             step=step,
         )
     return Upgraded(original, carried.filled, lost, tuple(carried.worked))
+
+
+def _planned_as_before(entries: make.Entries, layout: Layout) -> make.Entries:
+    """Return the entries with what makes the batches go as they went in a job of templates 1."""
+    if layout.book.book != "job" or layout.version != released.FIRST:
+        return entries
+    found = dict(entries) | {("site", "going", 0): Going.FEWEST.value}
+    for block, column, row in entries:
+        if (block, column) == ("doing", "name") and entries[block, column, row] is not None:
+            found["doing", "share", row] = 1.0
+            found["doing", "carrying", row] = 0.0
+    return found
 
 
 def _copy(path: Path, new: Path) -> None:

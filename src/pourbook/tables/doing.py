@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import Value, choice, is_blank, number, refuse_errors
+from pourbook.cells import Value, choice, is_blank, number, ranges_are_of, refuse_errors
 from pourbook.errors import BlankError, RangeError
 from pourbook.tables import colours, reading
 from pourbook.tables import works as working_table
@@ -19,11 +19,23 @@ DOING, DOING_LABELS = declared("doing").columns, declared("doing").labels
 
 
 MOST_HEAT_PASSES = 99
+USUAL_SHARE = 0.7
+"""The share of the pot life a batch is planned within (common practice, no source)."""
+USUAL_JOINED = 1 / 3
+"""The share of the pot life within which what joins is begun (common practice, no source)."""
+USUAL_CARRYING = 60.0
+"""Seconds to carry a bucket and pour out its first strip, and to divide off each colour cup (common
+practice, no source)."""
+MOST_MIXERS = 9
 
 
 @dataclass(frozen=True)
 class Doing:
-    """How a layer is mixed and put on, SI: volumes in m³, areas in m², pace of one in m²/s."""
+    """How a layer is mixed and put on, SI: volumes in m³, areas in m², pace of one in m²/s.
+
+    A batch is planned within ``share`` of its pot life, ``carrying`` is the time in s between
+    mixing and spreading, and what joins is begun within ``joined`` of the pot life.
+    """
 
     bucket: float
     hands: int
@@ -33,6 +45,10 @@ class Doing:
     cups: tuple[Cup, ...]
     heat_passes: int
     most_area: float | None = None
+    share: float = 1.0
+    carrying: float = 0.0
+    joined: float = USUAL_JOINED
+    mixers: int = 1
 
 
 def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doing:
@@ -53,7 +69,11 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     pace = number(row["pace"], DOING_LABELS["pace"])
     if pace <= 0:
         raise RangeError(f"it is {pace:g}", "type a number above 0", DOING_LABELS["pace"])
-    hands = number(row["hands"], DOING_LABELS["hands"], max(1.0, crew - 1))
+    mixers = number(row["mixers"], DOING_LABELS["mixers"], 1.0)
+    if not 1 <= mixers <= MOST_MIXERS or mixers != int(mixers):
+        mend = f"type a whole number from 1 to {MOST_MIXERS}"
+        raise RangeError(f"it is {mixers:g}", mend, DOING_LABELS["mixers"])
+    hands = number(row["hands"], DOING_LABELS["hands"], max(1.0, crew - mixers))
     if hands < 1 or hands != int(hands):
         raise RangeError(f"it is {hands:g}", "type 1, 2, 3 ...", DOING_LABELS["hands"])
     left = 0.0
@@ -76,6 +96,20 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
             mend = "type a number above 0, or clear it"
             raise RangeError(f"it is {most:g}", mend, DOING_LABELS["most_area"])
         most = units.to_si(most, system.area)
+    cups = colours.read(row["cups"])
+    carrying = USUAL_CARRYING * (1 + len(cups))
+    share, joined = (
+        _share(row, name, usual)
+        for name, usual in (("share", USUAL_SHARE), ("joined", USUAL_JOINED))
+    )
+    if ranges_are_of() == 1:  # jobs of templates 1 kept no reserve
+        share, carrying = 1.0, 0.0
+    if not is_blank(row["carrying"]):
+        minutes = number(row["carrying"], DOING_LABELS["carrying"])
+        if minutes < 0:
+            mend = "type 0 or more minutes, or clear it"
+            raise RangeError(f"it is {minutes:g}", mend, DOING_LABELS["carrying"])
+        carrying = minutes * working_table.MINUTE
     return Doing(
         bucket=bucket,
         hands=int(hands),
@@ -83,7 +117,20 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
         batch_loss=left,
         keep_order=choice(row["keep_order"], DOING_LABELS["keep_order"], ("yes", "no"), "no")
         == "yes",
-        cups=colours.read(row["cups"]),
+        cups=cups,
         heat_passes=int(heat),
         most_area=most,
+        share=share,
+        carrying=carrying,
+        joined=joined,
+        mixers=int(mixers),
     )
+
+
+def _share(row: dict[str, Value], name: str, usual: float) -> float:
+    """Return a share of the pot life, above 0 and at most all of it."""
+    share = number(row[name], DOING_LABELS[name], usual)
+    if not 0 < share <= 1:
+        mend = "type a share above 0 % and at most 100 %, such as 70 %, or clear it"
+        raise RangeError(f"it is {share * 100:g} %", mend, DOING_LABELS[name])
+    return share

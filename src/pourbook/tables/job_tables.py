@@ -10,12 +10,30 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import Rows
+from pourbook.cells import Rows, Value, choice, ranges_are_of
 from pourbook.errors import PourbookError
 from pourbook.tables.layers import Layer, work_out_all
 from pourbook.tables.limits import limits_by_product
 from pourbook.tables.works import Working, working_by_name
 from pourbook.trade.air import AirLimits
+from pourbook.trade.batch.pieces import Going
+
+GOINGS = tuple(going.value for going in (Going.ROOMS, Going.ORDERED, Going.FEWEST))
+
+
+def going_of(value: Value) -> Going:
+    """Return how batches go from the cell of Start; jobs of templates 1 have none.
+
+    Raises:
+        InputError: It is none of the ways.
+
+    Example:
+        >>> going_of("fewest"), going_of(None)
+        (<Going.FEWEST: 'fewest'>, <Going.ROOMS: 'room by room'>)
+    """
+    if ranges_are_of() == 1:
+        return Going.LOOSE
+    return Going(choice(value, "Batches go", GOINGS, Going.ROOMS.value))
 
 
 @dataclass(frozen=True)
@@ -23,7 +41,7 @@ class JobTables:
     """The tables on layers, how they are put on, products, how they work, and measured rooms.
 
     ``layers``, ``doing``, ``products`` and ``works`` are the entry columns of their tables,
-    ``rooms`` is the whole Rooms table with its results.
+    ``rooms`` is the whole Rooms table with its results, ``going`` how batches go over the pieces.
     """
 
     layers: Rows
@@ -32,6 +50,7 @@ class JobTables:
     works: Rows
     rooms: Rows
     system: units.System
+    going: Going = Going.LOOSE
 
     @property
     def worked(self) -> Sequence[Layer | PourbookError | None]:

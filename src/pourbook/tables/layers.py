@@ -30,7 +30,7 @@ from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose, Spread
 from pourbook.tables.row_loop import read_each
 from pourbook.trade import film, mixing
-from pourbook.trade.batch.plan import Piece
+from pourbook.trade.batch.pieces import Join, Piece
 from pourbook.trade.film import MixedVolume
 
 TABLE = declared("layers")
@@ -284,8 +284,29 @@ def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
     for piece in layer.pieces:
         extra = piece.area * layer.take_up + piece.run * layer.edge_loss if first else 0.0
         need = (piece.area * layer.mix_film + extra) / (1 - layer.loss)
-        found.append(Piece(piece.name, need, piece.may_split, piece.order))
+        found.append(Piece(piece.name, need, piece.may_split, piece.order, piece.room))
     return found
+
+
+def joins_of(layer: Layer) -> tuple[Join, ...]:
+    """Return the places of the pieces of a layer that run into each other.
+
+    A piece is sought in the room of the one that names it, then in the others; one that the layer
+    does not coat has no join.
+    """
+    places: dict[tuple[str, str], int] = {}
+    anywhere: dict[str, int] = {}
+    for at, piece in enumerate(layer.pieces):
+        places.setdefault((piece.room.casefold(), piece.name.casefold()), at)
+        anywhere.setdefault(piece.name.casefold(), at)
+    found = []
+    for at, piece in enumerate(layer.pieces):
+        for name in piece.joins:
+            other = places.get((piece.room.casefold(), name.casefold()))
+            other = anywhere.get(name.casefold()) if other is None else other
+            if other is not None and other != at:
+                found.append((min(at, other), max(at, other)))
+    return tuple(dict.fromkeys(found))
 
 
 @once

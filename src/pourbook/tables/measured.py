@@ -28,6 +28,8 @@ class MeasuredPiece:
     may_split: bool
     order: float
     colour: str = ""
+    room: str = ""
+    joins: tuple[str, ...] = ()
 
 
 def _first_or_last() -> float:
@@ -84,4 +86,8 @@ class RoomTotals:
         order = number(row["order"], "Order", _first_or_last())
         name, colour = text(row["piece"]), text(row["colour"])
         labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
-        return [MeasuredPiece(n, area / count, run / count, split, order, colour) for n in labels]
+        room, joins = text(row["room"]), rooms.joined_to(row)
+        return [
+            MeasuredPiece(n, area / count, run / count, split, order, colour, room, joins)
+            for n in labels
+        ]

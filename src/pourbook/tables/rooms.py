@@ -8,6 +8,7 @@ result. Areas and runs come back in the units of the job's system.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pourbook import units
@@ -21,7 +22,14 @@ from pourbook.cells import (
     text,
     without_sheets,
 )
-from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
+from pourbook.errors import (
+    BlankError,
+    InputError,
+    MisreadError,
+    PourbookError,
+    RangeError,
+    UnknownError,
+)
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
 from pourbook.trade import measuring
@@ -105,6 +113,9 @@ def measure_row(
         raise MisreadError(
             f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", LABELS["order"]
         )
+    if count > 1 and joined_to(row):
+        what = f"{text(row['piece'])} stands for {count:g} pieces"
+        raise InputError(what, "give the one that joins a row of its own", LABELS["joins"])
     gross, sizes = _gross(row, system, steps)
     holes = reading.cutouts(row["cutouts"], system)
     if holes:
@@ -123,6 +134,37 @@ def measure_row(
     result = RoomAreas(top * count, edge * count, splash * count, run * count)
     steps.append(_area_step("Top", f"(shape - cutouts) x {count:g}", result.top, system))
     return result
+
+
+def joined_to(row: Mapping[str, Value]) -> tuple[str, ...]:
+    """Return the names of the pieces a row runs into.
+
+    Example:
+        >>> joined_to({"joins": "island; bar"})
+        ('island', 'bar')
+    """
+    return tuple(name for word in text(row["joins"]).split(";") if (name := word.strip()))
+
+
+def refuse_joins(row: Mapping[str, Value], others: Sequence[Mapping[str, Value]]) -> None:
+    """Refuse a piece that runs into itself, into none, or into several of a name.
+
+    Args:
+        row: The row of the piece.
+        others: All filled rows of the table.
+
+    Raises:
+        InputError: A name of *Joins* is no other piece; the place is its column.
+    """
+    for name in joined_to(row):
+        named = [one for one in others if text(one["piece"]).casefold() == name.casefold()]
+        if name.casefold() == text(row["piece"]).casefold() or not named:
+            what = "a piece cannot join itself" if named else f"there is no piece '{name}'"
+            mend = "type the name of the piece it runs into, as in the column Piece"
+            raise UnknownError(what, mend, LABELS["joins"])
+        if any(number(one["count"], LABELS["count"], 1.0) > 1 for one in named):
+            what = f"'{name}' stands for several pieces"
+            raise InputError(what, "give the one it joins a row of its own", LABELS["joins"])
 
 
 def _gross(

@@ -23,6 +23,8 @@ TABLE = declared("working")
 COLUMNS, LABELS = TABLE.columns, TABLE.labels
 USUAL_TOLERANCE = 0.02
 USUAL_MARGIN = 3.0
+USUAL_HEAT = (300.0, 900.0)
+"""Earliest and latest first heat pass after a batch is spread, s (common practice, no source)."""
 MINUTE, HOUR, TEN_DEGREES = 60.0, 3600.0, 10.0
 
 
@@ -46,6 +48,9 @@ class Working:
     margin: float
     pot_volume: float | None = None
     """The mix the pot life is stated for, m³, where the data sheet gives a volume."""
+    heat_from: float = USUAL_HEAT[0]
+    heat_until: float = USUAL_HEAT[1]
+    """When the first heat pass may come after a batch is spread, s."""
 
     def of(self, density: float) -> Working:
         """Return it for a mix of some density, kg/m³: a stated volume of mix has a mass then.
@@ -108,6 +113,18 @@ class Working:
             energy=energy,
         ).value
 
+    def film_life_at(self, kelvin: float, mass: float) -> float:
+        """Return how long a batch may be worked once it is poured out, s.
+
+        A film gives its heat away: it keeps the stated pot life at its temperature, whatever the
+        mass of its batch; a batch that may stand longer in its bucket gets no more.
+
+        Raises:
+            InputError: As :meth:`pot_life_at`.
+        """
+        stated = self.pot_mass if self.pot_mass is not None else mass
+        return self.pot_life_at(kelvin, min(mass, stated))
+
 
 def read_working(row: dict[str, Value], system: units.System) -> Working:
     """Read one row of the table.
@@ -121,7 +138,7 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         if is_blank(row[name]):
             return None
         value = reading.labelled(row[name], "time", LABELS[name], unit, system.fluids)
-        if value == 0 and name != "recoat_from":
+        if value == 0 and name not in {"recoat_from", "heat_from"}:
             raise RangeError("it is 0", "type more than 0, or clear it", LABELS[name])
         return value
 
@@ -153,6 +170,13 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         return (None, found) if kind == "volume" else (found, None)
 
     pot_mass, pot_volume = stated()
+    heat_from, heat_until = (
+        usual if (typed := time(name, "min")) is None else typed
+        for name, usual in zip(("heat_from", "heat_until"), USUAL_HEAT, strict=True)
+    )
+    if heat_until <= heat_from:
+        mend = "let the latest first pass come after the earliest"
+        raise InputError("heating ends before it begins", mend, LABELS["heat_until"])
     opens, closes = time("recoat_from", "h"), time("recoat_until", "h")
     if opens is not None and closes is not None and closes <= opens:
         mend = "check both against the data sheet"
@@ -173,6 +197,8 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         energy=_energy(row),
         margin=_margin(row, system),
         pot_volume=pot_volume,
+        heat_from=heat_from,
+        heat_until=heat_until,
     )
 
 

@@ -17,7 +17,7 @@ from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
 from pourbook.tables import rooms
 from pourbook.tables.declared import Column
-from pourbook.tables.job_tables import JobTables
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.products import PARTS
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
@@ -60,10 +60,11 @@ def compute(
     crew: float,
     option: str,
     system_name: str,
+    going: Value = None,
 ) -> Result:
     """Return the result rows of PB_BATCHES."""
     system = rooms.system_of(system_name)
-    tables = JobTables(layers, doing, products, working, room_rows, system)
+    tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
     return listed(tables, units.to_si(temperature, system.temperature), crew, option)
 
 
@@ -172,6 +173,7 @@ ARGUMENTS = (
     *plans.ARGUMENTS[:-1],
     Argument("option", "text", "the option to offer on the Price sheet"),
     plans.ARGUMENTS[-1],
+    plans.GOING,
 )
 EXAMPLE_ARGUMENTS = (
     (EXAMPLE_LAYER,),
@@ -183,6 +185,7 @@ EXAMPLE_ARGUMENTS = (
     2.0,
     "A",
     "metric",
+    "room by room",
 )
 
 

@@ -12,7 +12,7 @@ import math
 from fractions import Fraction
 
 from pourbook import units
-from pourbook.cells import Value
+from pourbook.cells import Value, ranges_are_of
 from pourbook.functions.batch.mixes import Mix
 from pourbook.tables.declared import Column
 from pourbook.tables.products import PARTS, in_words
@@ -68,11 +68,9 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
         f"Mix {product.minutes:g} min with a paddle, scrape sides and bottom, mix again"
     )
     cups = steps.say(mix.cups and "Divide: " + _cups(mix, weights))
-    until = _minutes(mix.use_by)
-    spread = steps.say(f"{_VERBS[layer.method]} at once; use by {until} min after first contact")
+    spread = steps.say(f"{_VERBS[layer.method]} at once; {_times(mix)} min after first contact")
     passes = mix.planned.doing.heat_passes
-    times = "pass" if passes == 1 else "passes"
-    heat = steps.say(passes and f"Heat: {passes} {times}, a minute or two apart; keep it moving")
+    heat = steps.say(passes and f"Heat: {_heating(mix)}keep it moving")
     broadcast = steps.say(mix.broadcast and f"Strew {_dose(mix.broadcast)} into the wet film")
     return [
         f"Batch {mix.number} of {last}: {layer.name}",
@@ -151,6 +149,23 @@ def _short(pieces: str) -> str:
     kept = pieces[:LONGEST_PIECES].rpartition("; ")[0]
     left = pieces[len(kept) :].count("; ")
     return f"{kept or pieces[:LONGEST_PIECES]}; and {left} more, see Batches"
+
+
+def _heating(mix: Mix) -> str:
+    """Return how many passes there are and when; cards of templates 1 do not say when."""
+    passes, working = mix.planned.doing.heat_passes, mix.planned.working
+    times = f"{passes} pass; " if passes == 1 else f"{passes} passes, a minute or two apart; "
+    if ranges_are_of() == 1:
+        return f"{passes} pass, a minute or two apart; " if passes == 1 else times
+    first, last = (f"{seconds / MINUTE:g}" for seconds in (working.heat_from, working.heat_until))
+    return f"first {first} to {last} min after it is spread; {times}"
+
+
+def _times(mix: Mix) -> str:
+    """Return until when it is out of the bucket, and worked; cards of templates 1 say one time."""
+    if ranges_are_of() == 1:
+        return f"use by {_minutes(mix.use_by)}"
+    return f"out of the bucket by {_minutes(mix.out_by)}, worked by {_minutes(mix.worked_by)}"
 
 
 def _minutes(seconds: float) -> str:

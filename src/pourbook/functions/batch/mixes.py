@@ -46,6 +46,8 @@ class Mix:
     broadcast: float
     cups: tuple[Divided, ...]
     use_by: float
+    out_by: float
+    worked_by: float
 
 
 @dataclass(frozen=True)
@@ -98,6 +100,7 @@ def _of_layer(plan: Planned, layer_number: int, done: int, kelvin: float) -> Ite
             at += 1
             area = sum(layer.pieces[s.piece].area * s.volume / needs[s.piece] for s in batch.shares)
             doses = parts.doses(layer, batch.mixed, 1, area / layer.passes)
+            use_by = plan.working.pot_life_at(kelvin, batch.mixed * product.density)
             turns = f", pass {turn} of {layer.passes}" if layer.passes > 1 else ""
             yield Mix(
                 number=done + at,
@@ -113,7 +116,9 @@ def _of_layer(plan: Planned, layer_number: int, done: int, kelvin: float) -> Ite
                 thinner=doses[1],
                 broadcast=doses[2],
                 cups=colours.divide(batch.mixed, product.density, plan.doing.cups),
-                use_by=plan.working.pot_life_at(kelvin, batch.mixed * product.density),
+                use_by=use_by,
+                out_by=use_by * plan.doing.share,
+                worked_by=plan.working.film_life_at(kelvin, batch.mixed * product.density),
             )
 
 
@@ -157,4 +162,8 @@ def steps(mix: Mix, system: units.System) -> list[Told]:
     found.append(Told("Mix weighs", "the parts together", weight, system.small_mass))
     how = "pot life of this mass at the day temperature"
     found.append(Told("Use by", how, mix.use_by / MINUTE, "min"))
+    planned = f"{mix.planned.doing.share * 100:g} % of it"
+    found.append(Told("Out of the bucket by", planned, mix.out_by / MINUTE, "min"))
+    film = "pot life at the day temperature, whatever the mass: a film stays cool"
+    found.append(Told("Worked by", film, mix.worked_by / MINUTE, "min"))
     return found

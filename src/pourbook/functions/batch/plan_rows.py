@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value
-from pourbook.functions.batch import bucket_heat, plans
+from pourbook.functions.batch import bucket_heat, plans, seams
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING, Planned
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT, named
 from pourbook.tables import rooms
-from pourbook.tables.job_tables import JobTables
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.row_loop import rows_each
 
-RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS)
+RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS, *seams.RESULTS)
 _STATUS = [column.id for column in RESULTS].index("plan_status")
 
 
@@ -30,16 +30,17 @@ def compute(
     crew: float,
     system_name: str,
     kinetics: Rows = (),
+    going: Value = None,
 ) -> Result:
     """Return the result rows of PB_PLAN."""
     system = rooms.system_of(system_name)
     known = bucket_heat.heat_by_name(kinetics, system)
     kelvin = units.to_si(temperature, system.temperature)
-    tables = JobTables(layers, doing, products, working, room_rows, system)
+    tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
 
     def shown(plan: Planned) -> list[Value]:
         heat = bucket_heat.told(plan, known, kelvin, system)
-        return [OK, *plans.shown(plan, system), *heat]
+        return [OK, *plans.shown(plan, system), *heat, seams.told(plan)]
 
     planned = plans.plan_all(tables, kelvin, crew)
     lead = [names[:_STATUS] for names in named(layers)]
@@ -58,6 +59,7 @@ PB_PLAN = Function(
             optional=True,
             columns=bucket_heat.COLUMNS,
         ),
+        plans.GOING,
     ),
     result="one row a layer: pot life, largest batch, batches, the proven bound, status, heat",
     valid="pot life longer than mixing; pieces that fit a batch or may be split; for the heat "
@@ -76,6 +78,7 @@ PB_PLAN = Function(
                 2.0,
                 "metric",
                 (tuple([None] * len(bucket_heat.COLUMNS)),),
+                "room by room",
             ),
             (
                 (
@@ -83,6 +86,7 @@ PB_PLAN = Function(
                     *("ok", 1.155, "", "", "", "", "", "", ""),
                     "no kinetics, and the stated pot life names no weight: a large batch may have "
                     "less",
+                    "ok",
                 ),
             ),
         ),

@@ -2,8 +2,8 @@
 
 Contract: :func:`plan_all` gives a plan for each row of the Layers table. A batch is no larger than
 the smallest of the bucket, the largest safe mix, the most area of a batch by the mix that a pass
-takes on average, and what the crew can spread within the pot life at the site's temperature less
-the mixing time. It is the one plan behind batches, cards and days.
+takes on average, and what the crew can spread within a share of the pot life at the site's
+temperature, less the time to mix and carry. It is the one plan behind batches, cards and days.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NoReturn
 
 from pourbook import units
-from pourbook.cells import Rows, Value, as_mapping, ranges_are_of, word
+from pourbook.cells import Rows, Value, as_mapping, word
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument
 from pourbook.tables import layers as layer_table
@@ -25,13 +25,14 @@ from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING, DOING_LABELS, Doing, read_doing
 from pourbook.tables.job_tables import JobTables
-from pourbook.tables.layers import LABELS, Layer, piece_needs
+from pourbook.tables.layers import LABELS, Layer, joins_of, piece_needs
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.once import once
 from pourbook.tables.row_loop import next_each
 from pourbook.tables.works import MINUTE, Working
 from pourbook.trade.batch import bound, plan
-from pourbook.trade.batch.plan import Piece, Plan
+from pourbook.trade.batch.pieces import Going, Join, Piece
+from pourbook.trade.batch.plan import Plan
 
 RESULTS = (
     Column("plan_option", "The finish option the layer belongs to"),
@@ -80,7 +81,12 @@ class Planned:
 
 
 def plan_layer(
-    layer: Layer, doing: Doing, working: Working, kelvin: float, system: units.System
+    layer: Layer,
+    doing: Doing,
+    working: Working,
+    kelvin: float,
+    system: units.System,
+    going: Going = Going.LOOSE,
 ) -> Planned:
     """Plan the batches of one layer.
 
@@ -90,6 +96,7 @@ def plan_layer(
         working: How its product works.
         kelvin: Temperature of the mix, K.
         system: The job's units, for the words of a refusal.
+        going: How batches go over the pieces; a layer that keeps the order goes as ordered.
 
     Raises:
         InputError: The pot life leaves no time to spread, or a piece fits into no batch.
@@ -100,6 +107,9 @@ def plan_layer(
     limits: list[bound.BatchLimit] = []
     passes: list[Plan] = []
     whole = 0.0
+    loose = going is Going.LOOSE  # jobs of templates 1: no rooms, no joins
+    joins = () if loose else joins_of(layer)
+    goes = Going.ORDERED if doing.keep_order else going
     for number_of_pass in range(layer.passes):
         pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
         used = math.fsum(piece.volume for piece in pieces) / layer.area
@@ -108,8 +118,9 @@ def plan_layer(
         _refuse_oversize(pieces, found, doing.batch_loss, system)
         whole += math.fsum(piece.volume for piece in pieces)
         _refuse_too_many(whole / max(found.volume - doing.batch_loss, _SMALLEST))
-        together = ranges_are_of() != 1  # the plans of jobs of templates 1 stay what they were
-        passes.append(_plan(pieces, found.volume, doing.batch_loss, doing.keep_order, together))
+        if loose:
+            pieces = tuple(replace(piece, room="") for piece in pieces)
+        passes.append(_plan(pieces, found.volume, doing.batch_loss, goes, joins))
         _refuse_too_many(sum(len(p.batches) for p in passes))
     mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density
     return Planned(
@@ -169,9 +180,10 @@ def _limit(
             doing.pace,
             used,
             pot_life=working.pot_life_at(kelvin, volume * layer.product.density),
-            mixing_time=layer.product.minutes * MINUTE,
+            mixing_time=layer.product.minutes * MINUTE + doing.carrying,
             hands=doing.hands,
             most_area=doing.most_area,
+            share=doing.share,
         )
         # What stays in the bucket is mixed too, but takes no time to spread.
         spreadable = found.spreadable + left
@@ -198,9 +210,9 @@ def _limit(
 
 @lru_cache(maxsize=512)
 def _plan(
-    pieces: tuple[Piece, ...], capacity: float, left: float, in_order: bool, together: bool
+    pieces: tuple[Piece, ...], capacity: float, left: float, going: Going, joins: tuple[Join, ...]
 ) -> Plan:
-    return plan.plan(pieces, capacity, loss_per_batch=left, in_order=in_order, together=together)
+    return plan.plan(pieces, capacity, loss_per_batch=left, going=going, joins=joins)
 
 
 @once
@@ -225,7 +237,7 @@ def plan_all(
         how = read_doing(how_rows[index] or _nowhere(layer), crew, tables.system)
         working = working_table.find(known, layer.product.name, LABELS["product"])
         working = working.of(layer.product.density)
-        return plan_layer(layer, how, working, kelvin, tables.system)
+        return plan_layer(layer, how, working, kelvin, tables.system, tables.going)
 
     return next_each(tables.worked, planned)
 
@@ -285,5 +297,8 @@ ARGUMENTS = (
     Argument("crew", "number", "the crew on the Start sheet"),
     Argument("system", "text", "the unit system on the Start sheet"),
 )
-EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", None, None, None, None)
-EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, None)
+GOING = Argument(
+    "going", "text", "how batches go over the pieces, on the Start sheet", optional=True
+)
+EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", *[None] * 6, 0.0, None)
+EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, *[None] * 3)

@@ -25,7 +25,7 @@ from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMP
 from pourbook.tables import layers as layer_table
 from pourbook.tables import site as site_sheet
 from pourbook.tables.declared import Column
-from pourbook.tables.job_tables import JobTables
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.rooms import system_of
 from pourbook.tables.works import HOUR
 from pourbook.trade import air
@@ -54,6 +54,7 @@ SITE = (
     "heat_pass",
     "gap",
     "surface",
+    "going",
 )
 RESULTS = (
     Column("step", "What is done, or what is reached"),
@@ -143,7 +144,9 @@ def calendar(
     pace = site_sheet.read_pace(cells, system)
     history = site_sheet.read_history(hourly, site, system)
     wanted = choice(option, "Option to offer", layer_table.OPTIONS)
-    tables = JobTables(layers, doing, products, working, room_rows, system)
+    tables = JobTables(
+        layers, doing, products, working, room_rows, system, going_of(cells["going"])
+    )
     planned = plans.plan_all(tables, site.day, float(site.crew))
     chosen = [
         plan for row, plan in zip(layers, planned, strict=True) if text(row[0]).upper() == wanted
@@ -157,6 +160,10 @@ def line_of(found: Calendar, placed: Placed) -> Line:
     what, turns, judged = _WORDS.get(step.deed, step.name), "", None
     if step.deed is Deed.HEAT:
         turns = f"{step.turn}"
+        if coated is not None and coated.coat.heat is not None:
+            passes = coated.coat.heat.passes
+            what = f"heat {passes} {'pass' if passes == 1 else 'passes'}, batch"
+            turns = f"{step.turn} of {len(coated.coat.batch_seconds)}"
     if coated is not None and step.deed is Deed.BATCH:
         what = f"{coated.plan.layer.method} batch"
         turns = f"{step.turn} of {len(coated.coat.batch_seconds)}"
@@ -276,6 +283,7 @@ _TOLD = {
     "heat_pass": "minutes of a heat pass, on Days",
     "gap": "minutes before each heat pass, on Days",
     "surface": "temperature of the surface; blank is that of the air",
+    "going": "how batches go over the pieces, on Start",
 }
 ARGUMENTS = (
     *plans.ARGUMENTS[:5],
@@ -310,6 +318,7 @@ EXAMPLE = (
     2.0,
     2.0,
     None,
+    "room by room",
 )
 _ENDS = tuple(
     46398 + hours / 24

@@ -17,7 +17,7 @@ from pourbook.functions.days import calendar
 from pourbook.functions.days.calendar import Line
 from pourbook.functions.declare import Example, Function, Result
 from pourbook.tables.declared import Column
-from pourbook.tables.job_tables import JobTables
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.rooms import system_of
 
@@ -43,8 +43,8 @@ def compute(
     """
     rows = (layers, doing, products, working, room_rows)
     units_of_job = system_of(system)
-    tables = JobTables(*rows, units_of_job)
     given = dict(zip(calendar.SITE, [*site, *[None] * len(calendar.SITE)], strict=False))
+    tables = JobTables(*rows, units_of_job, going_of(given["going"]))
     warm = number(given["temperature"], "Day temperature")
     crew = number(given["crew"], "Crew")
     kelvin = units.to_si(warm, units_of_job.temperature)

@@ -14,14 +14,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from pourbook.cells import ranges_are_of
 from pourbook.errors import BlankError, InputError, PourbookError
+from pourbook.functions.batch import seams
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables import limits, works
 from pourbook.tables.layers import LABELS, NOTHING, SANDING, piece_needs
 from pourbook.tables.site import Pace, Site, minutes_up
-from pourbook.tables.works import MINUTE, Working
+from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits
 from pourbook.trade.cure.history import Temperatures
+from pourbook.trade.days.coat import Heat
 from pourbook.trade.days.schedule import WORK, Deed, Placed, Step, schedule
 from pourbook.trade.days.sequence import CoatTimes as Coat
 from pourbook.trade.days.sequence import job_steps
@@ -61,14 +64,29 @@ def _batches(plan: Planned, index: int) -> tuple[float, ...]:
     """Return how long each batch of a pass takes, s: mixing, then its share of the area."""
     needs = piece_needs(plan.layer, first=index == 0)
     pace = plan.doing.pace * plan.doing.hands
-    mixing = plan.layer.product.minutes * MINUTE
+    ready = seams.ready_seconds(plan)
     found = []
     for batch in plan.passes[index].batches:
         area = math.fsum(
             plan.layer.pieces[s.piece].area * s.volume / needs[s.piece].volume for s in batch.shares
         )
-        found.append(minutes_up(mixing + area / pace))
+        found.append(minutes_up(ready + area / pace))
     return tuple(found)
+
+
+def _heat(plan: Planned, pace: Pace, site: Site) -> Heat | None:
+    """Return how each batch is heated; jobs of templates 1 heat the whole coat after its last."""
+    doing, working = plan.doing, plan.working
+    if not doing.heat_passes or ranges_are_of() == 1:
+        return None
+    return Heat(
+        passes=doing.heat_passes,
+        seconds=pace.heat_pass,
+        gap=pace.gap,
+        since=working.heat_from,
+        until=working.heat_until,
+        free_hand=site.crew > doing.hands,
+    )
 
 
 def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
@@ -99,9 +117,12 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
         light_use=how.light,
         full_service=how.full,
         clean_seconds=clean,
-        heat_passes=plan.doing.heat_passes,
+        heat_passes=plan.doing.heat_passes if ranges_are_of() == 1 else 0,
         pass_seconds=pace.heat_pass,
         pass_gap=pace.gap,
+        ready_seconds=seams.ready_seconds(plan),
+        mixers=plan.doing.mixers,
+        heat=_heat(plan, pace, site),
     )
 
 

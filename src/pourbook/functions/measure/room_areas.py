@@ -10,14 +10,28 @@ from __future__ import annotations
 from pourbook import units
 from pourbook.cells import Rows, Value, row_of
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.rooms import COLUMNS, RESULTS, RoomAreas, measure_row, system_of
-from pourbook.tables.row_loop import read_each, shown_each
+from pourbook.tables.rooms import (
+    COLUMNS,
+    RESULTS,
+    RoomAreas,
+    measure_row,
+    refuse_joins,
+    system_of,
+)
+from pourbook.tables.row_loop import filled, read_each, shown_each
 
 
 def compute(rows: Rows, system_name: str) -> Result:
     """Return the result rows of PB_ROOMS."""
     system = system_of(system_name)
-    read = read_each(rows, COLUMNS, lambda _, row: measure_row(row, system))
+    others = [row for _, row in filled(rows, COLUMNS)]
+
+    def measured(row: dict[str, Value]) -> RoomAreas:
+        found = measure_row(row, system)
+        refuse_joins(row, others)
+        return found
+
+    read = read_each(rows, COLUMNS, lambda _, row: measured(row))
     return shown_each(read, len(RESULTS), lambda areas: _shown(areas, system))
 
 

@@ -10,19 +10,32 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 
-from pourbook.cells import OK, Rows, Value, as_mapping, clean, is_blank, refuse_errors, text
+from pourbook.cells import (
+    OK,
+    Columns,
+    Rows,
+    Value,
+    as_mapping,
+    clean,
+    is_blank,
+    refuse_errors,
+    text,
+)
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import doing, layers, packs, products, rooms, works
 from pourbook.tables.declared import Column
+from pourbook.trade.batch.pieces import Going
 
 DIGITS = 16
 _FORM = ("typed",)
+_PIECES = Columns([name for name in rooms.COLUMNS if name != "colour"], rooms.COLUMNS.older)
+"""A colour alone changes neither amount nor price; it may be chosen after the quote is accepted."""
 TABLES = {
     "start": ("Start", "job and client", _FORM),
     "money": ("Start", "currency and tax", _FORM),
     "site": ("Start", "site and crew", _FORM),
-    "rooms": ("Rooms", "pieces", rooms.COLUMNS),
+    "rooms": ("Rooms", "pieces", _PIECES),
     "layers": ("Layers", "layers", layers.COLUMNS),
     "doing": ("Layers", "layers as they are done", doing.DOING),
     "products": ("Products", "products", products.COLUMNS),
@@ -40,6 +53,15 @@ The day work begins may move: it is no part of the quote, and what it moves is c
 RESTS_ON = tuple(dict.fromkeys(sheet for sheet, _, _ in TABLES.values()))
 """The sheets whose entries a quote rests on: every entry a price or a line of Quote is reckoned
 from stands there. Survey, Days and Hours plan the work and may change until it is done."""
+
+
+AS_BEFORE = {
+    ("site", None): Going.FEWEST.value,
+    ("doing", "share"): 1.0,
+    ("doing", "carrying"): 0.0,
+}
+"""What a job of templates 1 went by before there was such an entry: carried over, it is no change.
+A form has no columns."""
 
 
 def canonical(value: Value) -> str:
@@ -78,11 +100,12 @@ def sheet_digests(tables: Iterable[Rows]) -> dict[str, str]:
         tables: The rows of each of :data:`TABLES`, in its order.
     """
     lines: dict[str, list[str]] = {sheet: [] for sheet in RESTS_ON}
-    for (name, (sheet, _, _)), rows in zip(TABLES.items(), tables, strict=True):
+    for (name, (sheet, _, columns)), rows in zip(TABLES.items(), tables, strict=True):
         for at, row in enumerate(rows):
-            for across, value in enumerate(row):
+            names = columns if columns is not _FORM else (None,)
+            for across, (value, column) in enumerate(zip(row, names, strict=False)):
                 content = canonical(value).casefold()
-                if content:
+                if content and AS_BEFORE.get((name, column)) != value:
                     lines[sheet].append(f"{name}.{at}.{across}={content!r}")
     return {sheet: digest(found) for sheet, found in lines.items()}
 

@@ -8,7 +8,8 @@ beside this file as text; a test generates them anew and compares.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import hashlib
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -18,6 +19,10 @@ from pourbook.hosts.excel.vbaproject import Module
 
 MODULES = ("xlwings", "xlwings_udfs")
 _SAID = "'Of the module of xlwings, what Pourbook's functions call; the rest is left out."
+
+
+RELEASED = {"1": "358503e6c30e93e0c6302c08065fcb2439f4a57b61d1c380fb170bc6e1e96d1f"}
+"""SHA-256 of what the macros of released templates say, by the version of the templates."""
 
 
 @cache
@@ -40,9 +45,24 @@ def project(documents: Sequence[Module]) -> bytes:
     return vbaproject.write([*documents, *standard])
 
 
-def are_current(content: bytes) -> bool:
-    """Return whether a VBA project holds this Pourbook's macros and no others."""
-    return _only_ours(content) == vbaproject.comparable(sources())
+def are_current(content: bytes, version: str = "") -> bool:
+    """Return whether a VBA project holds the macros of this Pourbook, or those of a release.
+
+    Args:
+        content: The project.
+        version: Of the templates of its workbook; a job of a release keeps that release's macros.
+            Left out, only this Pourbook's will do.
+    """
+    found = _only_ours(content)
+    if found == vbaproject.comparable(sources()):
+        return True
+    return found is not None and _digest(found) == RELEASED.get(version)
+
+
+def _digest(modules: Mapping[str, str]) -> str:
+    return hashlib.sha256(
+        "\n".join(f"{k}={modules[k]}" for k in sorted(modules)).encode()
+    ).hexdigest()
 
 
 def are_pourbooks(content: bytes) -> bool:

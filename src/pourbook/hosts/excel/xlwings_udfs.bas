@@ -40,13 +40,13 @@ failed:
     PB_AREA = Err.Description
 End Function
 
-Function PB_BATCHES(layers, doing, products, working, rooms, temperature, crew, option_, system)
+Function PB_BATCHES(layers, doing, products, working, rooms, temperature, crew, option_, system, Optional going)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system), ThisWorkbook, Application.Caller)
+        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system))
+        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going))
         Exit Function
     #End If
 failed:
@@ -79,13 +79,13 @@ failed:
     PB_CONVERT = Err.Description
 End Function
 
-Function PB_DAYS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface)
+Function PB_DAYS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface), ThisWorkbook, Application.Caller)
+        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface))
+        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going))
         Exit Function
     #End If
 failed:
@@ -183,13 +183,13 @@ failed:
     PB_NOTCH = Err.Description
 End Function
 
-Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface)
+Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface), ThisWorkbook, Application.Caller)
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface))
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going))
         Exit Function
     #End If
 failed:
@@ -235,13 +235,13 @@ failed:
     PB_PHR = Err.Description
 End Function
 
-Function PB_PLAN(layers, doing, products, working, rooms, temperature, crew, system, Optional kinetics)
+Function PB_PLAN(layers, doing, products, working, rooms, temperature, crew, system, Optional kinetics, Optional going)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics), ThisWorkbook, Application.Caller)
+        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics, going), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics))
+        PB_PLAN = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLAN", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics, going))
         Exit Function
     #End If
 failed:

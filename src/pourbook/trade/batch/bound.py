@@ -48,10 +48,11 @@ def batch_limit(
     mixing_time: float,
     hands: int = 1,
     most_area: float | None = None,
+    share: float = 1.0,
 ) -> BatchLimit:
     """Return the smallest of usable bucket, safe mix, area of a batch and what is spread in time.
 
-    What can be spread is hands x application rate x wet film x (pot life - mixing time).
+    What can be spread is hands x application rate x wet film x (share x pot life - mixing time).
 
     Args:
         bucket: Usable volume of the bucket, m3.
@@ -60,19 +61,22 @@ def batch_limit(
         application_rate: Area one pair of hands spreads in a second, m2/s.
         film: Wet film, m.
         pot_life: Pot life of the mix at the temperature of the site, s.
-        mixing_time: Time from the first contact of the parts to the first pour, s; zero or more.
+        mixing_time: Time from the first contact of the parts until spreading begins, s; zero or
+            more: mixing, carrying, dividing into cups.
         hands: How many people spread, 1 or more.
         most_area: Most area a batch may coat, m2; None for no such limit.
+        share: The part of the pot life a batch is planned within, above 0 up to 1.
 
     Returns:
         A :class:`BatchLimit`.
 
     Raises:
-        InputError: A number is not above zero, the pot life does not exceed the mixing time, or
-            hands is not a whole number from 1.
+        InputError: A number is not above zero, the share is above 1, the time planned with does not
+            exceed the mixing time, or hands is not a whole number from 1.
 
-    Validity: one steady application rate; everything is spread before the pot life ends, with no
-    reserve. Source: the project's own rule (design.md, "Batches"): volume = rate x film x time.
+    Validity: one steady application rate; everything is spread within the share of
+    the pot life. Source: the project's own rule (design.md, "Batches"): volume is rate x film x
+    time.
 
     Example:
         >>> batch_limit(0.010, None, 0.002, 0.003, pot_life=1200, mixing_time=300).binds
@@ -85,12 +89,17 @@ def batch_limit(
     mixing = not_negative(mixing_time, "the mixing time")
     if isinstance(hands, bool) or not isinstance(hands, int) or hands < 1:
         raise InputError("the number of hands is not a whole number from 1", "type 1, 2, 3 ...")
-    if life <= mixing:
+    part = checked(share, "the share of the pot life")
+    if part > 1:
+        raise InputError("the share of the pot life is above 1", "type a share up to 100 %")
+    if part * life <= mixing:
+        lasts = f"{part * 100:.3g} % of " if part < 1 else ""
         raise InputError(
-            f"the pot life of {life / 60:.4g} min is over after {mixing / 60:.4g} min of mixing",
+            f"{lasts}the pot life of {life / 60:.4g} min is over after {mixing / 60:.4g} min of"
+            " mixing",
             "pour at a cooler hour, mix a smaller amount, or choose a slower product",
         )
-    spreadable = hands * rate * wet * (life - mixing)
+    spreadable = hands * rate * wet * (part * life - mixing)
     limits = [(size, "bucket")]
     if safe_mass_volume is not None:
         limits.append((checked(safe_mass_volume, "the largest safe mix"), "safe mix"))

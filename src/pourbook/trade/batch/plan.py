@@ -1,8 +1,9 @@
 """Turn pieces into a plan of batches: whole where they can be, split where they may be.
 
 Contract: pure functions on plain numbers, volumes in m3. The number of batches is the fewest
-whenever the plan says ``proved``. Every batch also loses a fixed volume to bucket and tools; the
-capacity covers what is spread and what is lost.
+whenever the plan says ``proved``: of all plans, or of those that keep rooms, ranks and joins where
+those bind. Every batch also loses a fixed volume to bucket and tools; the capacity covers what is
+spread and what is lost.
 
 Sources: R. McNaughton (1959) for cutting pieces at the boundaries of full batches, from memory; the
 count for pieces that may be split is worked in :func:`plan`.
@@ -15,36 +16,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
-from pourbook.trade.batch.back_to_back import back_to_back
-from pourbook.trade.batch.fewest import NODE_LIMIT, Packing, cut_in_order, pack
+from pourbook.trade.batch.blocks import in_blocks
+from pourbook.trade.batch.fewest import NODE_LIMIT
 from pourbook.trade.batch.grid import checked, not_negative
-
-_CLOSE = 1e-9
-_TRIES = 2
-_TRY_NODES = 2_000
-
-
-@dataclass(frozen=True)
-class Piece:
-    """One piece to be coated.
-
-    Args:
-        name: What the estimator calls it.
-        volume: Mixed volume it needs, percentage losses included, m3, above zero.
-        may_split: True when two batches may meet on it, poured wet into wet.
-        order: Place in the pouring order, infinite for last; equal orders keep the list's order.
-
-    Raises: nothing here; :func:`plan` checks. Validity: see :func:`plan`. Source: none, a record.
-
-    Example:
-        >>> Piece("island", 0.004).may_split
-        False
-    """
-
-    name: str
-    volume: float
-    may_split: bool = False
-    order: float = 0
+from pourbook.trade.batch.pieces import CLOSE, Going, Join, Piece, apart, batches_for
 
 
 @dataclass(frozen=True)
@@ -108,6 +83,8 @@ class Plan:
         needed_splits: Cuts that the size of the pieces alone makes needful.
         mixed: Volume to mix in all, losses per batch included, m3.
         nodes: Search steps used.
+        apart: Joins that could not be kept: the second piece is begun later than in the batch after
+            the one the first ends in. Places of the list given.
 
     Raises: nothing. Validity: any. Source: none, it is a record.
 
@@ -123,21 +100,14 @@ class Plan:
     needed_splits: int
     mixed: float
     nodes: int
-
-
-_Cut = tuple[int, float]  # place of the piece, volume of one share
-
-
-def _ceil(ratio: float) -> int:
-    """Round up, forgiving one part in a thousand million."""
-    return max(1, math.ceil(ratio * (1 - _CLOSE)))
+    apart: tuple[Join, ...] = ()
 
 
 def _checked(pieces: Sequence[Piece], usable: float, capacity: float, loss: float) -> None:
     """Refuse pieces that cannot be poured."""
     for piece in pieces:
         volume = checked(piece.volume, f"the amount for {piece.name}")
-        if not piece.may_split and volume > usable * (1 + _CLOSE):
+        if not piece.may_split and volume > usable * (1 + CLOSE):
             lost = f", of which {loss * 1e3:.4g} L stays in bucket and tools" if loss else ""
             raise InputError(
                 f"{piece.name} needs {volume * 1e3:.4g} L in one batch, and a batch holds "
@@ -146,167 +116,13 @@ def _checked(pieces: Sequence[Piece], usable: float, capacity: float, loss: floa
             )
 
 
-def _even_shares(pieces: Sequence[Piece], usable: float, extra: int = -1) -> list[_Cut]:
-    """Cut pieces above a batch into the fewest equal shares; ``extra`` gets one more."""
-    cuts: list[_Cut] = []
-    for at, piece in enumerate(pieces):
-        parts = _ceil(piece.volume / usable) if piece.may_split else 1
-        parts += at == extra
-        cuts += [(at, piece.volume / parts)] * parts
-    return cuts
-
-
-def _packed(cuts: Sequence[_Cut], packing: Packing) -> list[list[_Cut]]:
-    """Turn a packing into batches of cuts, the shares of one piece in one batch as one."""
-    return [_joined([cuts[at] for at in one]) for one in packing.bins]
-
-
-def _joined(cuts: Sequence[_Cut]) -> list[_Cut]:
-    """Add up the shares that one batch gives to the same piece."""
-    sums: dict[int, list[float]] = {}
-    for at, volume in cuts:
-        sums.setdefault(at, []).append(volume)
-    return [(at, math.fsum(volumes)) for at, volumes in sums.items()]
-
-
-def _level(loads: Sequence[float], amount: float) -> float:
-    """Return the height to which ``amount`` fills up bins that hold ``loads``."""
-    rising = sorted(loads)
-    below = 0.0
-    level = rising[0]
-    for count, load in enumerate(rising):
-        if count and count * load - below >= amount:
-            break
-        below += load
-        level = (below + amount) / (count + 1)
-    return level
-
-
-def _filled(
-    pieces: Sequence[Piece], usable: float, whole: Packing, fixed: Sequence[int], many: int
-) -> list[list[_Cut]]:
-    """Fill the gaps above pieces that stay whole: whole where they fit, the rest cut at a level."""
-    bins: list[list[_Cut]] = [
-        [(fixed[at], pieces[fixed[at]].volume) for at in one] for one in whole.bins
-    ]
-    bins += [[] for _ in range(many - len(bins))]
-    loads = [math.fsum(volume for _, volume in one) for one in bins]
-    pouring: list[_Cut] = []
-    loose = [at for at, piece in enumerate(pieces) if piece.may_split]
-    for at in sorted(loose, key=lambda one: (-pieces[one].volume, one)):
-        volume = pieces[at].volume
-        rooms = [(usable - load, where) for where, load in enumerate(loads)]
-        fitting = [one for one in rooms if one[0] >= volume]
-        if fitting:
-            where = min(fitting)[1]
-            bins[where].append((at, volume))
-            loads[where] += volume
-        else:
-            pouring.append((at, volume))
-    level = _level(loads, math.fsum(volume for _, volume in pouring))
-    order = sorted(range(many), key=lambda at: (loads[at], at))
-    here = 0
-    for at, volume in pouring:
-        rest = volume
-        while rest > 0:
-            where = order[here]
-            room = level - loads[where]
-            if here + 1 < many and room <= usable * _CLOSE:
-                here += 1
-                continue
-            take = rest if rest <= room + usable * _CLOSE or here + 1 == many else room
-            bins[where].append((at, take))
-            loads[where] += take
-            rest = rest - take if take < rest else 0.0
-    return [_joined(one) for one in bins if one]
-
-
-def _free(
-    pieces: Sequence[Piece], usable: float, node_limit: int
-) -> tuple[list[list[_Cut]], int, bool, int]:
-    """Plan in free order; return batches, bound, whether it is proven, and nodes."""
-    by_volume = _ceil(math.fsum(piece.volume for piece in pieces) / usable)
-    fixed = [at for at, piece in enumerate(pieces) if not piece.may_split]
-    cuts = _even_shares(pieces, usable)
-    limit = node_limit if len(fixed) == len(pieces) else min(node_limit, _TRY_NODES)
-    first = pack([volume for _, volume in cuts], usable, node_limit=limit)
-    if len(fixed) == len(pieces) or len(first.bins) == by_volume:
-        return _packed(cuts, first), first.bound, first.proved, first.nodes
-    whole = pack([pieces[at].volume for at in fixed], usable, node_limit=node_limit)
-    many = max(len(whole.bins), by_volume)
-    bound = max(whole.bound, by_volume)
-    nodes = first.nodes + whole.nodes
-    if len(first.bins) <= many:
-        return _packed(cuts, first), bound, len(first.bins) == bound, nodes
-    loose = [at for at, piece in enumerate(pieces) if piece.may_split]
-    for extra in sorted(loose, key=lambda at: (-pieces[at].volume, at))[:_TRIES]:
-        cuts = _even_shares(pieces, usable, extra)
-        tried = pack([volume for _, volume in cuts], usable, node_limit=_TRY_NODES)
-        nodes += tried.nodes
-        if len(tried.bins) <= many:
-            return _packed(cuts, tried), bound, many == bound, nodes
-    return _filled(pieces, usable, whole, fixed, many), bound, many == bound, nodes
-
-
-def _run(pieces: Sequence[Piece], level: float) -> list[list[_Cut]]:
-    """Pour in order, every batch as full as ``level`` allows."""
-    bins: list[list[_Cut]] = [[]]
-    room = level
-    near = level * _CLOSE
-    for at, piece in enumerate(pieces):
-        rest = piece.volume
-        while rest > room + near:
-            if piece.may_split and room > near:
-                bins[-1].append((at, room))
-                rest -= room
-            bins.append([])
-            room = level
-        bins[-1].append((at, rest))
-        room -= rest
-    return bins
-
-
-def _ordered(pieces: Sequence[Piece], usable: float) -> list[list[_Cut]]:
-    """Plan in kept order: whole where that needs no batch more, else cut at the boundaries."""
-    fewest = len(_run(pieces, usable))
-    cuts = _even_shares(pieces, usable)
-    neat = cut_in_order([volume for _, volume in cuts], usable)
-    if len(neat.bins) == fewest:
-        return _packed(cuts, neat)
-    low = max([piece.volume for piece in pieces if not piece.may_split], default=0.0)
-    low = max(low, math.fsum(piece.volume for piece in pieces) / fewest)
-    high = usable
-    for _ in range(50):
-        middle = (low + high) / 2
-        if len(_run(pieces, middle)) <= fewest:
-            high = middle
-        else:
-            low = middle
-    return _run(pieces, high)
-
-
-def _meeting(bins: Sequence[list[_Cut]]) -> list[list[_Cut]]:
-    """Pour first what the batch before began, and last what the next one goes on with."""
-    found = []
-    for turn, one in enumerate(bins):
-        before, after = (
-            {at for at, _ in bins[near]} if 0 <= near < len(bins) else set[int]()
-            for near in (turn - 1, turn + 1)
-        )
-        ways = [
-            (0 if at in before else 2 if at in after else 1, n) for n, (at, _) in enumerate(one)
-        ]
-        found.append([one[n] for _, n in sorted(ways)])
-    return found
-
-
 def plan(
     pieces: Sequence[Piece],
     capacity: float,
     *,
     loss_per_batch: float = 0.0,
-    in_order: bool = False,
-    together: bool = True,
+    going: Going = Going.FEWEST,
+    joins: Sequence[Join] = (),
     node_limit: int = NODE_LIMIT,
 ) -> Plan:
     """Plan the batches for one layer: fewest batches, then few splits, then even.
@@ -314,23 +130,28 @@ def plan(
     A batch spreads at most u = capacity - loss per batch, so batches and losses are settled
     together: n batches mix the pieces' volume and n losses, and each of them fits.
 
-    Free order. Let U be the pieces that stay whole and V the volume of all. No plan has fewer than
-    max(fewest for U, ceil(V / u)) batches; and that many always do, because what may be split can
-    be poured into the gaps above any packing of U. Pieces above u are cut into the fewest equal
-    shares and everything else stays whole if that reaches this number (then no plan has fewer
-    splits); else one more equal cut of one piece is tried; else the gaps are filled to one level.
+    Any order. Let U be the pieces that stay whole and V the volume of all. No plan has fewer than
+    max(fewest for U, ceil(V / u)) batches. Pieces above u are cut into the fewest equal shares and
+    everything else stays whole if that reaches this number (then no plan has fewer splits); else
+    one more equal cut of one piece is tried; else the gaps above U are filled to one level. What
+    comes out so is kept if it can be poured piece after piece, none begun and left for others; in
+    jobs of templates 1 it always is.
 
-    Kept order. Filling each batch as far as it goes gives the fewest; splits happen only where
-    leaving them out would cost a batch, and the level is the lowest that needs no more batches.
+    Where that fails, and where ranks or joins bind: the search of
+    :mod:`pourbook.trade.batch.sequence` in each block. In a kept order filling each batch as far as
+    it goes gives the fewest; splits happen only where leaving them out would cost a batch, and the
+    level is the lowest that needs no more batches.
 
     Args:
         pieces: What to coat.
         capacity: Largest mixed volume of a batch, m3; see
             :func:`pourbook.trade.batch.bound.batch_limit`.
         loss_per_batch: What bucket and tools keep of each batch, m3, zero or more.
-        in_order: True to keep the pouring order of the pieces.
-        together: In free order, whether the parts of one piece are poured back to back, as far as
-            can be; see :mod:`pourbook.trade.batch.back_to_back`.
+        going: Room by room: a batch serves one room, and in it a rank never comes after a higher
+            one. As ordered: the pieces in their order, a batch in one room. Fewest: a batch serves
+            any pieces, and the ranks only say which of equal plans begins.
+        joins: Places of pieces that run into each other: the second is begun in the batch in which
+            the first ends, or in the next, wherever a plan can do that.
         node_limit: Most steps of each search.
 
     Returns:
@@ -362,22 +183,16 @@ def plan(
         return Plan((), 0, True, 0, 0, 0.0, 0)
     order = sorted(range(len(pieces)), key=lambda at: (pieces[at].order, at))
     queue = [pieces[at] for at in order]
-    if in_order:
-        bins = _ordered(queue, usable)
-        bound, proved, nodes = len(bins), True, 0
-    else:
-        bins, bound, proved, nodes = _free(queue, usable, node_limit)
-        bins = sorted(sorted(one) for one in bins)
+    turn = {at: n for n, at in enumerate(order)}
+    seams = [(turn[a], turn[b]) for a, b in joins if a != b]
+    found = in_blocks(queue, usable, going, seams, node_limit)
     parts = [0] * len(queue)
-    for one in bins:
+    for one in found.bins:
         for at, _ in one:
             parts[at] += 1
-    if together and not in_order:
-        split = [{at for at, _ in one if parts[at] > 1} for one in bins]
-        bins = _meeting([bins[place] for place in back_to_back(split)])
     seen = [0] * len(queue)
     batches: list[Batch] = []
-    for one in bins:
+    for one in found.bins:
         shares: list[Share] = []
         for at, volume in one:
             seen[at] += 1
@@ -386,10 +201,11 @@ def plan(
         batches.append(Batch(tuple(shares), spread, spread + loss))
     return Plan(
         tuple(batches),
-        bound,
-        proved,
+        found.bound,
+        found.proved,
         sum(parts) - len(parts),
-        sum(_ceil(piece.volume / usable) - 1 for piece in queue if piece.may_split),
+        sum(batches_for(piece.volume / usable) - 1 for piece in queue if piece.may_split),
         math.fsum(batch.mixed for batch in batches),
-        nodes,
+        found.nodes,
+        tuple((order[a], order[b]) for a, b in apart(found.bins, seams)),
     )

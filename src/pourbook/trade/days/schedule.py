@@ -30,6 +30,9 @@ MILESTONE = "milestone"
 ADDED = "added"
 """The mark of a note on what the calendar had to put in; the sheet counts it."""
 
+LATE = "CHECK"
+"""The mark of a note on what comes too late; the sheet counts it."""
+
 
 class Deed(Enum):
     """What a step is, whatever its name: done by the crew, or reached by the film."""
@@ -133,6 +136,9 @@ class Step:
         deed: What it is.
         coat: Which layer it belongs to, counted from 0; ``None`` for what is done before them.
         turn: Which of several it is, counted from 1, such as the batch of a layer.
+        begins: When it begins, s from the start of its group; ``None``: straight after the step
+            before, and its pause. Steps of a group may overlap: more than one person works.
+        note: What is to be said of it.
     """
 
     name: str
@@ -147,6 +153,8 @@ class Step:
     deed: Deed = Deed.OTHER
     coat: int | None = None
     turn: int = 1
+    begins: float | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -255,7 +263,8 @@ class _Calendar:
     def group(self, steps: Sequence[Step]) -> None:
         """Place crew steps one straight after the other within one day."""
         first = steps[0]
-        total = sum(step.pause_seconds + step.work_seconds for step in steps)
+        offsets = _offsets(steps)
+        total = max(at + step.work_seconds for at, step in zip(offsets, steps, strict=True))
         span = timedelta(seconds=math.ceil(total))
         name = first.together or first.name
         named = {step.name for step in steps}
@@ -292,14 +301,23 @@ class _Calendar:
             self.place(sand, at, at + sand_span, f"{ADDED}: recoat window missed")
             self.free = at + sand_span
             begin = self.slot(name, ready, span)
-        elapsed = 0.0
-        for step in steps:
-            elapsed += step.pause_seconds
-            start = begin + timedelta(seconds=elapsed)
-            elapsed += step.work_seconds
-            self.place(step, start, begin + timedelta(seconds=elapsed), note)
+        for offset, step in zip(offsets, steps, strict=True):
+            start = begin + timedelta(seconds=offset)
+            end = begin + timedelta(seconds=offset + step.work_seconds)
+            self.place(step, start, end, note or step.note)
             note = ""
         self.free = begin + span
+
+
+def _offsets(steps: Sequence[Step]) -> list[float]:
+    """Return when each step of a group begins, s from the start of the group."""
+    found: list[float] = []
+    end = 0.0
+    for step in steps:
+        begins = end + step.pause_seconds if step.begins is None else step.begins
+        found.append(begins)
+        end = begins + step.work_seconds
+    return found
 
 
 def schedule(

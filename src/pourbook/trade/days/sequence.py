@@ -9,11 +9,13 @@ next day; hard use waits about a week. The product's own sheet decides.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pourbook.errors import InputError
-from pourbook.trade.days.schedule import MILESTONE, WORK, Deed, Need, Step
+from pourbook.trade.days.coat import Heat, coat_times
+from pourbook.trade.days.schedule import LATE, MILESTONE, WORK, Deed, Need, Step
 
 
 @dataclass(frozen=True)
@@ -33,9 +35,13 @@ class CoatTimes:
         sand_seconds: Time to sand it 220 before the next layer, s.
         sand_always: Whether that sanding is done in any case, not only in a missed window.
         clean_seconds: Time to clean the surface just before this layer, s.
-        heat_passes: Number of passes with the flame or the heat gun; three is usual.
+        heat_passes: Number of passes with the flame or the heat gun after the last batch, over all
+            of them; three is usual.
         pass_seconds: Length of one pass, s.
         pass_gap: Wait before each pass, s; a minute or two is usual.
+        ready_seconds: The part of each batch before spreading, s: mixing and carrying.
+        mixers: How many mix; two or more mix the next batch while one is spread.
+        heat: How each batch is heated for itself, instead of ``heat_passes`` at the end.
     """
 
     name: str
@@ -53,6 +59,9 @@ class CoatTimes:
     heat_passes: int = 0
     pass_seconds: float = 0.0
     pass_gap: float = 0.0
+    ready_seconds: float = 0.0
+    mixers: int = 1
+    heat: Heat | None = None
 
     def batch(self, index: int) -> str:
         """Return the name of a batch's step, ``index`` from 0."""
@@ -99,32 +108,46 @@ def _coat(at: int, layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
             needs = (*needs, below.need(0, 0.0, below.recoat_until))
             sand = below.sand_seconds
             sand_needs = (below.sanding_need(),)
-    group: list[tuple[str, Deed, int, float, float]] = []
-    if layer.clean_seconds > 0.0:
-        group.append((f"{layer.name}: clean", Deed.CLEAN, 1, layer.clean_seconds, 0.0))
-    for i, seconds in enumerate(layer.batch_seconds):
-        group.append((layer.batch(i), Deed.BATCH, i + 1, seconds, 0.0))
-    for turn in range(1, layer.heat_passes + 1):
-        name = f"{layer.name}: heat pass {turn}"
-        group.append((name, Deed.HEAT, turn, layer.pass_seconds, layer.pass_gap))
-    for i, (name, deed, turn, seconds, pause) in enumerate(group):
-        first = i == 0
-        steps.append(
-            Step(
-                name,
-                WORK,
-                seconds,
-                needs if first else (),
-                together=layer.name,
-                pause_seconds=pause,
-                sand_seconds=sand if first else None,
-                sand_needs=sand_needs if first else (),
-                deed=deed,
-                coat=at,
-                turn=turn,
-            )
+    group = _together(at, layer)
+    group[0] = replace(group[0], needs=needs, sand_seconds=sand, sand_needs=sand_needs)
+    return steps + group
+
+
+def _together(at: int, layer: CoatTimes) -> list[Step]:
+    """Return what is done to a coat in one go: cleaning, the batches, the heat passes."""
+
+    def step(name: str, deed: Deed, turn: int, start: float, end: float, late: float = 0.0) -> Step:
+        minutes = math.ceil(late / 60.0)
+        note = f"{LATE}: {minutes} min too late: more hands, or smaller batches" if late else ""
+        return Step(
+            name,
+            WORK,
+            end - start,
+            together=layer.name,
+            deed=deed,
+            coat=at,
+            turn=turn,
+            begins=start,
+            note=note,
         )
-    return steps
+
+    clean = layer.clean_seconds
+    found = []
+    if clean > 0.0:
+        found.append(step(f"{layer.name}: clean", Deed.CLEAN, 1, 0.0, clean))
+    end = clean
+    for done in coat_times(layer.batch_seconds, layer.ready_seconds, layer.mixers, layer.heat):
+        name = (
+            f"{layer.name}: heat batch {done.turn + 1}" if done.heated else layer.batch(done.turn)
+        )
+        deed = Deed.HEAT if done.heated else Deed.BATCH
+        start, end = clean + done.start, max(end, clean + done.end)
+        found.append(step(name, deed, done.turn + 1, start, clean + done.end, done.late))
+    for turn in range(1, layer.heat_passes + 1):
+        start = end + layer.pass_gap
+        end = start + layer.pass_seconds
+        found.append(step(f"{layer.name}: heat pass {turn}", Deed.HEAT, turn, start, end))
+    return found
 
 
 def _milestones(at: int, layer: CoatTimes) -> list[Step]:

@@ -151,12 +151,16 @@ def read_book(path: Path) -> RawBook:
         hidden = entry.get("state", "visible") != "visible"
         sheets[name] = RawSheet(name, hidden, found)
     projects = [content for name, content in parts.items() if name.endswith("vbaProject.bin")]
+    marks = _marks(parts, where)
+    version = marks.get(TEMPLATE, released.FIRST)
     return RawBook(
         path,
         sheets,
-        _marks(parts, where),
+        marks,
         has_macros=any(not basic.are_pourbooks(p) for p in projects),
-        has_old_macros=any(basic.are_pourbooks(p) and not basic.are_current(p) for p in projects),
+        has_old_macros=any(
+            basic.are_pourbooks(p) and not basic.are_current(p, version) for p in projects
+        ),
         has_links=any(p.startswith("xl/externalLinks/") for p in parts),
     )
 

@@ -20,10 +20,11 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     layer, doing, working = plan.layer, plan.doing, plan.working
     stated = (working.pot_life or 0.0) / MINUTE
     moved = plan.pot_life / MINUTE
-    mixing = layer.product.minutes
+    mixing = layer.product.minutes + doing.carrying / MINUTE
+    planned_with = moved * doing.share
     first = math.fsum(piece.volume for piece in piece_needs(layer, first=True))
     film = first / layer.area
-    minutes = max(moved - mixing, 0.0)
+    minutes = max(planned_with - mixing, 0.0)
     spread = doing.hands * doing.pace * film * minutes * MINUTE + doing.batch_loss
     largest = max(b.mixed for p in plan.passes for b in p.batches)
     pace = units.express(doing.pace, system.area) * working_table.HOUR
@@ -31,7 +32,13 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     found = [
         Told("Pot life stated", "from the data sheet", stated, "min"),
         Told("Pot life of the largest batch", "at the day temperature and its mass", moved, "min"),
-        Told("Time to spread it", f"pot life less {mixing:g} min of mixing", minutes, "min"),
+        Told("Planned within", f"{doing.share * 100:g} % of it", planned_with, "min"),
+        Told(
+            "Time to spread it",
+            f"that less {mixing:g} min of mixing and carrying",
+            minutes,
+            "min",
+        ),
         Told(
             "Spreadable in that time",
             f"{doing.hands} spreading x {pace:.4g} {system.area}/h x "

@@ -19,7 +19,7 @@ from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar
 from pourbook.functions.mix import amounts, parts
 from pourbook.tables import layers, products, rooms
-from pourbook.tables.job_tables import JobTables
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.workbook.tell import days_told, plans_told
 
 # Their rows show reason or figures one by one.
@@ -80,17 +80,20 @@ def _layer(
 
 
 def _planned_from(
-    given: Sequence[Rows | Value], system: units.System
+    function: str, given: Sequence[Rows | Value], system: units.System
 ) -> tuple[JobTables, float, float]:
     """Return the tables, the temperature in K and the crew a plan begins from."""
     layer_rows, doing, coatings, works, room_rows = (cast(Rows, v) for v in given[:5])
     temperature, crew = (number(cast(Value, value), "Start") for value in given[5:7])
-    tables = JobTables(layer_rows, doing, coatings, works, room_rows, system)
+    names = [argument.name for argument in catalogue()[function].arguments]
+    handed = dict(zip(names, given, strict=False))
+    going = going_of(cast(Value, handed.get("going")))
+    tables = JobTables(layer_rows, doing, coatings, works, room_rows, system, going)
     return tables, units.to_si(temperature, system.temperature), crew
 
 
 def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
-    tables, kelvin, crew = _planned_from(given, system)
+    tables, kelvin, crew = _planned_from("PB_PLAN", given, system)
     plan = plans.plan_all(tables, kelvin, crew)[index]
     if isinstance(plan, PourbookError):
         raise plan
@@ -99,7 +102,7 @@ def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> li
 
 
 def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
-    tables, kelvin, crew = _planned_from(given, system)
+    tables, kelvin, crew = _planned_from("PB_BATCHES", given, system)
     option = text(cast(Value, given[7]))
     listed: list[Mix | Refused] = mixes.mixes(tables, kelvin, crew, option)
     if index >= len(listed):
