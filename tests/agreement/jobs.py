@@ -185,6 +185,7 @@ def make(seed: int) -> Sample:
             {"warmth": typed.warmth(dice.uniform(16, 28))} if dice.random() < 0.8 else {}
             for _ in range(dice.randint(10, 60))
         ]
+    _pour(random.Random(f"pourbook {seed}, pours"), rows)
     entries: Entries = {
         (block, name, index): value
         for block, listed in rows.items()
@@ -197,6 +198,25 @@ def make(seed: int) -> Sample:
             mistake(dice, entries)
     entries |= done.add(random.Random(f"pourbook {seed}, done"), layout(system), entries)
     return Sample(seed, system, entries)
+
+
+def _pour(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None:
+    """Add how batches go over the pieces: dice of its own leave what the others draw as it is."""
+    rows["site"][0]["going"] = dice.choice([None, "room by room", "as ordered", "fewest"])
+    single = [row for row in rows["rooms"] if row["count"] in (None, 1)]
+    for row in single:
+        others = [one["piece"] for one in single if one is not row and one["room"] == row["room"]]
+        if others and dice.random() < 0.25:
+            row["joins"] = dice.choice(others)
+    for row in rows["doing"]:
+        row |= {
+            "share": dice.choice([None, None, 0.5, 0.9, 1]),
+            "joined": dice.choice([None, None, 0.2, 0.5]),
+            "carrying": dice.choice([None, None, 0, 2.5]),
+            "mixers": dice.choice([None, None, 1, 2]),
+        }
+    for row in rows["working"]:
+        row |= {"heat_from": dice.choice([None, 3]), "heat_until": dice.choice([None, 20])}
 
 
 def _start(dice: random.Random) -> dict[str, object]:

@@ -215,7 +215,7 @@ def _example() -> tuple[tuple[Value, ...], ...]:
             *("", "", ""),
             "3. Mix 2 min with a paddle, scrape sides and bottom, mix again",
             "",
-            "4. Pour out at once; use by 40 min after first contact",
+            "4. Pour out at once; out of the bucket by 28, worked by 40 min after first contact",
             *("", ""),
             "Weigh it, or read it off a level bucket; weighing is surer. "
             "Set the scale to 0 each time.",

@@ -16,9 +16,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
-from pourbook.trade.batch.blocks import in_blocks
 from pourbook.trade.batch.fewest import NODE_LIMIT
 from pourbook.trade.batch.grid import checked, not_negative
+from pourbook.trade.batch.grouped import in_blocks
 from pourbook.trade.batch.pieces import CLOSE, Going, Join, Piece, apart, batches_for
 
 
@@ -138,7 +138,7 @@ def plan(
     jobs of templates 1 it always is.
 
     Where that fails, and where ranks or joins bind: the search of
-    :mod:`pourbook.trade.batch.sequence` in each block. In a kept order filling each batch as far as
+    :mod:`pourbook.trade.batch.pouring` in each block. In a kept order filling each batch as far as
     it goes gives the fewest; splits happen only where leaving them out would cost a batch, and the
     level is the lowest that needs no more batches.
 

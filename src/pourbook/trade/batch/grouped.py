@@ -17,19 +17,19 @@ from itertools import groupby
 from pourbook.trade.batch.back_to_back import back_to_back, between
 from pourbook.trade.batch.cuts import free, joined, ordered
 from pourbook.trade.batch.pieces import CLOSE, Cut, Going, Join, Piece, apart
-from pourbook.trade.batch.sequence import STEPS, Sequenced, fewest_in_sequence
+from pourbook.trade.batch.pouring import STEPS, Sequenced, fewest_in_sequence
 
 _Bins = list[list[Cut]]
 
 
 @dataclass(frozen=True)
-class Found:
+class Grouped:
     """The batches of a list of pieces, a number proven to be needed, and how it was found.
 
     Raises: nothing. Validity: any. Source: none, it is a record.
 
     Example:
-        >>> Found([[(0, 0.5)]], 1, True, 0).bound
+        >>> Grouped([[(0, 0.5)]], 1, True, 0).bound
         1
     """
 
@@ -41,7 +41,7 @@ class Found:
 
 def in_blocks(
     queue: Sequence[Piece], usable: float, going: Going, joins: Sequence[Join], node_limit: int
-) -> Found:
+) -> Grouped:
     """Return the batches of pieces that stand in pouring order, block after block.
 
     Args:
@@ -52,10 +52,10 @@ def in_blocks(
         node_limit: Most steps of each search for whole pieces.
 
     Returns:
-        A :class:`Found`.
+        A :class:`Grouped`.
 
     Raises: nothing. Validity: see :func:`pourbook.trade.batch.plan.plan`. Source: see
-    :mod:`the module <pourbook.trade.batch.blocks>`.
+    :mod:`the module <pourbook.trade.batch.grouped>`.
 
     Example:
         >>> rooms = [Piece("island", 3.0, room="kitchen"), Piece("bar", 1.0, room="den")]
@@ -76,7 +76,7 @@ def in_blocks(
         bins += [[(block[at], volume) for at, volume in one] for one in found.bins]
         bound, nodes = bound + found.bound, nodes + found.nodes
         proved = proved and found.proved
-    return Found(_within(queue, bins, going, joins), bound, proved, nodes)
+    return Grouped(_within(queue, bins, going, joins), bound, proved, nodes)
 
 
 def _blocks(queue: Sequence[Piece], going: Going) -> list[list[int]]:
@@ -99,14 +99,14 @@ def _block(
     node_limit: int,
     *,
     together: bool,
-) -> Found:
+) -> Grouped:
     """Plan one block: fewest batches, joins and ranks kept, then few splits, then even."""
     ranks = {piece.order for piece in pieces}
     if not joins and len(ranks) == len(pieces) > 1:
         bins = ordered(pieces, usable)
-        return Found(bins, len(bins), True, 0)
+        return Grouped(bins, len(bins), True, 0)
     if not joins and len(ranks) == 1:
-        found = Found(*free(pieces, usable, node_limit))
+        found = Grouped(*free(pieces, usable, node_limit))
         bins = sorted(sorted(one) for one in found.bins)
         if not together:
             return replace(found, bins=bins)
@@ -118,11 +118,11 @@ def _block(
     made, kept = _kept(pieces, usable, joins, best)
     if made.batches is None:
         bins = ordered(pieces, usable)
-        return Found(bins, made.bound, len(bins) == made.bound, made.steps)
+        return Grouped(bins, made.bound, len(bins) == made.bound, made.steps)
     bins = _evened(pieces, usable, made.batches, kept)
     if len(ranks) == 1:
         bins = _first_first(bins, kept)
-    return Found(bins, made.bound, made.proved, made.steps)
+    return Grouped(bins, made.bound, made.proved, made.steps)
 
 
 def _kept(

@@ -276,7 +276,7 @@ def fewest_in_sequence(
         A :class:`Sequenced`.
 
     Raises: nothing. Validity: up to some 200 pieces; whether it is proven is said. Source: see
-    :mod:`the module <pourbook.trade.batch.sequence>`.
+    :mod:`the module <pourbook.trade.batch.pouring>`.
 
     Example:
         >>> made = fewest_in_sequence([Piece("a", 3.0, order=1), Piece("b", 3.0, order=2),
