@@ -19,13 +19,13 @@ from dataclasses import dataclass
 from pourbook.trade.batch.fewest import pack
 from pourbook.trade.batch.pieces import CLOSE, Cut, Join, Piece, batches_for
 
-STEPS = 60_000
+STEPS = 20_000
 """Pieces looked at by each search."""
 WIDTHS = (1, 16)
 """Unfinished plans of one length that the quick searches keep, each tried only if the one before
 did not reach the bound."""
-LEAVES = 8
-"""Next batches a quick search tries from each."""
+LEAVES = {1: 2, 16: 8}
+"""Next batches a quick search of a width tries from each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ class _Search:
             batches += 1
             reached: dict[tuple[int, int, int], _State] = {}
             for state in states:
-                for found in self._after(state, LEAVES if wide else None):
+                for found in self._after(state, LEAVES[wide] if wide else None):
                     if found.done == self.all:
                         return found
                     key = (found.done, found.going, found.due)
