@@ -109,6 +109,11 @@ def _check_joins(p: Pipeline) -> bool:
     return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
 
 
+def _check_pass_film(p: Pipeline) -> bool:
+    said = p.column("pass_films", "film_status")
+    return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
+
+
 def _check_heated(p: Pipeline) -> bool:
     said = p.column("days", "day_note")
     return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
@@ -299,6 +304,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "heat": _check_heat,
     "joins": _check_joins,
     "heated": _check_heated,
+    "pass_film": _check_pass_film,
     "packs": _check_packs,
     "bought": _check_bought,
     "labour": _check_labour,

@@ -216,6 +216,7 @@ def _pour(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None
             "mixers": dice.choice([None, None, 1, 2]),
         }
     for row in rows["working"]:
+        row |= {"thinnest": dice.choice([None, "0.1 mm"]), "thickest": dice.choice([None, "3 mm"])}
         row |= {"heat_from": dice.choice([None, 3]), "heat_until": dice.choice([None, 20])}
 
 

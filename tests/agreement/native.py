@@ -262,6 +262,13 @@ def _joining(p: Pipeline, name: str, index: int) -> Value:
     return p.get("plan", name.replace("join_", "plan_"), index)
 
 
+def _pass_films(p: Pipeline, name: str, index: int) -> Value:
+    said = p.get("plan", "plan_status", index)
+    if name == "film_status":
+        return p.get("plan", "pass_film", index) if said == "ok" else said
+    return p.get("plan", name.replace("film_", "plan_"), index)
+
+
 def _heat(p: Pipeline, name: str, index: int) -> Value:
     said = p.get("plan", "plan_status", index)
     if name == "heat_status":
@@ -314,6 +321,7 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "spans": _spans,
     "heat": _heat,
     "joining": _joining,
+    "pass_films": _pass_films,
     "labour": _labour,
     "sundries": _sundry,
 }

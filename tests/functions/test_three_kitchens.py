@@ -185,3 +185,25 @@ def test_a_warmer_site_never_gives_a_longer_pot_life(
         assert isinstance(plan, list)
         pots.append(float(str(plan[0][4])))
     assert pots[1] <= pots[0] * (1 + 1e-9)
+
+
+def test_a_pass_too_deep_says_how_many_it_takes(job: Job) -> None:
+    """5 mm where 3 mm are the most: two of 2.5 mm, the second 24 h after the first."""
+    stated: dict[str, Value] = {"thickest": "3 mm", "recoat_from": 24, "cure_temp": 20}
+    pieces = (("Top", 1.0, "yes"),)
+    said = {}
+    for spread in ("2.9 mm", "5 mm"):
+        call = job({"spread": spread}, {"bucket": "9 L"}, {}, stated, pieces)
+        plan = evaluate("PB_PLAN", [*call[:7], "metric", [[None] * len(HEAT)], "fewest"])
+        assert isinstance(plan, list)
+        said[spread] = plan[0][-1]
+    assert said["2.9 mm"] == "ok"
+    assert "type 2 passes of 2.500 mm on Layers" in str(said["5 mm"])
+    assert str(said["5 mm"]).endswith("goes on 24 h after the first, 2 days on site")
+
+
+def test_the_thickest_pass_is_not_below_the_thinnest(job: Job) -> None:
+    call = job({}, {}, {}, {"thinnest": "2 mm", "thickest": "1 mm"})
+    plan = evaluate("PB_PLAN", [*call[:7], "metric", [[None] * len(HEAT)], "fewest"])
+    assert isinstance(plan, list)
+    assert "Thickest pass" in str(plan[0][3])

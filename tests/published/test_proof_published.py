@@ -38,7 +38,7 @@ def test_pencil_grades() -> None:
 # Cure is so many times faster than at 25 °C with an activation energy of 55 kJ/mol; computed from
 # exp(E/R (1/T1 - 1/T2)) with R = 8.314462618 J/(mol K), apart from the program.
 FACTORS = {5.0: 0.2028, 10.0: 0.3087, 15.0: 0.4630, 20.0: 0.6849, 30.0: 1.4419, 35.0: 2.0544}
-WORKING = ("Clear", 40, None, 25, None, None, 25, 24, 8, 24, 72, 168, 55, None, None, None)
+WORKING = ("Clear", 40, None, 25, None, None, 25, 24, 8, 24, 72, 168, 55, *[None] * 5)
 
 
 @pytest.mark.parametrize(("celsius", "factor"), FACTORS.items())

@@ -212,6 +212,8 @@ FAULTS = (
         "a piece spread from batches half an hour apart",
         ((("doing", "joined", 1), 0.02),),
     ),
+    Fault("pass_film", "a flood coat too deep", ((("working", "thickest", 1), "30 mil"),)),
+    Fault("pass_film", "a top coat too thin", ((("working", "thinnest", 3), "20 mil"),)),
     Fault("heated", "passes of five minutes", ((("pace", "heat_pass", 0), 5),)),
     Fault("packs", "a pack that holds nothing", ((("packs", "contents", 4), 0),)),
     Fault("packs", "a pack below nothing", ((("packs", "price", 4), -1),)),

@@ -51,6 +51,9 @@ class Working:
     heat_from: float = USUAL_HEAT[0]
     heat_until: float = USUAL_HEAT[1]
     """When the first heat pass may come after a batch is spread, s."""
+    thinnest: float | None = None
+    thickest: float | None = None
+    """The wet film of one pass, m, as the data sheet states it."""
 
     def of(self, density: float) -> Working:
         """Return it for a mix of some density, kg/m³: a stated volume of mix has a mass then.
@@ -174,6 +177,10 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         usual if (typed := time(name, "min")) is None else typed
         for name, usual in zip(("heat_from", "heat_until"), USUAL_HEAT, strict=True)
     )
+    thinnest, thickest = (measure(name, "film", system.film) for name in ("thinnest", "thickest"))
+    if thinnest is not None and thickest is not None and thickest < thinnest:
+        mend = "check both against the data sheet"
+        raise InputError("it is less than the thinnest pass", mend, LABELS["thickest"])
     if heat_until <= heat_from:
         mend = "let the latest first pass come after the earliest"
         raise InputError("heating ends before it begins", mend, LABELS["heat_until"])
@@ -197,6 +204,8 @@ def read_working(row: dict[str, Value], system: units.System) -> Working:
         energy=_energy(row),
         margin=_margin(row, system),
         pot_volume=pot_volume,
+        thinnest=thinnest,
+        thickest=thickest,
         heat_from=heat_from,
         heat_until=heat_until,
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value
-from pourbook.functions.batch import bucket_heat, plans, seams
+from pourbook.functions.batch import bucket_heat, pass_film, plans, seams
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING, Planned
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT, named
@@ -16,7 +16,7 @@ from pourbook.tables import rooms
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.row_loop import rows_each
 
-RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS, *seams.RESULTS)
+RESULTS = (*plans.RESULTS, *bucket_heat.RESULTS, *seams.RESULTS, *pass_film.RESULTS)
 _STATUS = [column.id for column in RESULTS].index("plan_status")
 
 
@@ -40,7 +40,13 @@ def compute(
 
     def shown(plan: Planned) -> list[Value]:
         heat = bucket_heat.told(plan, known, kelvin, system)
-        return [OK, *plans.shown(plan, system), *heat, seams.told(plan)]
+        return [
+            OK,
+            *plans.shown(plan, system),
+            *heat,
+            seams.told(plan),
+            pass_film.told(plan, system),
+        ]
 
     planned = plans.plan_all(tables, kelvin, crew)
     lead = [names[:_STATUS] for names in named(layers)]
@@ -86,6 +92,7 @@ PB_PLAN = Function(
                     *("ok", 1.155, "", "", "", "", "", "", ""),
                     "no kinetics, and the stated pot life names no weight: a large batch may have "
                     "less",
+                    "ok",
                     "ok",
                 ),
             ),
