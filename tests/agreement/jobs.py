@@ -206,17 +206,27 @@ def _pour(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None
     single = [row for row in rows["rooms"] if row["count"] in (None, 1)]
     for row in single:
         others = [one["piece"] for one in single if one is not row and one["room"] == row["room"]]
-        if others and dice.random() < 0.25:
+        if others and dice.random() < 0.15:
             row["joins"] = dice.choice(others)
     for row in rows["doing"]:
         row |= {
-            "share": dice.choice([None, None, 0.5, 0.9, 1]),
-            "joined": dice.choice([None, None, 0.2, 0.5]),
-            "carrying": dice.choice([None, None, 0, 2.5]),
-            "mixers": dice.choice([None, None, 1, 2]),
+            "share": dice.choice([None, 0.9, 1, 1]),
+            "joined": dice.choice([None, 0.5, 1, 1]),
+            "carrying": dice.choice([None, 0, 0, 1.5]),
+            "mixers": dice.choice([None, None, None, 1, 2]),
+        }
+    for row in rows["products"]:
+        row |= {
+            "isocyanate": dice.choice([None, "yes", "no"]),
+            "flammable": dice.choice([None, "Yes"]),
+            "voc": dice.choice([None, 0, 120.5]),
+            "respirator": dice.choice([None, "full face"]),
         }
     for row in rows["working"]:
-        row |= {"thinnest": dice.choice([None, "0.1 mm"]), "thickest": dice.choice([None, "3 mm"])}
+        row |= {
+            "thinnest": dice.choice([None, None, "0.1 mm"]),
+            "thickest": dice.choice([None, "9 mm"]),
+        }
         row |= {"heat_from": dice.choice([None, 3]), "heat_until": dice.choice([None, 20])}
 
 

@@ -262,6 +262,11 @@ def _joining(p: Pipeline, name: str, index: int) -> Value:
     return p.get("plan", name.replace("join_", "plan_"), index)
 
 
+def _care(p: Pipeline, name: str, index: int) -> Value:
+    said = p.get("products", "safety", index)
+    return f"{p.get('products', 'product', index)}: {said}" if said else ""
+
+
 def _pass_films(p: Pipeline, name: str, index: int) -> Value:
     said = p.get("plan", "plan_status", index)
     if name == "film_status":
@@ -322,6 +327,7 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "heat": _heat,
     "joining": _joining,
     "pass_films": _pass_films,
+    "care_products": _care,
     "labour": _labour,
     "sundries": _sundry,
 }

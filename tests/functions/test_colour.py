@@ -48,6 +48,9 @@ def test_a_job_from_before_there_were_colours_is_read_as_it_is(job: Job) -> None
     stated = call[DOING + 2]
     assert isinstance(stated, list)
     first[DOING + 2] = [row[:14] for row in stated]  # nor times of heating
+    coats = call[DOING + 1]
+    assert isinstance(coats, list)
+    first[DOING + 1] = [row[:14] for row in coats]  # nor what the safety data sheet says
     cards = (evaluate("PB_BATCHES", first), evaluate("PB_BATCHES", call))
     before, now = (
         [row[:20] for row in card if isinstance(row, list)]

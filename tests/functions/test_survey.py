@@ -105,7 +105,7 @@ def _air(**cells: Value) -> dict[str, Value]:
         "surface": 20.0,
         "air_humidity": 0.5,
     }
-    product = [*EXAMPLE_PRODUCT[:11], 15.0, 28.0, 0.8]
+    product = [*EXAMPLE_PRODUCT[:11], 15.0, 28.0, 0.8, *EXAMPLE_PRODUCT[14:]]
     row = [(sound | cells)[name] for name in AIR_COLUMNS]
     found = evaluate("PB_AIR", [[row], [product], [list(EXAMPLE_WORKING)], "metric"])
     assert isinstance(found, list)

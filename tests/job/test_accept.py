@@ -394,6 +394,8 @@ def _with(book: RawBook, cell: PlannedCell, value: Value) -> RawBook:
     return replace(book, sheets={**book.sheets, cell.sheet: RawSheet(sheet.name, False, cells)})
 
 
+BESIDE = ("start_date", "isocyanate", "flammable", "voc", "respirator")
+"""Entries no amount and no price rests on; they stand last in their tables."""
 _READ: dict[str, RawBook] = {}
 _VALUES = st.one_of(
     st.text(min_size=1, max_size=9), st.booleans(), st.floats(-1e6, 1e6, allow_nan=False)
@@ -414,7 +416,7 @@ def test_digest_moves_with_every_entry_and_with_nothing_else(
     after = quoted.sheet_digests(plan_us, _with(book, cell, new), {})
     moved = {name for name in before if before[name] != after[name]}
     counts = cell.role == "entry" and cell.sheet in RESTS_ON
-    counts &= _named(cell) not in {"start_date", "colour"}  # neither changes an amount or a price
+    counts &= _named(cell) not in {*BESIDE, "colour"}  # none changes an amount or a price
     worked_out = (cell.block, _named(cell), cell.role) == ("site", "hours", "formula")
     counts |= worked_out  # it stands among what is typed
     assert moved == ({cell.sheet} if counts else set())
@@ -436,7 +438,7 @@ def test_digest_is_the_one_hashlib_gives(
     values = openpyxl.load_workbook(accepted_us, data_only=True)[sheet]
     lines = []
     for block in (b for s in plan_us.book.sheets if s.sheet == sheet for b in s.blocks):
-        typed = [c for c in plan_us.entries if c.block == block.id and _named(c) != "start_date"]
+        typed = [c for c in plan_us.entries if c.block == block.id and _named(c) not in BESIDE]
         if not typed:
             continue
         top, left = typed[0].row, typed[0].column

@@ -35,7 +35,10 @@ RESULTS = (
     Column("mix_density", "Density of the mix", "density"),
     Column("said", "The ratio in words, in the order of pouring"),
     Column("status", "ok, or what to mend in this row"),
+    Column("safety", "What its safety data sheet says, in a line"),
 )
+MOST_VOC = 2000.0
+LONGEST_RESPIRATOR = 40
 
 
 @dataclass(frozen=True)
@@ -50,6 +53,11 @@ class Product:
     first: str
     shake: str = "none"
     minutes: float = USUAL_MINUTES
+    isocyanate: bool = False
+    flammable: bool = False
+    voc: float | None = None
+    """Volatile organic compounds of the mix, g/L."""
+    respirator: str = ""
 
     @property
     def density(self) -> float:
@@ -87,7 +95,49 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     if minutes <= 0:
         raise RangeError(f"it is {minutes:g}", "type the minutes of mixing", LABELS["minutes"])
     shake = choice(row["shake"], LABELS["shake"], TABLE.choices["shake"], "none")
-    return Product(name, basis, ratio, tuple(densities), solids, first, shake, minutes)
+    isocyanate, flammable = (
+        choice(row[column], LABELS[column], TABLE.choices[column], "no") == "yes"
+        for column in ("isocyanate", "flammable")
+    )
+    voc = None if is_blank(row["voc"]) else number(row["voc"], LABELS["voc"])
+    if voc is not None and not 0 <= voc <= MOST_VOC:
+        mend = f"type 0 to {MOST_VOC:g} grams a litre, as its data sheet says"
+        raise RangeError(f"it is {voc:g}", mend, LABELS["voc"])
+    respirator = text(row["respirator"])
+    if len(respirator) > LONGEST_RESPIRATOR:
+        mend = f"shorten it to {LONGEST_RESPIRATOR} letters: it stands on the mix cards"
+        raise RangeError(f"it has {len(respirator)} letters", mend, LABELS["respirator"])
+    return Product(
+        name=name,
+        basis=basis,
+        ratio=ratio,
+        densities=tuple(densities),
+        solids=solids,
+        first=first,
+        shake=shake,
+        minutes=minutes,
+        isocyanate=isocyanate,
+        flammable=flammable,
+        voc=voc,
+        respirator=respirator,
+    )
+
+
+def safety_in_words(product: Product) -> str:
+    """Return what its safety data sheet says, in a line; nothing where nothing was typed.
+
+    Example:
+        >>> coat = Product("x", "volume", (1.0,), (1000.0,), 1.0, "A", voc=120.0, flammable=True)
+        >>> safety_in_words(coat)
+        'flammable; VOC 120 g/L'
+    """
+    said = [
+        "holds isocyanates" if product.isocyanate else "",
+        "flammable" if product.flammable else "",
+        "" if product.voc is None else f"VOC {product.voc:g} g/L",
+        f"respirator: {product.respirator}" if product.respirator else "",
+    ]
+    return "; ".join(words for words in said if words)
 
 
 def _densities(row: dict[str, Value], used: tuple[str, ...], system: units.System) -> list[float]:

@@ -15,7 +15,7 @@ from pourbook import units
 from pourbook.cells import Value, ranges_are_of
 from pourbook.functions.batch.mixes import Mix
 from pourbook.tables.declared import Column
-from pourbook.tables.products import PARTS, in_words
+from pourbook.tables.products import PARTS, Product, in_words
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
 from pourbook.trade.weighing import GRAM, MILLILITRE, Measured
@@ -36,10 +36,13 @@ RESULTS = (
     Column("heat", "Passes with torch or heat gun"),
     Column("broadcast", "What to strew in"),
     Column("note", "Whether to weigh or to read off the bucket"),
+    Column("cautions", "The usual cautions, with what its safety data sheet says"),
 )
 HAND = 0.5  # the part of the tolerance that rounding may take up; the rest is the hand's
 LONGEST_PIECES = 190
-_VERBS = {"pour": "Pour out", "trowel": "Trowel on", "roll": "Pour into the tray and roll"}
+_VERBS = {"pour": "Pour out", "trowel": "Trowel on", "roll": "Into the tray"}
+_VERBS_1 = _VERBS | {"roll": "Pour into the tray and roll"}
+"""As the cards of templates 1 have it."""
 
 
 def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
@@ -68,7 +71,8 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
         f"Mix {product.minutes:g} min with a paddle, scrape sides and bottom, mix again"
     )
     cups = steps.say(mix.cups and "Divide: " + _cups(mix, weights))
-    spread = steps.say(f"{_VERBS[layer.method]} at once; {_times(mix)} min after first contact")
+    verb = (_VERBS_1 if ranges_are_of() == 1 else _VERBS)[layer.method]
+    spread = steps.say(f"{verb} at once; {_times(mix)} min after first contact")
     passes = mix.planned.doing.heat_passes
     heat = steps.say(passes and f"Heat: {_heating(mix)}keep it moving")
     broadcast = steps.say(mix.broadcast and f"Strew {_dose(mix.broadcast)} into the wet film")
@@ -86,7 +90,32 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
         heat,
         broadcast,
         _note(marks, len(mix.shares)),
+        cautions(product),
     ]
+
+
+def cautions(product: Product) -> str:
+    """Return the usual cautions of a card, with what the product's safety data sheet says.
+
+    Common practice, no source; the safety data sheet goes before it.
+
+    Example:
+        >>> from dataclasses import replace
+        >>> plain = Product("x", "volume", (1.0,), (1000.0,), 1.0, "A")
+        >>> "Isocyanates" in cautions(replace(plain, isocyanate=True)), len(cautions(plain)) < 250
+        (True, True)
+    """
+    named = f" {product.respirator}," if product.respirator else ""
+    respirator = f"respirator{named} as its safety data sheet says"
+    nobody = " Isocyanates: nobody without one in the room." if product.isocyanate else ""
+    flame = (
+        "It burns: no flame, spark or pilot light" if product.flammable else "No flame near solvent"
+    )
+    return (
+        f"Gloves, goggles, {respirator}: it can sensitise skin and lungs for life.{nobody} No "
+        "draught on the wet coat. Never leave mixed resin in the bucket, it heats itself. "
+        f"{flame}; an extinguisher by every torch."
+    )
 
 
 def measured(mix: Mix, system: units.System) -> tuple[Measured, Measured | None]:

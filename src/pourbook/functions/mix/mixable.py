@@ -8,12 +8,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from pourbook import units
-from pourbook.cells import Rows, Value, row_of, text
+from pourbook.cells import OK, Rows, Value, row_of, text
 from pourbook.errors import BlankError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.products import COLUMNS, RESULTS, Product, in_words, products_by_name
+from pourbook.tables.products import (
+    COLUMNS,
+    RESULTS,
+    Product,
+    in_words,
+    products_by_name,
+    safety_in_words,
+)
 from pourbook.tables.rooms import system_of
-from pourbook.tables.row_loop import read_each, shown_each
+from pourbook.tables.row_loop import read_each, rows_each
+
+STATUS = [column.id for column in RESULTS].index("status")
 
 
 def compute(rows: Rows, system_name: str) -> Result:
@@ -21,7 +30,7 @@ def compute(rows: Rows, system_name: str) -> Result:
     system = system_of(system_name)
     names = products_by_name(rows, system)
     read = read_each(rows, COLUMNS, lambda _, row: find(names, row))
-    return shown_each(read, len(RESULTS), lambda product: _shown(product, system))
+    return rows_each(read, len(RESULTS), lambda product: _shown(product, system), status=STATUS)
 
 
 def find(names: Mapping[str, Product | PourbookError], row: dict[str, Value]) -> Product:
@@ -39,7 +48,8 @@ def find(names: Mapping[str, Product | PourbookError], row: dict[str, Value]) ->
 
 
 def _shown(product: Product, system: units.System) -> list[Value]:
-    return [units.express(product.density, system.density), in_words(product)]
+    density = units.express(product.density, system.density)
+    return [density, in_words(product), OK, safety_in_words(product)]
 
 
 _EXAMPLE = row_of(
@@ -68,7 +78,7 @@ PB_PRODUCTS = Function(
     examples=(
         Example(
             ((_EXAMPLE,), "metric"),
-            ((1.1, "2 A : 1 B by volume, A first", "ok"),),
+            ((1.1, "2 A : 1 B by volume, A first", "ok", ""),),
         ),
     ),
     compute=compute,

@@ -29,6 +29,11 @@ from pourbook.trade.batch.pieces import Going
 
 DIGITS = 16
 _FORM = ("typed",)
+_SAFETY = ("isocyanate", "flammable", "voc", "respirator")
+_COATINGS = Columns(
+    [name for name in products.COLUMNS if name not in _SAFETY], products.COLUMNS.older
+)
+"""What a safety data sheet says may be typed at any time: no amount and no price rests on it."""
 _PIECES = Columns([name for name in rooms.COLUMNS if name != "colour"], rooms.COLUMNS.older)
 """A colour alone changes neither amount nor price; it may be chosen after the quote is accepted."""
 TABLES = {
@@ -38,7 +43,7 @@ TABLES = {
     "rooms": ("Rooms", "pieces", _PIECES),
     "layers": ("Layers", "layers", layers.COLUMNS),
     "doing": ("Layers", "layers as they are done", doing.DOING),
-    "products": ("Products", "products", products.COLUMNS),
+    "products": ("Products", "products", _COATINGS),
     "working": ("Products", "products as they work", works.COLUMNS),
     "kinetics": ("Products", "kinetics", bucket_heat.COLUMNS),
     "packs": ("Buying", "packs", packs.PACKS),
