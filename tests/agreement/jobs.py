@@ -203,6 +203,10 @@ def make(seed: int) -> Sample:
 def _pour(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None:
     """Add how batches go over the pieces: dice of its own leave what the others draw as it is."""
     rows["site"][0]["going"] = dice.choice([None, "room by room", "as ordered", "fewest"])
+    if dice.random() < 0.5:  # as plain as can be: more of them come out with a price
+        for row in rows["doing"]:
+            row |= {"share": 1, "carrying": 0}
+        return
     single = [row for row in rows["rooms"] if row["count"] in (None, 1)]
     for row in single:
         others = [one["piece"] for one in single if one is not row and one["room"] == row["room"]]
