@@ -136,6 +136,10 @@ def number(value: Value, label: str, default: float | None = None) -> float:
     raise MisreadError(f"'{typed}' is no number", "type a number", label)
 
 
+LONGEST_LIST = 180
+"""Letters up to which a refusal says all words of a list; longer, a cell would cut its end off."""
+
+
 def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") -> str:
     """Return a cell's content as one of a list of words, whatever its capitals.
 
@@ -148,7 +152,8 @@ def choice(value: Value, label: str, allowed: Sequence[str], default: str = "") 
     for candidate in allowed:
         if candidate.casefold() == word.casefold():
             return candidate
-    mend = "choose " + ", ".join(allowed)
+    listed = ", ".join(allowed)
+    mend = f"choose {listed}" if len(listed) <= LONGEST_LIST else "choose one from its list"
     if not word:
         raise BlankError("it is blank", mend, label)
     raise UnknownError(f"'{word}' is not in the list", mend, label)

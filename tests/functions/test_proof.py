@@ -6,7 +6,7 @@ import pytest
 
 from pourbook.cells import Value
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
-from pourbook.functions.catalogue import evaluate
+from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.site.proof_tests import COLUMNS
 from pourbook.trade import proof
 from pourbook.workbook.template.template import load_book
@@ -113,3 +113,21 @@ def test_without_a_start_a_board_with_its_own_temperature_is_judged() -> None:
 
 def test_the_sheet_lists_the_tests_of_the_trade() -> None:
     assert load_book("job").block("tests").field("test").choices == tuple(proof.TESTS)
+
+
+def _shown(**cells: Value) -> dict[str, Value]:
+    ids = [column.id for column in catalogue()["PB_PROOF"].columns]
+    return dict(zip(ids, _judged(**cells), strict=True))
+
+
+def test_a_shop_demonstration_says_that_it_measures_nothing() -> None:
+    row = _shown(test="shop: knife", reading="4", limit="3")
+    assert row["proof_verdict"] == "holds"
+    assert row["method"] == "shop demonstration"
+    assert "no standard test" in str(row["proof_reason"])
+
+
+def test_a_film_over_stone_goes_by_the_ultrasonic_method() -> None:
+    row = _shown(test="dry film by ultrasonic gauge", reading="0.2; 0.21", limit="0.2")
+    assert row["method"] == "ASTM D6132"
+    assert str(row["found"]).startswith("2 read")

@@ -51,6 +51,11 @@ class ProofTest:
 
 GLOSS = "gloss units"
 _WARE = "1 to 5, 5 is no change"
+DEMONSTRATION = "shop demonstration"
+"""What a shop shows a client beside the standard tests; it measures nothing (common practice, no
+source). A dry film over wood or stone is read by ultrasound, ASTM D6132 (from memory), or off a
+coupon coated beside the work: magnetic and eddy-current gauges need metal below."""
+_PRACTICE = "common practice, no source"
 TESTS: Mapping[str, ProofTest] = {
     test.name: test
     for test in (
@@ -75,6 +80,15 @@ TESTS: Mapping[str, ProofTest] = {
         ProofTest("cold ware", "as agreed", _WARE, RATINGS, source="common practice, no source"),
         ProofTest("cold liquids", "EN 12720", _WARE, RATINGS, source="title read"),
         ProofTest("household stains", "ASTM D1308", _WARE, RATINGS),
+        ProofTest("dry film by ultrasonic gauge", "ASTM D6132", "film", from_stage="touch dry"),
+        ProofTest(
+            "dry film by coupon", "as agreed", "film", from_stage="touch dry", source=_PRACTICE
+        ),
+        ProofTest("shop: slide", DEMONSTRATION, _WARE, RATINGS, source=_PRACTICE),
+        ProofTest("shop: knock", DEMONSTRATION, _WARE, RATINGS, source=_PRACTICE),
+        ProofTest("shop: hot ware", DEMONSTRATION, _WARE, RATINGS, source=_PRACTICE),
+        ProofTest("shop: flame", DEMONSTRATION, _WARE, RATINGS, source=_PRACTICE),
+        ProofTest("shop: knife", DEMONSTRATION, _WARE, RATINGS, source=_PRACTICE),
     )
 }
 """The tests by name. Where a rating from 1 to 5 stands beside a standard without one (ASTM D1308),

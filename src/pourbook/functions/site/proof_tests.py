@@ -133,7 +133,8 @@ def _judged(
         good = proof.holds(test, reading, limit)
     except PourbookError as error:
         raise error.at(LABELS["reading"]) from None
-    why = ""
+    shown = test.method == proof.DEMONSTRATION
+    why = "shown in the shop: no standard test, it measures nothing" if shown else ""
     if test.unit == proof.GLOSS and proof.better_angle(reading) != 60:
         why = f"read it at {proof.better_angle(reading)}° too: 60° tells little here"
     return f"{typed}{unit}", agreed, good, why
