@@ -121,13 +121,13 @@ def _shown(**cells: Value) -> dict[str, Value]:
 
 
 def test_a_shop_demonstration_says_that_it_measures_nothing() -> None:
-    row = _shown(test="shop: knife", reading="4", limit="3")
+    row = _shown(test="knife", reading="4", limit="3")
     assert row["proof_verdict"] == "holds"
     assert row["method"] == "shop demonstration"
     assert "no standard test" in str(row["proof_reason"])
 
 
 def test_a_film_over_stone_goes_by_the_ultrasonic_method() -> None:
-    row = _shown(test="dry film by ultrasonic gauge", reading="0.2; 0.21", limit="0.2")
+    row = _shown(test="ultrasonic film", reading="0.2; 0.21", limit="0.2")
     assert row["method"] == "ASTM D6132"
     assert str(row["found"]).startswith("2 read")

@@ -157,7 +157,8 @@ def mend(plan: Layout, item: Field) -> str:
     if item.kind == "choice":
         if item.choices_from:
             return "Choose a name from the list; the names come from another sheet of this job."
-        return "Choose one of: " + ", ".join(item.choices) + "."
+        said = "Choose one of: " + ", ".join(item.choices) + "."
+        return said if len(said) <= LONGEST_MESSAGE else "Choose one from the list of the cell."
     if item.kind == "number":
         unit = plan.unit(item.unit).replace("@money", "money")
         what = "a whole number" if item.whole else "a number"
