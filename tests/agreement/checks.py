@@ -104,19 +104,13 @@ def _check_heat(p: Pipeline) -> bool:
     return hot == 0 and cells.bad(heat) == cells.bad(p.column("plan", "plan_status"))
 
 
-def _check_joins(p: Pipeline) -> bool:
-    said = p.column("joining", "join_status")
-    return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
-
-
-def _check_pass_film(p: Pipeline) -> bool:
-    said = p.column("pass_films", "film_status")
-    return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
-
-
-def _check_heated(p: Pipeline) -> bool:
-    said = p.column("days", "day_note")
-    return not any(isinstance(v, str) and v.upper().startswith("CHECK") for v in said)
+def _none_told(block: str, column: str) -> Callable[[Pipeline], bool]:
+    """Return the check that no cell of a column says CHECK."""
+    return lambda p: (
+        not any(
+            isinstance(v, str) and v.upper().startswith("CHECK") for v in p.column(block, column)
+        )
+    )
 
 
 def _check_packs(p: Pipeline) -> bool:
@@ -302,9 +296,9 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "temperature": _check_temperature,
     "humidity": _check_humidity,
     "heat": _check_heat,
-    "joins": _check_joins,
-    "heated": _check_heated,
-    "pass_film": _check_pass_film,
+    "joins": _none_told("joining", "join_status"),
+    "heated": _none_told("days", "day_note"),
+    "pass_film": _none_told("pass_films", "film_status"),
     "packs": _check_packs,
     "bought": _check_bought,
     "labour": _check_labour,

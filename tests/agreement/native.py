@@ -255,23 +255,21 @@ _HEAT = {
 }
 
 
-def _joining(p: Pipeline, name: str, index: int) -> Value:
-    said = p.get("plan", "plan_status", index)
-    if name == "join_status":
-        return p.get("plan", "seams", index) if said == "ok" else said
-    return p.get("plan", name.replace("join_", "plan_"), index)
+def _of_plan(start: str, told: str) -> Callable[[Pipeline, str, int], Value]:
+    """Return the rule of a table that says of each layer of the plan what a column aside told."""
+
+    def rule(p: Pipeline, name: str, index: int) -> Value:
+        said = p.get("plan", "plan_status", index)
+        if name == f"{start}_status":
+            return p.get("plan", told, index) if said == "ok" else said
+        return p.get("plan", name.replace(f"{start}_", "plan_"), index)
+
+    return rule
 
 
 def _care(p: Pipeline, name: str, index: int) -> Value:
     said = p.get("products", "safety", index)
     return f"{p.get('products', 'product', index)}: {said}" if said else ""
-
-
-def _pass_films(p: Pipeline, name: str, index: int) -> Value:
-    said = p.get("plan", "plan_status", index)
-    if name == "film_status":
-        return p.get("plan", "pass_film", index) if said == "ok" else said
-    return p.get("plan", name.replace("film_", "plan_"), index)
 
 
 def _heat(p: Pipeline, name: str, index: int) -> Value:
@@ -325,8 +323,8 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "bars": _bars,
     "spans": _spans,
     "heat": _heat,
-    "joining": _joining,
-    "pass_films": _pass_films,
+    "joining": _of_plan("join", "seams"),
+    "pass_films": _of_plan("film", "pass_film"),
     "care_products": _care,
     "labour": _labour,
     "sundries": _sundry,

@@ -15,8 +15,10 @@ from hypothesis import strategies as st
 from pourbook.cells import Rows, Value, row_of
 from pourbook.functions.batch.bucket_heat import COLUMNS as HEAT
 from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.tables.job_tables import GOINGS
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.rooms import COLUMNS
+from pourbook.workbook.template.template import load_book
 
 Job = Callable[..., list[Value | Rows]]
 Piece = tuple[str, str, float, dict[str, Value]]
@@ -207,3 +209,7 @@ def test_the_thickest_pass_is_not_below_the_thinnest(job: Job) -> None:
     plan = evaluate("PB_PLAN", [*call[:7], "metric", [[None] * len(HEAT)], "fewest"])
     assert isinstance(plan, list)
     assert "Thickest pass" in str(plan[0][3])
+
+
+def test_start_offers_the_ways_batches_go() -> None:
+    assert load_book("job").block("site").field("going").choices == GOINGS

@@ -19,7 +19,7 @@ from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.functions.batch import seams
 from pourbook.functions.batch.plans import Planned
 from pourbook.tables import limits, works
-from pourbook.tables.layers import LABELS, NOTHING, SANDING, piece_needs
+from pourbook.tables.layers import LABELS, NOTHING, SANDING
 from pourbook.tables.site import Pace, Site, minutes_up
 from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits
@@ -61,17 +61,10 @@ class Calendar:
 
 
 def _batches(plan: Planned, index: int) -> tuple[float, ...]:
-    """Return how long each batch of a pass takes, s: mixing, then its share of the area."""
-    needs = piece_needs(plan.layer, first=index == 0)
-    pace = plan.doing.pace * plan.doing.hands
+    """Return how long each batch of a pass takes, s: mixing and carrying, then spreading."""
     ready = seams.ready_seconds(plan)
-    found = []
-    for batch in plan.passes[index].batches:
-        area = math.fsum(
-            plan.layer.pieces[s.piece].area * s.volume / needs[s.piece].volume for s in batch.shares
-        )
-        found.append(minutes_up(ready + area / pace))
-    return tuple(found)
+    spread = seams.share_seconds(plan, index)
+    return tuple(minutes_up(ready + math.fsum(shares)) for shares in spread)
 
 
 def _heat(plan: Planned, pace: Pace, site: Site) -> Heat | None:
@@ -106,6 +99,7 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
             mend = "type how much one person cleans in an hour, on Days"
             raise BlankError("it is blank", mend, "Cleaning pace")
         clean = minutes_up(plan.layer.area / (pace.clean * site.crew))
+    heat = _heat(plan, pace, site)
     return Coat(
         name=name,
         batch_seconds=_batches(plan, index),
@@ -117,12 +111,12 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
         light_use=how.light,
         full_service=how.full,
         clean_seconds=clean,
-        heat_passes=plan.doing.heat_passes if ranges_are_of() == 1 else 0,
+        heat_passes=0 if heat else plan.doing.heat_passes,
         pass_seconds=pace.heat_pass,
         pass_gap=pace.gap,
         ready_seconds=seams.ready_seconds(plan),
         mixers=plan.doing.mixers,
-        heat=_heat(plan, pace, site),
+        heat=heat,
     )
 
 
