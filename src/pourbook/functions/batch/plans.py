@@ -80,6 +80,11 @@ class Planned:
         return sum(p.bound for p in self.passes)
 
 
+def ready_seconds(layer: Layer, doing: Doing) -> float:
+    """Return the time from the start of mixing a batch until it is spread, s."""
+    return layer.product.minutes * MINUTE + doing.carrying
+
+
 def plan_layer(
     layer: Layer,
     doing: Doing,
@@ -180,7 +185,7 @@ def _limit(
             doing.pace,
             used,
             pot_life=working.pot_life_at(kelvin, volume * layer.product.density),
-            mixing_time=layer.product.minutes * MINUTE + doing.carrying,
+            mixing_time=ready_seconds(layer, doing),
             hands=doing.hands,
             most_area=doing.most_area,
             share=doing.share,

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from pourbook.cells import CHECK, OK
-from pourbook.functions.batch.plans import Planned
+from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import joins_of, piece_needs
 from pourbook.tables.works import MINUTE
@@ -45,17 +45,11 @@ def share_seconds(planned: Planned, index: int) -> list[list[float]]:
     ]
 
 
-def ready_seconds(planned: Planned) -> float:
-    """Return the time from the start of mixing a batch until it is spread, s."""
-    return planned.layer.product.minutes * MINUTE + planned.doing.carrying
-
-
 def seams(planned: Planned) -> Iterator[Seam]:
     """Return every seam of a layer, pass after pass."""
     for index, one_pass in enumerate(planned.passes):
-        times = spread_times(
-            share_seconds(planned, index), ready_seconds(planned), planned.doing.mixers
-        )
+        ready = ready_seconds(planned.layer, planned.doing)
+        times = spread_times(share_seconds(planned, index), ready, planned.doing.mixers)
         yield from _of_pass(planned, one_pass, times)
 
 

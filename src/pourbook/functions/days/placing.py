@@ -17,7 +17,7 @@ from datetime import datetime
 from pourbook.cells import ranges_are_of
 from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.functions.batch import seams
-from pourbook.functions.batch.plans import Planned
+from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables import limits, works
 from pourbook.tables.layers import LABELS, NOTHING, SANDING
 from pourbook.tables.site import Pace, Site, minutes_up
@@ -62,7 +62,7 @@ class Calendar:
 
 def _batches(plan: Planned, index: int) -> tuple[float, ...]:
     """Return how long each batch of a pass takes, s: mixing and carrying, then spreading."""
-    ready = seams.ready_seconds(plan)
+    ready = ready_seconds(plan.layer, plan.doing)
     spread = seams.share_seconds(plan, index)
     return tuple(minutes_up(ready + math.fsum(shares)) for shares in spread)
 
@@ -114,7 +114,7 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
         heat_passes=0 if heat else plan.doing.heat_passes,
         pass_seconds=pace.heat_pass,
         pass_gap=pace.gap,
-        ready_seconds=seams.ready_seconds(plan),
+        ready_seconds=ready_seconds(plan.layer, plan.doing),
         mixers=plan.doing.mixers,
         heat=heat,
     )

@@ -9,7 +9,7 @@ import math
 
 from pourbook import units
 from pourbook.cells import Told
-from pourbook.functions.batch.plans import Planned
+from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables import works as working_table
 from pourbook.tables.layers import piece_needs
 from pourbook.tables.works import MINUTE
@@ -20,7 +20,7 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     layer, doing, working = plan.layer, plan.doing, plan.working
     stated = (working.pot_life or 0.0) / MINUTE
     moved = plan.pot_life / MINUTE
-    mixing = layer.product.minutes + doing.carrying / MINUTE
+    mixing = ready_seconds(layer, doing) / MINUTE
     planned_with = moved * doing.share
     first = math.fsum(piece.volume for piece in piece_needs(layer, first=True))
     film = first / layer.area
