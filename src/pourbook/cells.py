@@ -231,10 +231,11 @@ class Columns(tuple[str, ...]):
         made.older = tuple(older)
         return made
 
-    def beside(self, more: Iterable[str]) -> Columns:
-        """Return the columns with those of a result beside them."""
+    def beside(self, more: Iterable[str], newest: Iterable[str] = ()) -> Columns:
+        """Return the columns with those of a result beside them; the newest came with the last."""
         added = tuple(more)
-        return Columns((*self, *added), [(last, (*ids, *added)) for last, ids in self.older])
+        older = [(last, (*ids, *added)) for last, ids in self.older]
+        return Columns((*self, *added, *newest), older)
 
     def of(self, sheets: int) -> tuple[str, ...]:
         """Return the columns as some templates have them."""

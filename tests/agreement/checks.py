@@ -78,6 +78,27 @@ def _check_parts(p: Pipeline) -> bool:
     return cells.near(*volumes, -cells.total(p.column("amounts", "mixed")))
 
 
+def _check_visits(p: Pipeline) -> bool:
+    dates = cells.numbers(p.column("days", "visit_from"))
+    alone = cells.same(p.get("rates", "paid_by"), "steps alone")
+    if not dates or (alone and p.get("quoted", "state") == "ok"):
+        return True
+    try:
+        days, hours = _option_row(p, "days"), _option_row(p, "hours")
+    except cells.Refused:
+        return True
+    if not cells.numbers([days]):
+        return True
+    paid = cells.total(p.column("visits", "visit_paid"))
+    return cells.number(days) == len(dates) and cells.number(hours) + NOISE >= paid
+
+
+def _check_gates(p: Pipeline) -> bool:
+    said = p.column("readings", "gate_state")
+    waiting = [s for s in said if isinstance(s, str) and s.startswith("waits:")]
+    return not waiting and cells.bad(said) == 0
+
+
 def _check_temperature(p: Pipeline) -> bool:
     site = p.get("site", "temperature")
     cold = [c for c in p.column("products", "coldest") if not cells.empty(c)]
@@ -302,6 +323,8 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "packs": _check_packs,
     "bought": _check_bought,
     "labour": _check_labour,
+    "visits": _check_visits,
+    "gates": _check_gates,
     "rates": lambda p: p.get("rates", "ready") == "ok",
     "option": _check_option,
     "price": _check_price,

@@ -23,6 +23,7 @@ from pourbook.workbook.layout.lay_out import lay_out
 Entry = tuple[str, str, int]
 Entries = dict[Entry, object]
 
+SUBSTRATES = ("plywood or wood", "laminate", "old coating", "concrete", "stone")
 PIECES = 8
 """Rows of the Rooms sheet: the plain engine takes its time with every row."""
 
@@ -186,6 +187,7 @@ def make(seed: int) -> Sample:
             for _ in range(dice.randint(10, 60))
         ]
     _pour(random.Random(f"pourbook {seed}, pours"), rows)
+    _prepare(random.Random(f"pourbook {seed}, site"), rows, measured)
     entries: Entries = {
         (block, name, index): value
         for block, listed in rows.items()
@@ -232,6 +234,45 @@ def _pour(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None
             "thickest": dice.choice([None, "9 mm"]),
         }
         row |= {"heat_from": dice.choice([None, 3]), "heat_until": dice.choice([None, 20])}
+
+
+def _prepare(
+    dice: random.Random, rows: dict[str, list[dict[str, object]]], rooms: list[str]
+) -> None:
+    """Add what stands on site before the first coat, what it takes, and how labour is paid."""
+    rows["survey"] = []
+    for room in dice.sample(rooms, dice.randint(0, len(rooms))):
+        substrate = dice.choice([None, *SUBSTRATES])
+        usual = None if dice.random() < 0.5 else "12 mL/m²"
+        rows["survey"].append(
+            {
+                "survey_room": room,
+                "substrate": substrate,
+                "soak": usual
+                if substrate in SUBSTRATES[:3]
+                else dice.choice(["0 mL/m²", "40 mL/m²"]),
+                "prep_hours": dice.choice([None, 1.5, 4]),
+                "prep_cost": dice.choice([None, 12.5]),
+            }
+        )
+    answers: dict[str, list[object]] = {
+        "old": ["yes", "No", None],
+        "lead": ["tested: none", "left to those licensed", None],
+        "asbestos": ["tested: none"],
+        "gas": ["nothing there", "Disconnected"],
+        "electric": ["nothing there", "disconnected"],
+        "plumbing": ["nothing there"],
+        "by_whom": ["the owners' trades", None],
+    }
+    rows["gates"] = [{name: dice.choice(choices) for name, choices in answers.items()}]
+    rows["rates"][0] |= {
+        "least": dice.choice([None, 3, 4, 9.5]),
+        "paid_by": dice.choice([None, "Days and steps", "Steps alone"]),
+    }
+    for block, name in (("labour", "per"), ("sundries", "item_per")):
+        for row in rows[block]:
+            if rows["start"][0]["start_date"] and dice.random() < 0.1:
+                row[name] = "visit"
 
 
 def _start(dice: random.Random) -> dict[str, object]:

@@ -23,7 +23,7 @@ _LABELS = {
     "job": "job", "layer": "layer", "batch": "batch", "finished area": "finished_area",
     "poured area": "poured_area", "trowelled area": "trowelled_area",
     "rolled area": "rolled_area", "sanded area": "sanded_area", "cleaned area": "cleaned_area",
-    "edge run": "edge_run",
+    "edge run": "edge_run", "visit": "visit",
 }  # fmt: skip
 
 
@@ -147,6 +147,9 @@ def _quant(p: Pipeline, name: str, index: int) -> Value:
         return summed("batches")
     if name == "finished_area":
         return p.get("measured", "total")
+    if name == "visit":
+        visits = p.get("options", "option_visits", index)
+        return visits if cells.numbers([visits]) else "! see Days"
     if name == "edge_run":
         return "! mend Rooms" if p.get("measured", "bad") else cells.total(p.column("rooms", "run"))
     if name in {"sanded_area", "cleaned_area"}:
@@ -212,6 +215,38 @@ def _kept(p: Pipeline, _index: int) -> Value:
     if any(isinstance(n, str) and n.casefold().startswith("added") for n in notes):
         return "ok, with a recoat window missed: see the notes"
     return "ok"
+
+
+def _preparing(p: Pipeline, _index: int) -> Value:
+    typed = p.get("pace", "prepare")
+    if not cells.numbers([typed]):
+        return "" if typed is None else typed
+    return cells.number(typed) + cells.total(p.column("survey", "prep_hours"))
+
+
+def _gates(p: Pipeline, _index: int) -> Value:
+    rows = list(zip(p.column("readings", "gate"), p.column("readings", "gate_state"), strict=True))
+    for name, state in rows:
+        if isinstance(state, str) and state.startswith("waits:"):
+            return f"{name} {state}"
+    return "! see Survey" if cells.bad(state for _, state in rows) else "ok"
+
+
+def _visits(p: Pipeline, name: str, index: int) -> Value:
+    if name in {"visit_from", "visit_until"}:
+        return p.get("days", name, index)
+    times = cells.numbers(p.get("days", n, index) for n in ("visit_from", "visit_until"))
+    if len(times) < 2:
+        return ""
+    hours = (times[1] - times[0]) * 24
+    if name == "visit_hours":
+        return hours
+    least = cells.total([p.get("rates", "least")])
+    return max(hours, least) * cells.number(p.get("site", "crew"))
+
+
+def _gate_list(p: Pipeline, name: str, index: int) -> Value:
+    return p.get("readings", {"gate_name": "gate", "gate_says": "gate_state"}[name], index)
 
 
 def _bars(p: Pipeline, name: str, index: int) -> Value:
@@ -321,6 +356,8 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "quote_layers": _quote_layers,
     "quote_price": _quote_price,
     "bars": _bars,
+    "visits": _visits,
+    "gate_list": _gate_list,
     "spans": _spans,
     "heat": _heat,
     "joining": _of_plan("join", "seams"),
@@ -334,6 +371,8 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("rates", "ready"): _ready,
     ("buy_for", "day"): _day,
     ("pace", "kept"): _kept,
+    ("pace", "preparing"): _preparing,
+    ("pace", "gates"): _gates,
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,
     ("overall", "first"): _first,

@@ -168,14 +168,19 @@ class Pipeline:
         def rate(name: str) -> float:
             return cells.number(self.get("rates", name))
 
-        work = cells.total(hours)
+        alone = cells.same(self.get("rates", "paid_by"), "steps alone")
+        by_step = cells.total([*hours, *self.column("survey", "prep_hours")])
+        by_step += 0.0 if alone else cells.number(self.get("pace", "prepare"))
+        on_days = cells.total([self.get("options", "option_paid", index)])
+        work = by_step if alone else max(by_step, on_days)
         day = cells.number(self.get("site", "crew")) * cells.number(self.get("site", "hours"))
-        days = float(math.ceil(round(work / day, 9)))
+        visits = cells.numbers([self.get("options", "option_visits", index)])
+        days = visits[0] if visits and not alone else float(math.ceil(round(work / day, 9)))
         markup = cells.same(self.get("rates", "uplift_is"), "markup")
         on = "labour" if cells.same(self.get("rates", "overhead_on"), "labour") else "direct cost"
         built = pricing.build_up(
             material=cells.total(bought),
-            sundries=cells.total(sundries),
+            sundries=cells.total([*sundries, *self.column("survey", "prep_cost")]),
             labour=work * rate("labour"),
             travel=days * rate("trip"),
             overhead_rate=rate("overhead"),
@@ -191,7 +196,8 @@ class Pipeline:
         net = built.price_before_tax
         low, high = rate("replace_low") * top, rate("replace_high") * top
         return {
-            "state": "ok", "material": built.material, "sundries": built.sundries, "hours": work,
+            "state": "ok", "material": built.material, "sundries": built.sundries,
+            "by_step": by_step, "on_days": on_days, "hours": work,
             "labour": built.labour, "days": days, "travel": built.travel, "direct": built.direct,
             "overhead": built.overhead, "cost": built.cost,
             "asked": asked(built.cost, rate("uplift")), "net": net, "profit": built.profit,

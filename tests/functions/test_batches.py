@@ -132,7 +132,8 @@ def test_jobs_of_templates_1_keep_their_order() -> None:
     """There a piece without a number came first; their plans must stay what they were."""
     row = dict.fromkeys(ROOM_COLUMNS.of(1)) | {"piece": "Top", "status": "ok", "top": 1.0, "run": 0}
     with ranges_of(1):
-        (piece,) = RoomTotals.of([list(row.values())], SYSTEMS["metric"]).pieces((), ("top",))
+        rooms = RoomTotals.of([list(row.values())], SYSTEMS["metric"])
+        (piece,) = rooms.pieces((), ("top",), lambda _room, _surface: True)
     assert piece.order == 0
 
 

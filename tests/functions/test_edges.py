@@ -84,7 +84,7 @@ def _room(cutouts: str) -> Value:
     }  # fmt: skip
     found = evaluate("PB_ROOMS", [[[cells.get(c) for c in rooms.COLUMNS]], "metric"])
     assert isinstance(found, list)
-    return found[0][-1] if str(found[0][-1]).startswith(FAILED) else found[0][0]
+    return found[0][5] if str(found[0][5]).startswith(FAILED) else found[0][0]
 
 
 def test_cutouts_are_smaller_than_the_piece() -> None:

@@ -285,7 +285,7 @@ def test_until_it_can_be_settled_every_cell_says_why(
 
 
 def test_lines_missing_on_quoted_are_said(bench: Bench) -> None:
-    reader = TableReader(bench.run({("quoted_lines", "item", 3): None}))
+    reader = TableReader(bench.run({("quoted_lines", "item", 5): None}))
     for side in range(2):
         assert reader.value("margin", "margin", side) == "! lines are missing on Quoted"
     assert _number(reader, "settle_sums", "residual") == 0

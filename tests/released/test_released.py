@@ -122,4 +122,5 @@ def test_an_upgrade_keeps_every_entry_and_the_original(old: Path, capsys: Printe
     assert kept.read_bytes() == before
     assert "no place" not in told
     assert read_book(old).plan().version == released.CURRENT
-    assert tuple(f.id for f in check_file(old).findings) == SAID[old.name]
+    said = sorted([*SAID[old.name], "job.check"])  # the gates of Survey, which nobody answered yet
+    assert sorted(f.id for f in check_file(old).findings) == said

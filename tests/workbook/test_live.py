@@ -49,6 +49,6 @@ def test_tops_and_check_are_arrays_of_one_cell_and_no_other(plan_us: Layout) -> 
     checks = {
         plan_us.block("checks").checks[c.index].id for c in alone if c.role == "check" and c.block
     }
-    assert checks == {"live", "labour", "option", "options", "price", "profit"}
+    assert checks == {"live", "labour", "option", "options", "price", "profit", "visits"}
     merged = [c for c in alone if c.spans > 1]
     assert not merged, "no program takes an array formula in cells that span others"

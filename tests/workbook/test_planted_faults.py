@@ -198,8 +198,20 @@ FAULTS = (
     Fault(
         "labour",
         "no step of labour",
-        tuple((("labour", name, i), None) for i in range(8) for name in ("step", "per", "hours")),
+        (
+            *((("labour", name, i), None) for i in range(8) for name in ("step", "per", "hours")),
+            *((("survey", "prep_hours", i), None) for i in range(3)),
+            (("rates", "paid_by", 0), "steps alone"),
+        ),
+        also=("visits",),
     ),
+    Fault(
+        "visits", "fewer hours by step than on site", ((("rates", "paid_by", 0), "Steps alone"),)
+    ),
+    Fault("gates", "no word on lead", ((("gates", "lead", 0), None),)),
+    Fault("gates", "nobody named who disconnects", ((("gates", "by_whom", 0), None),)),
+    Fault("gates", "an answer that is none", ((("gates", "gas", 0), "off"),)),
+    Fault("gates", "an old coating nobody tested", ((("survey", "substrate", 0), "old coating"),)),
     Fault("heat", "a mix that cures at once", ((("kinetics", "a1", 0), 1e7),)),
     Fault("heat", "kinetics without a source", ((("kinetics", "source", 0), None),)),
     Fault(
@@ -257,9 +269,14 @@ FAULTS = (
     Fault("survey", "a reading without a limit", ((("readings", "limit", 0), None),)),
     Fault("survey", "a surface at the dew point", ((("onsite", "surface", 0), 48.0),)),
     Fault("survey", "humidity over 100 %", ((("onsite", "air_humidity", 0), 1.4),)),
-    Fault("days", "no sanding pace", ((("pace", "sand", 0), None),)),
-    Fault("days", "no earliest recoat time", ((("working", "recoat_from", 0), None),)),
-    Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),)),
+    Fault("days", "no sanding pace", ((("pace", "sand", 0), None),), also=("option",)),
+    Fault(
+        "days",
+        "no earliest recoat time",
+        ((("working", "recoat_from", 0), None),),
+        also=("option",),
+    ),
+    Fault("days", "no day is long enough", ((("site", "work_to", 0), 9.0),), also=("option",)),
     Fault(
         "options",
         "no earliest recoat time of a product that only option B has",
@@ -352,6 +369,12 @@ FAULTS = (
         "a rest counted in 2072",
         ((("left", "date", 0), dt.date(2072, 1, 18)),),
         at="logged",
+    ),
+    Fault(
+        "unchanged",
+        "more to prepare",
+        ((("survey", "prep_hours", 0), 9), (("pace", "prepare", 0), 30)),
+        at="accepted",
     ),
     Fault("unchanged", "dearer labour", ((("rates", "labour", 0), 50),), at="accepted"),
     Fault("unchanged", "another option", ((("rates", "option", 0), "B"),), at="accepted"),

@@ -81,7 +81,7 @@ TYPED = [
     ),
     (
         {("labour", "hours", 0): 2.5 / 24},
-        "Protect and prepare: 0.1042 hours",
+        "Sand 220 and clean: 0.1042 hours",
         ("labour", "hours", 0),
         "2:30 may be meant: type 2.5",
     ),

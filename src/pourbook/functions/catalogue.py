@@ -137,9 +137,11 @@ def _accept(argument: Argument, value: Value | Rows) -> object:
         type(value) is float or (type(value) is str and value.strip())
     ):
         return value  # by far the most arguments: nothing to refuse here
-    plain = value is None or isinstance(value, _PLAIN)
     if argument.kind == "rows":
-        return [[value]] if plain else value
+        if value is None or isinstance(value, _PLAIN):
+            left_out = argument.optional and is_blank(value)
+            return [] if left_out else [[value]]
+        return value
     if not (value is None or isinstance(value, _PLAIN)):
         raise InputError("it is a range", "point at one cell", argument.name)
     if isinstance(value, CellError):

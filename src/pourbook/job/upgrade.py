@@ -17,6 +17,8 @@ from pathlib import Path
 from pourbook.cells import is_blank, text
 from pourbook.formats import files
 from pourbook.formats.held import held
+from pourbook.functions.own.entered import STEPS_ALONE
+from pourbook.functions.site import survey
 from pourbook.job import carry, make
 from pourbook.trade.batch.pieces import Going
 from pourbook.workbook.check.structure import has_other_layout
@@ -82,14 +84,24 @@ def upgrade(path: Path, step: Callable[[str], None] = lambda _: None) -> Upgrade
 
 
 def _planned_as_before(entries: make.Entries, layout: Layout) -> make.Entries:
-    """Return the entries with what makes the batches go as they went in a job of templates 1."""
+    """Return the entries with what plans and prices a job of templates 1 as it was."""
     if layout.book.book != "job" or layout.version != released.FIRST:
         return entries
-    found = dict(entries) | {("site", "going", 0): Going.FEWEST.value}
+    found = dict(entries) | {
+        ("site", "going", 0): Going.FEWEST.value,
+        ("rates", "paid_by", 0): STEPS_ALONE,
+        ("rates", "least", 0): None,
+    }
+    tests = {name.rpartition("(")[2].rstrip(")"): name for name in survey.TESTS}
     for block, column, row in entries:
         if (block, column) == ("doing", "name") and entries[block, column, row] is not None:
             found["doing", "share", row] = 1.0
             found["doing", "carrying", row] = 0.0
+        if (block, column) == ("survey", "substrate") and entries[block, column, row] is not None:
+            found["survey", "soak", row] = "0 mL/m²"  # take-up stood on Layers alone
+        if (block, column) == ("readings", "test"):
+            typed = entries[block, column, row]
+            found[block, column, row] = tests.get(str(typed).strip().upper(), typed)
     return found
 
 

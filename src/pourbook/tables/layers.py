@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from pourbook import units
@@ -21,11 +22,11 @@ from pourbook.errors import (
     RangeError,
     UnknownError,
 )
+from pourbook.once import once
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
-from pourbook.tables.measured import MeasuredPiece, RoomTotals
-from pourbook.tables.once import once
+from pourbook.tables.measured import Covered, MeasuredPiece, RoomTotals
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose, Spread
 from pourbook.tables.row_loop import read_each
@@ -45,9 +46,10 @@ NOTHING, _, SANDING = BEFORE
 class Layer:
     """One layer worked out, SI: areas in m², runs and films in m, volumes in m³.
 
-    ``mix_film`` is the mix of one pass before thinning (m³/m²), ``take_up`` what a porous surface
-    drinks in the first pass (m³/m²), ``edge_loss`` what runs off in the first pass (m³/m), ``run``
-    its exposed edge. Without ``batches`` its volume leaves out what stays in buckets and tools.
+    ``mix_film`` is the mix of one pass before thinning (m³/m²), ``take_up`` what the surface drinks
+    of the first pass on the mean (m³/m²), each piece its own share, ``edge_loss`` what runs off in
+    the first pass (m³/m), ``run`` its exposed edge. Without ``batches`` its volume leaves out what
+    stays in buckets and tools.
     """
 
     option: str
@@ -98,6 +100,7 @@ def work_out(
     products: Mapping[str, Product | PourbookError],
     measured: RoomTotals,
     system: units.System,
+    covered: Covered = lambda _room, _surface: True,
 ) -> Layer:
     """Work out one layer, before its batches are planned.
 
@@ -106,6 +109,7 @@ def work_out(
         products: The products by name in small letters, refusals among them.
         measured: The measured rooms.
         system: The job's units.
+        covered: Which surfaces have a coat below this one: they drink nothing.
 
     Raises:
         InputError: Something is missing or impossible; the place is the column or sheet.
@@ -119,8 +123,8 @@ def work_out(
     method = choice(row["method"], LABELS["method"], METHODS)
     before = choice(row["before"], LABELS["before"], BEFORE, NOTHING)
     surfaces = read_surfaces(row["surfaces"])
-    wanted = [r.strip() for r in text(row["rooms"]).split(";") if r.strip()]
-    pieces = measured.pieces(wanted, surfaces)
+    wanted = _rooms(row)
+    pieces = measured.pieces(wanted, surfaces, covered)
     area = math.fsum(p.area for p in pieces)
     run = math.fsum(p.run for p in pieces)
     if area <= 0:
@@ -141,7 +145,10 @@ def work_out(
         mend = "clear it, or give the spread as a film thickness"
         raise InputError("only a film thickness can be dry", mend, LABELS["film"])
     net_film = _mix_film(spread, product, thinner, dry_basis)
-    take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
+    take_up = math.fsum(p.soaked for p in pieces) / area
+    if not is_blank(row["take_up"]):
+        take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
+        pieces = tuple(replace(p, soaked=p.area * take_up) for p in pieces)
     run_off_unit = f"{system.small_volume}/{system.run}"
     edge_loss = _part(row, "edge_loss", "volume_per_length", run_off_unit, system)
     volume = film.mixed_volume(
@@ -179,6 +186,11 @@ def work_out(
         thinner=thinner,
         broadcast=broadcast,
     )
+
+
+def _rooms(row: Mapping[str, Value]) -> list[str]:
+    """Return the rooms a layer is kept to; all if there are none."""
+    return [r.strip() for r in text(row["rooms"]).split(";") if r.strip()]
 
 
 def in_batches(layer: Layer, batches: int, batch_loss: float) -> Layer:
@@ -260,7 +272,7 @@ def steps(layer: Layer, system: units.System) -> list[Told]:
             system.film,
         ),
         shown("Net mix", "spread x area x passes", volume.net, system.volume),
-        shown("Take-up", "take-up x area, first coat only", volume.take_up, system.volume),
+        shown("Take-up", "what the bare surface drinks, first coat", volume.take_up, system.volume),
         shown("Edge run-off", "run-off x edge run", volume.edge_loss, system.volume),
         shown(
             "Loss",
@@ -282,7 +294,7 @@ def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
     """
     found = []
     for piece in layer.pieces:
-        extra = piece.area * layer.take_up + piece.run * layer.edge_loss if first else 0.0
+        extra = piece.soaked + piece.run * layer.edge_loss if first else 0.0
         need = (piece.area * layer.mix_film + extra) / (1 - layer.loss)
         found.append(Piece(piece.name, need, piece.may_split, piece.order, piece.room))
     return found
@@ -326,4 +338,22 @@ def work_out_all(
     """
     known = product_table.products_by_name(products, system)
     measured = RoomTotals.of(room_rows, system)
-    return read_each(layers, COLUMNS, lambda _, row: work_out(row, known, measured, system))
+    below: list[tuple[str, tuple[str, ...], tuple[str, ...]]] = []
+
+    def work(row: dict[str, Value]) -> Layer:
+        option = text(row["option"]).casefold()
+        mine = [(rooms, coated) for of, rooms, coated in below if of == option]
+        with suppress(PourbookError):  # refused below, in its turn
+            rooms = tuple(room.casefold() for room in _rooms(row))
+            below.append((option, rooms, tuple(read_surfaces(row["surfaces"]))))
+        return work_out(
+            row,
+            known,
+            measured,
+            system,
+            lambda room, surface: any(
+                surface in coated and (not only or room in only) for only, coated in mine
+            ),
+        )
+
+    return read_each(layers, COLUMNS, lambda _, row: work(row))

@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, text
 from pourbook.errors import PourbookError, RangeError, UnknownError
+from pourbook.once import once
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
-from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name, one_of_name
 from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits

@@ -7,7 +7,7 @@ mend; areas come in the units of the sheet and leave in SI.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from pourbook import units
@@ -15,12 +15,20 @@ from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges
 from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.tables import rooms
 
-ROOM_COLUMNS = rooms.COLUMNS.beside(c.id for c in rooms.RESULTS)
+_RESULTS = [c.id for c in rooms.RESULTS]
+ROOM_COLUMNS = rooms.COLUMNS.beside(
+    [name for name in _RESULTS if name != "soak"], [name for name in _RESULTS if name == "soak"]
+)
+Covered = Callable[[str, str], bool]
+"""Whether a surface of a room, both by name, has a coat already."""
 
 
 @dataclass(frozen=True)
 class MeasuredPiece:
-    """One piece of one layer, SI: what of it the layer coats in m², its exposed edge in m."""
+    """One piece of one layer, SI: what of it the layer coats in m², its exposed edge in m.
+
+    ``soaked`` is what its bare surfaces take of the layer, m³.
+    """
 
     name: str
     area: float
@@ -30,6 +38,7 @@ class MeasuredPiece:
     colour: str = ""
     room: str = ""
     joins: tuple[str, ...] = ()
+    soaked: float = 0.0
 
 
 def _first_or_last() -> float:
@@ -50,10 +59,13 @@ class RoomTotals:
         found = [as_mapping(row, ROOM_COLUMNS) for row in cells]
         return cls(tuple(r for r in found if not is_blank(r["status"])), system)
 
-    def pieces(self, wanted: Sequence[str], surfaces: Sequence[str]) -> tuple[MeasuredPiece, ...]:
+    def pieces(
+        self, wanted: Sequence[str], surfaces: Sequence[str], covered: Covered
+    ) -> tuple[MeasuredPiece, ...]:
         """Return the pieces of the wanted rooms (all if none) that have such a surface.
 
-        A row that stands for several pieces gives as many, numbered.
+        A row that stands for several pieces gives as many, numbered. What is covered drinks no
+        more.
 
         Raises:
             InputError: A room is not known, or a piece in it is not measured yet.
@@ -71,14 +83,17 @@ class RoomTotals:
         if bad is not None:
             what = f"'{text(bad['piece']) or text(bad['room'])}' is not measured yet"
             raise InputError(what, "mend its row on the Rooms sheet", "Rooms sheet")
-        return tuple(piece for row in chosen for piece in self._of_row(row, surfaces))
+        return tuple(piece for row in chosen for piece in self._of_row(row, surfaces, covered))
 
-    def _of_row(self, row: dict[str, Value], surfaces: Sequence[str]) -> list[MeasuredPiece]:
+    def _of_row(
+        self, row: dict[str, Value], surfaces: Sequence[str], covered: Covered
+    ) -> list[MeasuredPiece]:
         count = number(row["count"], "How many", 1.0)
         if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
             what = f"'{text(row['count'])}' is no count of pieces"
             raise MisreadError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
-        area = math.fsum(units.to_si(number(row[s], s), self.system.area) for s in surfaces)
+        areas = {s: units.to_si(number(row[s], s), self.system.area) for s in surfaces}
+        area = math.fsum(areas.values())
         if not area:
             return []
         run = units.to_si(number(row["run"], "run"), self.system.run)
@@ -87,7 +102,7 @@ class RoomTotals:
         name, colour = text(row["piece"]), text(row["colour"])
         labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
         room, joins = text(row["room"]), rooms.joined_to(row)
-        return [
-            MeasuredPiece(n, area / count, run / count, split, order, colour, room, joins)
-            for n in labels
-        ]
+        soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
+        bare = math.fsum(areas[s] for s in areas if not covered(room.casefold(), s))
+        shared = (area / count, run / count, split, order, colour, room, joins, bare * soak / count)
+        return [MeasuredPiece(n, *shared) for n in labels]

@@ -21,9 +21,9 @@ from pourbook.errors import (
     TwiceError,
     UnknownError,
 )
+from pourbook.once import once
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
-from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name
 from pourbook.trade import mixing
 

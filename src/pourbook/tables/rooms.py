@@ -47,6 +47,7 @@ RESULTS = (
     Column("total", "Top, edges and splashes together", "area"),
     Column("run", "Length of exposed edge", "run"),
     Column("status", "ok, or what to mend in this row"),
+    Column("soak", "What its bare surface takes of the first coat", "volume_per_area"),
 )
 
 

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import BlankError, EntryLabel, InputError, PourbookError, RangeError
+from pourbook.once import once
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
-from pourbook.tables.once import once
 from pourbook.tables.row_loop import by_name, one_of_name
 from pourbook.trade.cure import curing, heat
 

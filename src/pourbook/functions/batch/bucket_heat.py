@@ -18,8 +18,8 @@ from pourbook import units
 from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import FAILED, BlankError, PourbookError, RangeError, TwiceError
 from pourbook.functions.batch.plans import Planned
+from pourbook.once import once
 from pourbook.tables.declared import Column, declared
-from pourbook.tables.once import once
 from pourbook.tables.row_loop import filled
 from pourbook.tables.works import MINUTE
 from pourbook.trade.cure import heat

@@ -19,6 +19,7 @@ from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, word
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument
+from pourbook.once import once
 from pourbook.tables import layers as layer_table
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
@@ -27,7 +28,6 @@ from pourbook.tables.doing import DOING, DOING_LABELS, Doing, read_doing
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import LABELS, Layer, joins_of, piece_needs
 from pourbook.tables.measured import ROOM_COLUMNS
-from pourbook.tables.once import once
 from pourbook.tables.row_loop import next_each
 from pourbook.tables.works import MINUTE, Working
 from pourbook.trade.batch import bound, plan

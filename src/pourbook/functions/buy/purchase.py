@@ -19,8 +19,8 @@ from pourbook import units
 from pourbook.cells import OK, Rows, Told, number, text
 from pourbook.errors import InputError, PourbookError, WaitsError
 from pourbook.functions.mix import parts as parts_table
+from pourbook.once import once
 from pourbook.tables.layers import OPTIONS
-from pourbook.tables.once import once
 from pourbook.tables.packs import (
     MOST_VOLUME,
     Known,

@@ -32,6 +32,7 @@ from pourbook.trade import air
 from pourbook.trade.air import Verdict
 from pourbook.trade.cure.history import time_to_age
 from pourbook.trade.days.schedule import Deed, Placed
+from pourbook.trade.days.visits import visits
 from pourbook.trade.ranges import degrees
 
 MOST_LINES = 80
@@ -66,6 +67,8 @@ RESULTS = (
     Column("day_status", "ok, or why the calendar cannot be kept"),
     Column("day_note", "What the calendar had to change, or what is wrong with the air"),
     *spans.RESULTS,
+    Column("visit_from", "When the crew begins on a date on site"),
+    Column("visit_until", "When it ends there"),
 )
 _STATUS = [column.id for column in RESULTS].index("day_status")
 _WORDS = {
@@ -250,10 +253,10 @@ def _merged(made: Sequence[Line]) -> list[Line]:
 def compute(*given: object) -> Result:
     """Return the result rows of PB_DAYS."""
     rows: list[list[Value]] = [[""] * len(RESULTS) for _ in range(MOST_LINES)]
-    aside = len(RESULTS) - len(spans.RESULTS)
+    aside = _STATUS + 2
     try:
         found = calendar(*given)  # type: ignore[arg-type]
-        made, beside = lines(found), spans.spans(found)
+        made, beside, on_site = lines(found), spans.spans(found), visits(found.lines)
     except PourbookError as error:
         rows[0] = [FAILED] * len(RESULTS)
         rows[0][_STATUS] = error.cell_text()
@@ -261,7 +264,9 @@ def compute(*given: object) -> Result:
     for row, line in zip(rows, made, strict=False):
         row[:aside] = line.cells()
     for row, span in zip(rows, beside, strict=False):
-        row[aside:] = span
+        row[aside:-2] = span
+    for row, visit in zip(rows, on_site, strict=False):
+        row[-2:] = serial(visit.start), serial(visit.end)
     return rows
 
 
@@ -325,11 +330,12 @@ _ENDS = tuple(
     for hours in (8, 10, 10 + 8 / 60, 10 + 16 / 60, 18 + 16 / 60, 34 + 8 / 60, 34 + 16 / 60)
 )
 _REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
-_NO_SPAN = ("",) * len(spans.RESULTS)
-_PREPARED = ("Prepare", "Prepare, 2027-01-11", _ENDS[0], _ENDS[1], "", "", "", "", "")
+_NO_SPAN = ("",) * (len(spans.RESULTS) + 2)
+_WHEN = (_ENDS[0], _ENDS[1], "", "", "", "", "")
+_PREPARED = ("Prepare", "Prepare, 2027-01-11", *_WHEN, _ENDS[0], _ENDS[3])
 _FLOODED = (
     *("Flood", "Flood, 2027-01-11", _ENDS[1], _ENDS[3], _ENDS[4], _ENDS[5], _ENDS[6]),
-    *(_ENDS[3] + 3, _ENDS[3] + 7),
+    *(_ENDS[3] + 3, _ENDS[3] + 7, "", ""),
 )
 
 PB_DAYS = Function(

@@ -2,7 +2,9 @@
 
 Contract: one row for each of A, B and C. The option to offer is told on Batches and Days and is
 passed over here; an option without layers is blank. What cannot be planned is no price: its column
-on the quote says where to look. Air that says wait is a CHECK here as it is on Days.
+on the quote says where to look. Air that says wait is a CHECK here as it is on Days. The visits and
+the hours they are paid for are those of the calendar, for the option to offer too; without a day
+the work starts there is no calendar, and they are blank.
 """
 
 from __future__ import annotations
@@ -15,11 +17,13 @@ from pourbook.errors import PourbookError
 from pourbook.functions.batch import batches
 from pourbook.functions.days import calendar
 from pourbook.functions.days.calendar import Line
-from pourbook.functions.declare import Example, Function, Result
+from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.rooms import system_of
+from pourbook.tables.works import HOUR
+from pourbook.trade.days.visits import paid_seconds, visits
 
 ELSEWHERE = "offered"
 NOT_PLANNED = "! see Price"
@@ -43,31 +47,38 @@ def compute(
     """
     rows = (layers, doing, products, working, room_rows)
     units_of_job = system_of(system)
-    given = dict(zip(calendar.SITE, [*site, *[None] * len(calendar.SITE)], strict=False))
+    named = (*calendar.SITE, "least")
+    given = dict(zip(named, [*site, *[None] * len(named)], strict=False))
+    site = site[: len(calendar.SITE)]
     tables = JobTables(*rows, units_of_job, going_of(given["going"]))
     warm = number(given["temperature"], "Day temperature")
     crew = number(given["crew"], "Crew")
     kelvin = units.to_si(warm, units_of_job.temperature)
     used = {text(row[0]).upper() for row in layers if row}
+    least = number(given["least"], "Least hours a visit", 0.0) * HOUR
     found: list[list[Value]] = []
     for option in OPTIONS:
         if option not in used:
-            found.append([option, "", "", "", "", OK, ""])
-            continue
-        if option == text(offered).upper():
-            found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, ""])
+            found.append([option, "", "", "", "", OK, "", "", ""])
             continue
         fault = batches.fault(tables, kelvin, crew, option)
         whys: list[str | None] = [fault.said() if fault else "", None, None]
+        on_site: list[Value] = ["", ""]
         if not fault and not is_blank(given["start"]):
             try:
                 placed = calendar.calendar(*rows, hourly, system, option, *site)
                 whys[1:] = "", _of_air(calendar.lines(placed))
+                made = visits(placed.lines)
+                on_site = [len(made), paid_seconds(made, placed.site.crew, least) / HOUR]
             except PourbookError as error:
                 whys[1:] = error.said(), ""
+        if option == text(offered).upper():
+            found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", *on_site])
+            continue
         said: list[Value] = ["" if why is None else CHECK if why else OK for why in whys]
         paper = NOT_PLANNED if whys[0] or whys[1] else OK
-        found.append([option, *said, paper, OK, "; ".join(why for why in whys if why)])
+        why_not = "; ".join(why for why in whys if why)
+        found.append([option, *said, paper, OK, why_not, *on_site])
     return found
 
 
@@ -82,17 +93,23 @@ def _of_air(lines: Sequence[Line]) -> str:
 PB_OPTIONS = Function(
     name="PB_OPTIONS",
     summary="Whether the options beside the one to offer can be mixed and put on the calendar.",
-    arguments=calendar.ARGUMENTS,
-    result="one row for each of A, B, C: batches, calendar, air, on the quote, a status, why not",
+    arguments=(
+        *calendar.ARGUMENTS,
+        Argument(
+            "least", "measure", "least hours a person is paid a visit, on Price", optional=True
+        ),
+    ),
+    result="one row for each of A, B, C: batches, calendar, air, on the quote, a status, why not, "
+    "visits, hours paid on them",
     valid="as PB_BATCHES and PB_DAYS",
     source="Pourbook itself",
     examples=(
         Example(
-            calendar.EXAMPLE,
+            (*calendar.EXAMPLE, 3.0),
             (
-                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, ""),
-                ("B", "", "", "", "", OK, ""),
-                ("C", "", "", "", "", OK, ""),
+                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", 1, 6.0),
+                ("B", "", "", "", "", OK, "", "", ""),
+                ("C", "", "", "", "", OK, "", "", ""),
             ),
         ),
     ),
@@ -105,6 +122,8 @@ PB_OPTIONS = Function(
         Column("option_paper", "ok, or where to look: no price without a plan"),
         Column("option_status", "ok, or why it cannot be told"),
         Column("option_why", "Why not"),
+        Column("option_visits", "Dates on site; blank without a calendar"),
+        Column("option_paid", "Hours paid on them, all people together"),
     ),
     rows=len(OPTIONS),
 )

@@ -8,8 +8,9 @@ result. Areas and runs come back in the units of the job's system.
 from __future__ import annotations
 
 from pourbook import units
-from pourbook.cells import Rows, Value, row_of
+from pourbook.cells import OK, Rows, Value, row_of, text
 from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.tables import substrates
 from pourbook.tables.rooms import (
     COLUMNS,
     RESULTS,
@@ -18,28 +19,33 @@ from pourbook.tables.rooms import (
     refuse_joins,
     system_of,
 )
-from pourbook.tables.row_loop import filled, read_each, shown_each
+from pourbook.tables.row_loop import filled, read_each, rows_each
+
+_STATUS = [column.id for column in RESULTS].index("status")
 
 
-def compute(rows: Rows, system_name: str) -> Result:
+def compute(rows: Rows, system_name: str, survey_rows: Rows = ()) -> Result:
     """Return the result rows of PB_ROOMS."""
     system = system_of(system_name)
     others = [row for _, row in filled(rows, COLUMNS)]
+    surveyed = substrates.surveyed(survey_rows, system)
 
-    def measured(row: dict[str, Value]) -> RoomAreas:
+    def measured(row: dict[str, Value]) -> tuple[RoomAreas, float]:
         found = measure_row(row, system)
         refuse_joins(row, others)
-        return found
+        return found, substrates.soaks(surveyed, text(row["room"]))
 
     read = read_each(rows, COLUMNS, lambda _, row: measured(row))
-    return shown_each(read, len(RESULTS), lambda areas: _shown(areas, system))
+    return rows_each(read, len(RESULTS), lambda one: _shown(*one, system), status=_STATUS)
 
 
-def _shown(areas: RoomAreas, system: units.System) -> list[Value]:
+def _shown(areas: RoomAreas, soak: float, system: units.System) -> list[Value]:
     return [
         *(units.express(one, system.area) for one in (areas.top, areas.edge, areas.splash)),
         units.express(areas.total, system.area),
         units.express(areas.edge_run, system.run),
+        OK,
+        units.express(soak, system.volume_per_area),
     ]
 
 
@@ -49,10 +55,19 @@ PB_ROOMS = Function(
     arguments=(
         Argument("rooms", "rows", "the entry columns of the Rooms table", columns=COLUMNS),
         Argument("system", "text", "the unit system on the Start sheet"),
+        Argument(
+            "survey",
+            "rows",
+            "the entry columns of the first table of Survey",
+            columns=substrates.COLUMNS,
+            optional=True,
+        ),
     ),
-    result="one row a piece: areas in the job's area unit, the edge run, and a status",
+    result="one row a piece: areas in the job's area unit, the edge run, a status, and what its "
+    "bare surface takes of the first coat",
     valid="lengths above 0; cutouts smaller than the piece; counts of 1 and more",
-    source="plane geometry; one measure of each edge and splash, as taken on site",
+    source="plane geometry; one measure of each edge and splash, as taken on site; what a surface "
+    "drinks: common practice, no source",
     examples=(
         Example(
             (
@@ -62,8 +77,9 @@ PB_ROOMS = Function(
                     ),
                 ),
                 "us",
+                (row_of(substrates.COLUMNS, survey_room="Kitchen", substrate="plywood or wood"),),
             ),
-            ((15.0, 0.0, 0.0, 15.0, 0.0, "ok"),),
+            ((15.0, 0.0, 0.0, 15.0, 0.0, "ok", 0.5),),
         ),
     ),
     compute=compute,

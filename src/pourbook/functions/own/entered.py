@@ -57,13 +57,16 @@ TABLES = {
 The day work begins may move: it is no part of the quote, and what it moves is compared itself."""
 RESTS_ON = tuple(dict.fromkeys(sheet for sheet, _, _ in TABLES.values()))
 """The sheets whose entries a quote rests on: every entry a price or a line of Quote is reckoned
-from stands there. Survey, Days and Hours plan the work and may change until it is done."""
+from stands there, but for Survey, Days and Hours: they plan the work and may change until it is
+done, and what they move of the quote is compared itself."""
 
+STEPS_ALONE = "steps alone"
 
 AS_BEFORE = {
     ("site", None): Going.FEWEST.value,
     ("doing", "share"): 1.0,
     ("doing", "carrying"): 0.0,
+    ("rates", None): STEPS_ALONE,
 }
 """What a job of templates 1 went by before there was such an entry: carried over, it is no change.
 A form has no columns."""

@@ -24,7 +24,7 @@ from pourbook.cells import (
 )
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.own.look_rules import Look, Seen, is_held_up, seen
-from pourbook.tables import layers, products, rooms, works
+from pourbook.tables import layers, products, rooms, substrates, works
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
 from pourbook.tables.used import log_rows
@@ -34,7 +34,6 @@ OPEN, CLOSED = "open", "closed"
 RATES = ("overhead", "overhead_on", "uplift_is", "uplift")
 CLOSING, STEPS = declared("closed").columns, declared("labour").columns
 ISSUED = ("product", "came")
-_SURVEY = ("survey_room", "substrate", "condition", "repairs")
 
 
 def _table(rows: Rows, columns: Sequence[str], what: str) -> list[dict[str, Value]]:
@@ -81,7 +80,7 @@ def looks(
         layers=_table(coats, layers.COLUMNS, "Layers"),
         products=_table(coatings, products.COLUMNS, "Products"),
         working=_table(cures, works.COLUMNS, "Products"),
-        survey=_table(surveyed, _SURVEY, "Survey"),
+        survey=_table(surveyed, substrates.COLUMNS, "Survey"),
         rates=charged,
         labour=_table(labour, STEPS, "Labour"),
         tax=next(iter(_list(tax, "Tax")), None),
@@ -143,7 +142,10 @@ _COAT = row_of(
 _PIECE = row_of(rooms.COLUMNS, "", room="Bar", piece="Bar top", shape="rectangle", a=8, b="24 ft")
 _EXAMPLE: tuple[Value | tuple[tuple[Value, ...], ...], ...] = (
     *(((0.07,),), ((0.1,), ("labour",), ("margin",), (0.4,)), (_PIECE,), (_COAT,)),
-    *((("",) * len(columns),) for columns in (products.COLUMNS, works.COLUMNS, _SURVEY, STEPS)),
+    *(
+        (("",) * len(columns),)
+        for columns in (products.COLUMNS, works.COLUMNS, substrates.COLUMNS, STEPS)
+    ),
     *((("",) * len(log_rows.COLUMNS),), (("",),), (("",),), (("", ""),), (("",),)),
     *((("Loss of base: 0.15 %", "RK", "a level top"),), "us"),
 )
@@ -173,7 +175,7 @@ PB_LOOKS = Function(
         Argument("layers", "rows", "the entry columns of Layers", columns=layers.COLUMNS),
         Argument("products", "rows", "the entry columns of Products", columns=products.COLUMNS),
         Argument("working", "rows", "the table Working and curing", columns=works.COLUMNS),
-        Argument("survey", "rows", "what is there now", columns=_SURVEY),
+        Argument("survey", "rows", "what is there now", columns=substrates.COLUMNS),
         Argument("labour", "rows", "labour by step", columns=STEPS),
         Argument("log", "rows", "the log of batches", columns=log_rows.COLUMNS),
         Argument("verdicts", "rows", "the verdict on each row of the log", columns=("verdict",)),

@@ -41,8 +41,11 @@ WORDS = {
     "receipts_currency": "currencies of the receipts",
     "left_product": "products that were counted",
     "left_goes": "places where the rests go",
+    "rates_paid_by": "way labour is paid",
 }
 """Every column of words, by ``block_column`` of the job."""
+_LATER = ("rates_paid_by",)
+"""Those that jobs of templates 1 do not hand over."""
 
 
 def words(*ranges: Rows) -> Result:
@@ -51,9 +54,10 @@ def words(*ranges: Rows) -> Result:
     Raises:
         InputError: A cell shows an error value or a refusal.
     """
+    missing: list[Rows] = [()] * (len(WORDS) - len(ranges))
     columns = [
         [_read(name, what, row) for row in cells[:ROWS]]
-        for (name, what), cells in zip(WORDS.items(), ranges, strict=True)
+        for (name, what), cells in zip(WORDS.items(), [*ranges, *missing], strict=True)
     ]
     return [[OK, *(c[n] if n < len(c) else "" for c in columns)] for n in range(ROWS)]
 
@@ -81,7 +85,8 @@ PB_WORDS = Function(
     name="PB_WORDS",
     summary="Every typed word that formulas compare, in the one form that all of them compare.",
     arguments=tuple(
-        Argument(name, "rows", f"The {what}.", columns=(name,)) for name, what in WORDS.items()
+        Argument(name, "rows", f"The {what}.", columns=(name,), optional=name in _LATER)
+        for name, what in WORDS.items()
     ),
     result="a block: ok, then the words of each range in a column of its own",
     valid="always",

@@ -2,7 +2,8 @@
 
 Contract: one result row a reading: the unit of its test as the trade prints it, the verdict, the
 reason and a status. No limit is built in: a blank limit is refused. ``wait`` means the surface may
-mend by drying, ``don't`` that it has to be prepared again.
+mend by drying, ``don't`` that it has to be prepared again. Beside the first rows stand the gates of
+:mod:`.gates`, which have nothing to do with the reading they stand beside.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from pourbook import units
 from pourbook.cells import Rows, Value, choice, number, refuse_errors, text
 from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
 from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.functions.site import gates
+from pourbook.tables import substrates
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import read_each, shown_each
@@ -26,8 +29,10 @@ RESULTS = (
     Column("verdict", "go, wait or don't"),
     Column("reason", "Why, in the unit of the test"),
     Column("survey_status", "ok, or what to mend in this row"),
+    Column("gate", "What must be answered before the first step on site"),
+    Column("gate_state", "ok, or what it waits for"),
 )
-TESTS = tuple(air.SURVEY_TESTS)
+TESTS = TABLE.choices["test"]
 SHEET_TEST, CROSS_CUT, SLAB = "ASTM D4263", "ASTM D3359", "ASTM F2170"
 DRY, DAMP = "dry", "damp"
 _GRADE = re.compile(r"([0-5])\s*[bB]")
@@ -124,6 +129,7 @@ class SurveyReading:
     test: str
     reading: float
     limit: float
+    room: str
 
 
 def read_reading(row: dict[str, Value], system: units.System) -> SurveyReading:
@@ -133,10 +139,17 @@ def read_reading(row: dict[str, Value], system: units.System) -> SurveyReading:
         InputError: The test is unknown, or reading or limit cannot be; the place is the column.
     """
     refuse_errors(row, LABELS)
-    test = choice(row["test"], LABELS["test"], TESTS)
+    test = _test(row["test"])
     reading = read_measure(row["reading"], test, LABELS["reading"], system)
     limit = read_measure(row["limit"], test, LABELS["limit"], system)
-    return SurveyReading(test, reading, limit)
+    return SurveyReading(test, reading, limit, text(row["read_room"]))
+
+
+def _test(value: Value) -> str:
+    """Return the designation of a test; its number alone will do, as in jobs of templates 1."""
+    typed = text(value).casefold()
+    known = (test for test in TESTS if typed and test.casefold().endswith(f"({typed})"))
+    return choice(next(known, value), LABELS["test"], TESTS).rpartition("(")[2].rstrip(")")
 
 
 def judge(read: SurveyReading, system: units.System) -> list[Value]:
@@ -164,11 +177,19 @@ def judge(read: SurveyReading, system: units.System) -> list[Value]:
     return [unit.shown, state, why + _MEND.get(state, "")]
 
 
-def compute(readings: Rows, system_name: str) -> Result:
+def compute(readings: Rows, system_name: str, survey_rows: Rows = (), answers: Rows = ()) -> Result:
     """Return the result rows of PB_SURVEY."""
     system = system_of(system_name)
     read = read_each(readings, COLUMNS, lambda _, row: read_reading(row, system))
-    return shown_each(read, len(RESULTS), lambda one: judge(one, system))
+    there = substrates.surveyed(survey_rows, system)
+    found = shown_each(read, len(RESULTS) - 2, lambda one: judge(one, system))
+    passed = [
+        gates.Passed(one.room, air.SURVEY_TESTS[one.test].sense == "at most")
+        for one, judged in zip(read, found, strict=True)
+        if isinstance(one, SurveyReading) and judged[1] == "go"
+    ]
+    told = gates.told(there, answers, passed) if answers else []
+    return [[*row, *(told[at] if at < len(told) else ("", ""))] for at, row in enumerate(found)]
 
 
 PB_SURVEY = Function(
@@ -177,8 +198,23 @@ PB_SURVEY = Function(
     arguments=(
         Argument("readings", "rows", "the entry columns of the table of readings", columns=COLUMNS),
         Argument("system", "text", "the unit system on the Start sheet"),
+        Argument(
+            "survey",
+            "rows",
+            "the entry columns of the first table of Survey",
+            columns=substrates.COLUMNS,
+            optional=True,
+        ),
+        Argument(
+            "answers",
+            "rows",
+            "what Survey says is answered before anything is touched",
+            columns=gates.COLUMNS,
+            optional=True,
+        ),
     ),
-    result="one row a reading: unit, go, wait or don't, the reason, and a status",
+    result="one row a reading: unit, go, wait or don't, the reason, and a status; beside the first "
+    "rows each gate and what it waits for",
     valid="the tests of the list; readings and limits of 0 and more, each test in its own unit",
     source="a plain comparison; titles and scales of the tests from memory, no limit is built in",
     examples=(
@@ -191,12 +227,14 @@ PB_SURVEY = Function(
                     "humidity inside the slab at depth is 78 % RH, more than 75 % RH:"
                     " let it dry and read it again",
                     "ok",
+                    "",
+                    "",
                 ),
             ),
         ),
         Example(
             ((("Bar", "ASTM D3359", "5B", "4B", None),), "us"),
-            (("0B to 5B", "go", "cross-cut adhesion is 5B, at least 4B", "ok"),),
+            (("0B to 5B", "go", "cross-cut adhesion is 5B, at least 4B", "ok", "", ""),),
         ),
     ),
     compute=compute,

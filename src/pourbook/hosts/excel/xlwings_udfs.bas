@@ -183,13 +183,13 @@ failed:
     PB_NOTCH = Err.Description
 End Function
 
-Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going)
+Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional least)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going), ThisWorkbook, Application.Caller)
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, least), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going))
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, least))
         Exit Function
     #End If
 failed:
@@ -287,13 +287,13 @@ failed:
     PB_READ = Err.Description
 End Function
 
-Function PB_ROOMS(rooms, system)
+Function PB_ROOMS(rooms, system, Optional survey)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_ROOMS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_ROOMS", Array(rooms, system), ThisWorkbook, Application.Caller)
+        PB_ROOMS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_ROOMS", Array(rooms, system, survey), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_ROOMS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_ROOMS", Array(rooms, system))
+        PB_ROOMS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_ROOMS", Array(rooms, system, survey))
         Exit Function
     #End If
 failed:
@@ -339,13 +339,13 @@ failed:
     PB_STOCK = Err.Description
 End Function
 
-Function PB_SURVEY(readings, system)
+Function PB_SURVEY(readings, system, Optional survey, Optional answers)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_SURVEY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SURVEY", Array(readings, system), ThisWorkbook, Application.Caller)
+        PB_SURVEY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SURVEY", Array(readings, system, survey, answers), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_SURVEY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SURVEY", Array(readings, system))
+        PB_SURVEY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SURVEY", Array(readings, system, survey, answers))
         Exit Function
     #End If
 failed:
@@ -365,13 +365,13 @@ failed:
     PB_USED = Err.Description
 End Function
 
-Function PB_WORDS(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes)
+Function PB_WORDS(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, Optional rates_paid_by)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes), ThisWorkbook, Application.Caller)
+        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, rates_paid_by), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes))
+        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, rates_paid_by))
         Exit Function
     #End If
 failed:
