@@ -78,6 +78,14 @@ def _check_parts(p: Pipeline) -> bool:
     return cells.near(*volumes, -cells.total(p.column("amounts", "mixed")))
 
 
+def _check_additives(p: Pipeline) -> bool:
+    if p.get("quoted", "state") == "ok":
+        return True
+    unbought = p.column("additives", "unbought")
+    told = [v for v in unbought if isinstance(v, str) and v.upper().startswith("CHECK")]
+    return not told and cells.bad(unbought) + cells.bad(p.column("additives", "add_status")) == 0
+
+
 def _check_visits(p: Pipeline) -> bool:
     dates = cells.numbers(p.column("days", "visit_from"))
     alone = cells.same(p.get("rates", "paid_by"), "steps alone")
@@ -174,7 +182,7 @@ def _check_labour(p: Pipeline) -> bool:
 
 
 def _check_price(p: Pipeline) -> bool:
-    lines = ("material", "sundries", "labour", "travel", "overhead", "profit")
+    lines = ("material", "additives", "sundries", "labour", "travel", "overhead", "profit")
     sums = [cells.total(p.column("price", line)) for line in lines]
     return cells.near(*sums, -cells.total(p.column("price", "net")))
 
@@ -323,6 +331,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "packs": _check_packs,
     "bought": _check_bought,
     "labour": _check_labour,
+    "additives": _check_additives,
     "visits": _check_visits,
     "gates": _check_gates,
     "rates": lambda p: p.get("rates", "ready") == "ok",

@@ -33,7 +33,7 @@ def _line(p: Pipeline, name: str) -> float:
 def _base(p: Pipeline, block: str) -> float:
     names = ["labour"]
     if not cells.same(p.get("rates", "overhead_on"), "labour"):
-        names = ["coatings", "sundries", "labour", "travel", "other"]
+        names = ["coatings", "additives", "sundries", "labour", "travel", "other"]
     return sum(cells.number(p.get(block, name)) for name in names)
 
 
@@ -43,6 +43,11 @@ _KEPT = {"price": "net", "coatings": "material"}
 def _quoted_line(p: Pipeline, name: str) -> float:
     if name == "other":
         return 0.0
+    if name == "additives":
+        try:
+            return _line(p, name)
+        except cells.Refused:
+            return 0.0  # accepted before there were any
     return _base(p, "as_quoted") if name == "base" else _line(p, _KEPT.get(name, name))
 
 
@@ -89,7 +94,7 @@ def _margin(p: Pipeline, name: str, index: int) -> Value:
         return "ok"
     if name in lines:
         return lines[name]
-    spent = ("coatings", "sundries", "labour", "travel", "other", "overhead")
+    spent = ("coatings", "additives", "sundries", "labour", "travel", "other", "overhead")
     cost, price = sum(cells.number(lines[n]) for n in spent), cells.number(lines["price"])
     if name == "cost":
         return cost

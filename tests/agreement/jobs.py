@@ -188,6 +188,7 @@ def make(seed: int) -> Sample:
         ]
     _pour(random.Random(f"pourbook {seed}, pours"), rows)
     _prepare(random.Random(f"pourbook {seed}, site"), rows, measured)
+    rows["additives"] = _additives(random.Random(f"pourbook {seed}, additives"), rows)
     entries: Entries = {
         (block, name, index): value
         for block, listed in rows.items()
@@ -273,6 +274,33 @@ def _prepare(
         for row in rows[block]:
             if rows["start"][0]["start_date"] and dice.random() < 0.1:
                 row[name] = "visit"
+
+
+def _additives(
+    dice: random.Random, rows: dict[str, list[dict[str, object]]]
+) -> list[dict[str, object]]:
+    """Give what goes into the mix and onto the film: mostly all of it, sometimes not."""
+    chosen = [("white", "pigment"), ("Grey", "pigment"), ("flakes", "broadcast")]
+    found: list[dict[str, object]] = [
+        {
+            "additive": name,
+            "serves": serves,
+            "pack": dice.choice(["1 lb", "250 g", 0.5, "20 kg"]),
+            "pack_price": dice.choice([0, 14, 21.35]),
+            "left": dice.choice([None, "60 g"]),
+        }
+        for name, serves in chosen
+        if dice.random() < 0.99
+    ]
+    if dice.random() < 0.3:
+        name = dice.choice(rows["layers"])["layer"]
+        kind = {"serves": dice.choice(["Pigment", "broadcast"]), "for_layer": name}
+        found.append({"additive": "paste", **kind, "pack": "2 lb", "pack_price": 39})
+    if dice.random() < 0.3:
+        pack = dice.choice(["500 mL", "1 L", "1 L", "1 L", "1 L", "2 kg"])
+        kind = {"serves": "water or thinner", "pack": pack, "pack_price": 11.9}
+        found.append({"additive": "thinner", **kind})
+    return found
 
 
 def _start(dice: random.Random) -> dict[str, object]:

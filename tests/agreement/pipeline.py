@@ -160,7 +160,8 @@ class Pipeline:
         state = self.get("quant", "state", index)
         if state == "ok":
             state = self.get("rates", "ready")
-            if cells.bad(hours) + cells.bad(sundries) + cells.bad(bought):
+            added = self.column("additives", "add_status")
+            if sum(map(cells.bad, (hours, sundries, bought, added))):
                 state = "! mend Labour, Buying"
         if state != "ok":
             return {f.id: state for f in self.plan.block("price").columns}
@@ -168,6 +169,8 @@ class Pipeline:
         def rate(name: str) -> float:
             return cells.number(self.get("rates", name))
 
+        additives = cells.total(self.column("additives", f"add_cost_{letter}"))
+        bits = cells.total([*sundries, *self.column("survey", "prep_cost")])
         alone = cells.same(self.get("rates", "paid_by"), "steps alone")
         by_step = cells.total([*hours, *self.column("survey", "prep_hours")])
         by_step += 0.0 if alone else cells.number(self.get("pace", "prepare"))
@@ -180,7 +183,7 @@ class Pipeline:
         on = "labour" if cells.same(self.get("rates", "overhead_on"), "labour") else "direct cost"
         built = pricing.build_up(
             material=cells.total(bought),
-            sundries=cells.total([*sundries, *self.column("survey", "prep_cost")]),
+            sundries=bits + additives,
             labour=work * rate("labour"),
             travel=days * rate("trip"),
             overhead_rate=rate("overhead"),
@@ -196,7 +199,7 @@ class Pipeline:
         net = built.price_before_tax
         low, high = rate("replace_low") * top, rate("replace_high") * top
         return {
-            "state": "ok", "material": built.material, "sundries": built.sundries,
+            "state": "ok", "material": built.material, "additives": additives, "sundries": bits,
             "by_step": by_step, "on_days": on_days, "hours": work,
             "labour": built.labour, "days": days, "travel": built.travel, "direct": built.direct,
             "overhead": built.overhead, "cost": built.cost,

@@ -15,8 +15,8 @@ from pourbook.cells import OK, Rows, Value
 from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.buy import purchase
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.tables import packs as tables
 from pourbook.tables import products
+from pourbook.tables.buy import packs as tables
 
 Row = list[Value]
 METRIC = units.SYSTEMS["metric"]

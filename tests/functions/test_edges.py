@@ -12,7 +12,8 @@ from pourbook.errors import FAILED, InputError
 from pourbook.functions.batch import mix_cards
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.mix import parts
-from pourbook.tables import packs, rooms
+from pourbook.tables import rooms
+from pourbook.tables.buy import packs
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose
 from pourbook.tables.used.lots import KnownLot, Scanned, judge

@@ -15,7 +15,8 @@ import pytest
 from pourbook.functions.batch import plans
 from pourbook.hosts import headless
 from pourbook.job.make import Scenario
-from pourbook.tables import layers, limits, packs, products, works
+from pourbook.tables import layers, limits, products, works
+from pourbook.tables.buy import packs
 from pourbook.workbook.layout.laid_out import Layout
 
 Bare = Callable[[Layout, Mapping[tuple[str, str, int], object]], Path]

@@ -15,9 +15,9 @@ from pourbook.cells import Value, choice
 from pourbook.errors import BlankError, CellText, PourbookError, UnknownError
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.job.make import Scenario
-from pourbook.tables import packs
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
+from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
 from pourbook.trade import mixing
 from pourbook.workbook.template.template import load_book

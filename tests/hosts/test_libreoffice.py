@@ -136,10 +136,10 @@ def test_program_without_the_functions_shows_no_price_amount_or_card(
         and (c.fill or c.formula)
         and stored[c.sheet][c.address].value not in {None, ""}
     ]
-    assert {c.block for c in kept} == {"packs", "stock", "buying", "mix_cards"}
+    assert {c.block for c in kept} == {"packs", "stock", "buying", "additives", "mix_cards"}
     net = plan_us.cell("quote_price", "net")
     price = f"{stored[net.sheet][net.address].value:,.2f}"
-    assert price == "5,237.76"
+    assert price == "5,336.37"
     paper = saved_by_office(demo_us, tmp_path, "pdf")
     reader = shutil.which("pdftotext")
     if reader is None:

@@ -216,7 +216,8 @@ def test_margin_as_quoted_is_the_price_and_as_earned_by_hand(bench: Bench) -> No
     used = _number(reader, "settle_sums", "actual")
     labour = 41.5 * _number(reader, "rates", "labour")
     travel = 4 * _number(reader, "rates", "trip")
-    direct = used + 130.0 + labour + travel + 20.0
+    added = _number(reader, "price", "additives")  # none typed on Used: as quoted
+    direct = used + added + 130.0 + labour + travel + 20.0
     on = labour if reader.value("rates", "overhead_on", 0) == "labour" else direct
     cost = direct + on * _number(reader, "rates", "overhead")
     assert _number(reader, "margin", "cost", 1) == pytest.approx(cost)
@@ -285,7 +286,7 @@ def test_until_it_can_be_settled_every_cell_says_why(
 
 
 def test_lines_missing_on_quoted_are_said(bench: Bench) -> None:
-    reader = TableReader(bench.run({("quoted_lines", "item", 5): None}))
+    reader = TableReader(bench.run({("quoted_lines", "item", 6): None}))
     for side in range(2):
         assert reader.value("margin", "margin", side) == "! lines are missing on Quoted"
     assert _number(reader, "settle_sums", "residual") == 0
@@ -313,7 +314,7 @@ def test_lines_kept_are_named_as_on_price() -> None:
         for item in load_book("job").block("as_quoted").columns
         if "frozen(" in item.formula
     }
-    assert len(asked) == 8
+    assert len(asked) == 9
     assert asked <= labels
 
 

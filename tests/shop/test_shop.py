@@ -125,11 +125,11 @@ def test_a_metric_job_gets_the_shops_figures_in_metric(reader: Reader, plan_metr
     foot = 0.3048**2
     assert taken["rates", "replace_low", 0] == pytest.approx(65 / foot, rel=1e-11)
     assert taken["rates", "labour", 0] == 46
-    assert taken["labour", "hours", 0] == 5, "for the job"
-    assert taken["labour", "hours", 1] == pytest.approx(0.022 / foot, rel=1e-11)
-    assert taken["labour", "hours", 6] == 0.25, "for a batch"
+    assert taken["labour", "hours", 0] == pytest.approx(0.012 / foot, rel=1e-11), "each area"
+    assert taken["labour", "hours", 1] == pytest.approx(0.006 / foot, rel=1e-11)
+    assert taken["labour", "hours", 5] == 0.25, "for a batch"
     assert taken["sundries", "quantity", 2] == pytest.approx(0.04 / foot, rel=1e-11)
-    assert taken["pace", "sand", 0] == pytest.approx(45 * foot, rel=1e-11)
+    assert taken["pace", "sand", 0] == pytest.approx(100 * foot, rel=1e-11)
     assert taken["products", "coldest", 0] == pytest.approx(28 / 1.8, rel=1e-11)
     assert taken["working", "pot_temp", 0] == pytest.approx(38 / 1.8, rel=1e-11)
     assert taken["kinetics", "hottest", 0] == pytest.approx(60, rel=1e-11)

@@ -208,6 +208,16 @@ FAULTS = (
     Fault(
         "visits", "fewer hours by step than on site", ((("rates", "paid_by", 0), "Steps alone"),)
     ),
+    Fault(
+        "additives",
+        "no flakes to buy",
+        tuple(
+            (("additives", name, 4), None)
+            for name in ("additive", "serves", "pack", "pack_price", "left")
+        ),
+    ),
+    Fault("additives", "no pack of the white", ((("additives", "pack", 0), None),)),
+    Fault("additives", "flakes by the litre", ((("additives", "pack", 4), "20 L"),)),
     Fault("gates", "no word on lead", ((("gates", "lead", 0), None),)),
     Fault("gates", "nobody named who disconnects", ((("gates", "by_whom", 0), None),)),
     Fault("gates", "an answer that is none", ((("gates", "gas", 0), "off"),)),

@@ -32,7 +32,8 @@ from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar, spans
 from pourbook.functions.site import damp, proof_tests, survey
-from pourbook.tables import layers, packs, products, rooms, site
+from pourbook.tables import layers, products, rooms, site
+from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
 from pourbook.trade import measuring
 from pourbook.trade.days.schedule import ADDED
@@ -813,6 +814,7 @@ FILLS = {
     "products": "PB_PRODUCTS",
     "amounts": "PB_AMOUNTS",
     "parts": "PB_PARTS",
+    "additives": "PB_ADDITIVES",
     "readings": "PB_SURVEY",
     "onsite": "PB_AIR",
     "days": "PB_DAYS",

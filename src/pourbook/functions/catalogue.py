@@ -24,7 +24,7 @@ from pourbook.cells import (
 )
 from pourbook.errors import BlankError, CellText, InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
-from pourbook.functions.buy import buy_list
+from pourbook.functions.buy import additions, buy_list
 from pourbook.functions.days import calendar, options
 from pourbook.functions.declare import Argument, Function, Result
 from pourbook.functions.measure import room_areas
@@ -58,6 +58,7 @@ def catalogue() -> dict[str, Function]:
         looks.PB_LOOKS,
         options.PB_OPTIONS,
         *buy_list.FUNCTIONS,
+        additions.PB_ADDITIVES,
         *scalars.FUNCTIONS,
         live.PB_LIVE,
     ):

@@ -22,7 +22,7 @@ from pourbook.job import figures, import_headings
 from pourbook.job.figures import Way
 from pourbook.job.fill import Entry
 from pourbook.job.import_headings import LISTS, Asked, Heading, ListOf
-from pourbook.tables import packs
+from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
 from pourbook.workbook.build.validation import mend as how_to
 from pourbook.workbook.check import entries

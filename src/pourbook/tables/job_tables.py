@@ -41,7 +41,8 @@ class JobTables:
     """The tables on layers, how they are put on, products, how they work, and measured rooms.
 
     ``layers``, ``doing``, ``products`` and ``works`` are the entry columns of their tables,
-    ``rooms`` is the whole Rooms table with its results, ``going`` how batches go over the pieces.
+    ``rooms`` is the whole Rooms table with its results, ``going`` how batches go over the pieces,
+    ``additives`` the entry columns of the table of additives.
     """
 
     layers: Rows
@@ -51,6 +52,7 @@ class JobTables:
     rooms: Rows
     system: units.System
     going: Going = Going.LOOSE
+    additives: Rows = ()
 
     @property
     def worked(self) -> Sequence[Layer | PourbookError | None]:

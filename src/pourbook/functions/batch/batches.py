@@ -16,6 +16,7 @@ from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
 from pourbook.tables import rooms
+from pourbook.tables.buy import additives
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.products import PARTS
@@ -61,10 +62,12 @@ def compute(
     option: str,
     system_name: str,
     going: Value = None,
+    additive_rows: Rows = (),
 ) -> Result:
     """Return the result rows of PB_BATCHES."""
     system = rooms.system_of(system_name)
-    tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
+    way = going_of(going)
+    tables = JobTables(layers, doing, products, working, room_rows, system, way, additive_rows)
     return listed(tables, units.to_si(temperature, system.temperature), crew, option)
 
 
@@ -174,6 +177,13 @@ ARGUMENTS = (
     Argument("option", "text", "the option to offer on the Price sheet"),
     plans.ARGUMENTS[-1],
     plans.GOING,
+    Argument(
+        "additives",
+        "rows",
+        "the entry columns of the Additives table, for their names on the cards",
+        columns=additives.COLUMNS,
+        optional=True,
+    ),
 )
 EXAMPLE_ARGUMENTS = (
     (EXAMPLE_LAYER,),

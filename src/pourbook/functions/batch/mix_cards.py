@@ -65,7 +65,9 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
         mark = f" (to the {_volume(marks.amounts[place], system)} mark)" if marks else ""
         pours.append(steps.say(f"Pour {PARTS[at]}: {_mass(weights.amounts[at])}{mark}"))
     pours += [""] * (len(PARTS) - len(pours))
-    pigment = steps.say(mix.pigment and f"Add pigment: {_dose(mix.pigment)}")
+    pigment = steps.say(
+        mix.pigment and f"Add {mix.pigment_name or 'pigment'}: {_dose(mix.pigment)}"
+    )
     thinner = steps.say(mix.thinner and f"Add water or thinner: {_thinner(mix.thinner, system)}")
     mixing = steps.say(
         f"Mix {product.minutes:g} min with a paddle, scrape sides and bottom, mix again"
@@ -75,7 +77,10 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
     spread = steps.say(f"{verb} at once; {_times(mix)} min after first contact")
     passes = mix.planned.doing.heat_passes
     heat = steps.say(passes and f"Heat: {_heating(mix)}keep it moving")
-    broadcast = steps.say(mix.broadcast and f"Strew {_dose(mix.broadcast)} into the wet film")
+    strewn = f" of {mix.broadcast_name}" if mix.broadcast_name else ""
+    broadcast = steps.say(
+        mix.broadcast and f"Strew {_dose(mix.broadcast)}{strewn} into the wet film"
+    )
     return [
         f"Batch {mix.number} of {last}: {layer.name}",
         f"{product.name}, {in_words(product)}. Layer {mix.layer_number}, batch {mix.in_layer}",

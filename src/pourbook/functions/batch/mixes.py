@@ -19,6 +19,8 @@ from pourbook.functions.batch.plans import Planned
 from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import named
 from pourbook.tables import colours
+from pourbook.tables.buy import additives
+from pourbook.tables.buy.additives import BROADCAST, PIGMENT
 from pourbook.tables.colours import Divided
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import OPTIONS
@@ -48,6 +50,8 @@ class Mix:
     use_by: float
     out_by: float
     worked_by: float
+    pigment_name: str = ""
+    broadcast_name: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,7 @@ def mixes(tables: JobTables, kelvin: float, crew: float, option: str) -> list[Mi
     """
     chosen = choice(option, "Option to offer", OPTIONS)
     planned = plans.plan_all(tables, kelvin, crew)
+    known = additives.additives(tables.additives, tables.system)
     found: list[Mix | Refused] = []
     count = 0
     for names, plan in zip(named(tables.layers), planned, strict=True):
@@ -82,14 +87,18 @@ def mixes(tables: JobTables, kelvin: float, crew: float, option: str) -> list[Mi
         if isinstance(plan, PourbookError):
             found.append(Refused(number, layer, plan))
             continue
-        for mix in _of_layer(plan, number, count, kelvin):
+        for mix in _of_layer(plan, number, count, kelvin, known):
             count += 1
             found.append(mix)
     return found
 
 
-def _of_layer(plan: Planned, layer_number: int, done: int, kelvin: float) -> Iterator[Mix]:
+def _of_layer(
+    plan: Planned, layer_number: int, done: int, kelvin: float, known: additives.Read
+) -> Iterator[Mix]:
     layer, product = plan.layer, plan.layer.product
+    names = [additives.named(known, kind, layer.name) for kind in (PIGMENT, BROADCAST)]
+    pigment_name, broadcast_name = (one.name if one else "" for one in names)
     at = 0
     for turn, one_pass in enumerate(plan.passes, start=1):
         needs = [0.0] * len(layer.pieces)
@@ -119,6 +128,8 @@ def _of_layer(plan: Planned, layer_number: int, done: int, kelvin: float) -> Ite
                 use_by=use_by,
                 out_by=use_by * plan.doing.share,
                 worked_by=plan.working.film_life_at(kelvin, batch.mixed * product.density),
+                pigment_name=pigment_name,
+                broadcast_name=broadcast_name,
             )
 
 

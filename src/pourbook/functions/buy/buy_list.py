@@ -25,9 +25,9 @@ from pourbook.functions.buy.purchase import (
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.tables import products as product_table
+from pourbook.tables.buy.packs import PACKS, STOCK, OnHand, OnSale
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import OPTIONS
-from pourbook.tables.packs import PACKS, STOCK, OnHand, OnSale
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import filled, rows_each
 

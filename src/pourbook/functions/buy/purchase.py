@@ -20,8 +20,7 @@ from pourbook.cells import OK, Rows, Told, number, text
 from pourbook.errors import InputError, PourbookError, WaitsError
 from pourbook.functions.mix import parts as parts_table
 from pourbook.once import once
-from pourbook.tables.layers import OPTIONS
-from pourbook.tables.packs import (
+from pourbook.tables.buy.packs import (
     MOST_VOLUME,
     Known,
     OnHand,
@@ -30,6 +29,7 @@ from pourbook.tables.packs import (
     packs_by_row,
     stock_by_row,
 )
+from pourbook.tables.layers import OPTIONS
 from pourbook.tables.products import PARTS, products_by_name
 from pourbook.tables.row_loop import filled
 from pourbook.trade import buying

@@ -8,7 +8,8 @@ nobody from writing a new digest on purpose. Capitals and blanks nobody sees mak
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
 
 from pourbook.cells import (
     OK,
@@ -23,11 +24,13 @@ from pourbook.cells import (
 )
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables import doing, layers, packs, products, rooms, works
+from pourbook.tables import doing, layers, products, rooms, works
+from pourbook.tables.buy import additives, packs
 from pourbook.tables.declared import Column
 from pourbook.trade.batch.pieces import Going
 
 DIGITS = 16
+_One = TypeVar("_One")
 _FORM = ("typed",)
 _SAFETY = ("isocyanate", "flammable", "voc", "respirator")
 _COATINGS = Columns(
@@ -51,10 +54,13 @@ TABLES = {
     "sundries": ("Buying", "sundries", ("item", "item_per", "quantity", "each")),
     "rates": ("Price", "rates", _FORM),
     "labour": ("Price", "steps of labour", ("step", "per", "hours")),
+    "additives": ("Buying", "additives", additives.COLUMNS),
 }
 """What is typed on the sheets a quote rests on: each table, its sheet, what it holds, its columns.
 
 The day work begins may move: it is no part of the quote, and what it moves is compared itself."""
+LATER = ("additives",)
+"""Tables that jobs of templates 1 do not have: they are handed over behind the digests kept."""
 RESTS_ON = tuple(dict.fromkeys(sheet for sheet, _, _ in TABLES.values()))
 """The sheets whose entries a quote rests on: every entry a price or a line of Quote is reckoned
 from stands there, but for Survey, Days and Hours: they plan the work and may change until it is
@@ -70,6 +76,14 @@ AS_BEFORE = {
 }
 """What a job of templates 1 went by before there was such an entry: carried over, it is no change.
 A form has no columns."""
+
+
+_KEPT_AT = len(TABLES) - len(LATER)
+
+
+def parted(given: Sequence[_One]) -> list[_One]:
+    """Return what is handed over of the tables, without the digests kept, in their order."""
+    return [*given[:_KEPT_AT], *given[_KEPT_AT + 1 :]]
 
 
 def canonical(value: Value) -> str:
@@ -108,7 +122,7 @@ def sheet_digests(tables: Iterable[Rows]) -> dict[str, str]:
         tables: The rows of each of :data:`TABLES`, in its order.
     """
     lines: dict[str, list[str]] = {sheet: [] for sheet in RESTS_ON}
-    for (name, (sheet, _, columns)), rows in zip(TABLES.items(), tables, strict=True):
+    for (name, (sheet, _, columns)), rows in zip(TABLES.items(), tables, strict=False):
         for at, row in enumerate(rows):
             names = columns if columns is not _FORM else (None,)
             for across, (value, column) in enumerate(zip(row, names, strict=False)):
@@ -124,7 +138,9 @@ def entered(*ranges: Rows) -> Result:
     Raises:
         InputError: A range has the wrong number of columns, or a cell shows an error or a refusal.
     """
-    *tables, kept = ranges
+    tables: list[Rows] = parted(ranges)
+    tables += [[]] * (len(TABLES) - len(tables))
+    kept = ranges[_KEPT_AT]
     for (_, what, columns), table in zip(TABLES.values(), tables, strict=True):
         for row in table:
             labels = dict.fromkeys(columns, what.capitalize())
@@ -140,18 +156,23 @@ def entered(*ranges: Rows) -> Result:
     return found
 
 
+def _argument(name: str, *, optional: bool = False) -> Argument:
+    _, what, columns = TABLES[name]
+    return Argument(name, "rows", f"The {what}.", columns=columns, optional=optional)
+
+
 _EMPTY = digest([])
-_NOTHING = tuple((("",) * len(columns),) for _, _, columns in TABLES.values())
+_NOTHING = tuple(
+    (("",) * len(columns),) for name, (_, _, columns) in TABLES.items() if name not in LATER
+)
 
 PB_ENTERED = Function(
     name="PB_ENTERED",
     summary="Whether what is typed on each sheet a quote rests on is what it was when accepted.",
     arguments=(
-        *(
-            Argument(name, "rows", f"The {what}.", columns=columns)
-            for name, (_, what, columns) in TABLES.items()
-        ),
+        *(_argument(name) for name in TABLES if name not in LATER),
         Argument("kept", "rows", "The digests that were kept.", columns=("name", "digest")),
+        *(_argument(name, optional=True) for name in LATER),
     ),
     result="a block: ok, the sheet, its digest, and same or changed; blank if none was kept",
     valid="always",

@@ -20,9 +20,9 @@ from pourbook.functions.mix.amounts import RESULTS as AMOUNTS
 from pourbook.functions.used import lot_balance, used_checks
 from pourbook.functions.used.used_checks import Noticed
 from pourbook.tables import layers as layer_table
-from pourbook.tables import packs
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
+from pourbook.tables.buy import packs
 from pourbook.tables.declared import Column
 from pourbook.tables.limits import limits_by_product, limits_of
 from pourbook.tables.rooms import system_of

@@ -23,8 +23,8 @@ from pourbook.errors import (
 from pourbook.tables import layers as layer_table
 from pourbook.tables import limits
 from pourbook.tables import products as product_table
+from pourbook.tables.buy.packs import day
 from pourbook.tables.declared import declared
-from pourbook.tables.packs import day
 from pourbook.tables.products import PARTS, Product
 from pourbook.tables.used import lots
 from pourbook.tables.used.lots import Scanned

@@ -17,7 +17,7 @@ from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
 from pourbook.dates import day_number
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats import gs1
-from pourbook.tables import packs
+from pourbook.tables.buy import packs
 from pourbook.tables.declared import declared
 
 RECEIPTS = declared("receipts").columns

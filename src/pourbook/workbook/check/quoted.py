@@ -39,7 +39,9 @@ def sheet_digests(plan: Layout, book: RawBook, values: Mapping[Address, Value]) 
     """
     fill = plan.block("entered").fill
     assert fill is not None
-    return entered.sheet_digests(_rows(plan, book, values, name) for name in fill.arguments[:-1])
+    return entered.sheet_digests(
+        _rows(plan, book, values, name) for name in entered.parted(fill.arguments)
+    )
 
 
 def _rows(

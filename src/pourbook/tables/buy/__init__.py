@@ -1,0 +1,1 @@
+"""What is bought: packs of products and of additives, and what is in stock."""
