@@ -325,6 +325,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "temperature": _check_temperature,
     "humidity": _check_humidity,
     "heat": _check_heat,
+    "kinetics": lambda p: p.get("quoted", "state") == "ok" or _none_told("heat", "heat_says")(p),
     "joins": _none_told("joining", "join_status"),
     "heated": _none_told("days", "day_note"),
     "pass_film": _none_told("pass_films", "film_status"),

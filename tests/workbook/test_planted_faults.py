@@ -222,7 +222,13 @@ FAULTS = (
     Fault("gates", "nobody named who disconnects", ((("gates", "by_whom", 0), None),)),
     Fault("gates", "an answer that is none", ((("gates", "gas", 0), "off"),)),
     Fault("gates", "an old coating nobody tested", ((("survey", "substrate", 0), "old coating"),)),
-    Fault("heat", "a mix that cures at once", ((("kinetics", "a1", 0), 1e7),)),
+    Fault("heat", "a limit a large batch passes", ((("kinetics", "hottest", 0), 100),)),
+    Fault("kinetics", "constants of a mix that cures at once", ((("kinetics", "a1", 0), 1e7),)),
+    Fault(
+        "kinetics",
+        "constants of a mix that takes hours",
+        ((("kinetics", "a1", 0), 1e4), (("kinetics", "a2", 0), 1e6)),
+    ),
     Fault("heat", "kinetics without a source", ((("kinetics", "source", 0), None),)),
     Fault(
         "heat",

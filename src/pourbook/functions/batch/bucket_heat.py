@@ -1,6 +1,7 @@
 """How hot the largest batch of a layer gets in its bucket, and what stays tame: aside in PB_PLAN.
 
-Contract: :func:`told` gives the cells of one planned layer. It only makes a plan more cautious:
+Contract: :func:`told` gives the cells of one planned layer. Constants that miss the pot life the
+product states by more than a third are not used. It only makes a plan more cautious:
 where the largest planned batch passes its limit before the pot life is over, the status says how
 small a batch stays below it. Without kinetics of a product nothing is computed, and the row says
 that the stated pot life is scaled instead. The bucket is taken as a cylinder as tall as it is wide,
@@ -15,14 +16,24 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pourbook import units
-from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, refuse_errors, text
+from pourbook.cells import (
+    CHECK,
+    OK,
+    Rows,
+    Value,
+    is_blank,
+    number,
+    ranges_are_of,
+    refuse_errors,
+    text,
+)
 from pourbook.errors import FAILED, BlankError, PourbookError, RangeError, TwiceError
 from pourbook.functions.batch.plans import Planned
 from pourbook.once import once
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.row_loop import filled
 from pourbook.tables.works import MINUTE
-from pourbook.trade.cure import heat
+from pourbook.trade.cure import gelling, heat
 from pourbook.trade.cure.heat import Bucket
 from pourbook.trade.cure.kinetics import Kinetics
 
@@ -213,9 +224,10 @@ def _shown(
         raise data
     batch = max(b.mixed for p in plan.passes for b in p.batches)
     mass = units.express(batch * product.density, system.mass)
-    if data is None:
+    unlike = "" if data is None else _unlike(plan, data, system)
+    if data is None or unlike:
         blank: list[Value] = [""] * (len(RESULTS) - 3)
-        return [OK, mass, *blank, _scaled(plan)]
+        return [OK, mass, *blank, unlike or _scaled(plan)]
     most = max(plan.limit, batch)
     standing = plan.working.standing_at(kelvin, plan.pot_life)
     found = heated(data, batch, product.density, kelvin, standing, most)
@@ -231,6 +243,30 @@ def _shown(
         units.express(found.warmest, system.temperature),
         data.source + (_RUNS_AWAY if found.semenov > heat.SEMENOV_CRITICAL else ""),
     ]
+
+
+_gel_time = lru_cache(maxsize=512)(gelling.gel_time)
+
+
+def _unlike(plan: Planned, data: HeatData, system: units.System) -> str:
+    """Return that the constants are not those of the mix, or nothing; jobs of templates 1 use them.
+
+    It is told where the product states its pot life for a weight and a temperature.
+    """
+    working, density = plan.working, plan.layer.product.density
+    stated, mass, kelvin = working.pot_life, working.pot_mass, working.pot_temp
+    if ranges_are_of() == 1 or stated is None or mass is None or kelvin is None:
+        return ""
+    bucket = bucket_of(mass / density, density, data, kelvin)
+    found = _gel_time(data.kinetics, bucket, WATCHED)
+    if not gelling.misses(found, stated):
+        return ""
+    by = "more than a day" if found is None else f"{found / MINUTE:.0f} min"
+    at = f"{units.show(mass, system.mass, 1)} at {units.show(kelvin, system.temperature, 0)}"
+    return (
+        f"{CHECK}: by these constants {at} gel in {by}, and {stated / MINUTE:.0f} min of pot life "
+        "are stated: they are not used; put one of the two right on Products"
+    )
 
 
 def _status(found: Heated, batch: float, system: units.System) -> str:
