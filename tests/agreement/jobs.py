@@ -266,11 +266,11 @@ def _prepare(
         "by_whom": ["the owners' trades", None],
     }
     rows["gates"] = [{name: dice.choice(choices) for name, choices in answers.items()}]
-    if dice.random() < 0.6:  # constants drawn at random miss the pot life that is stated
+    if dice.random() < 0.7:  # constants drawn at random miss the pot life that is stated
         rows["kinetics"] = []
     rows["rates"][0] |= {
         "least": dice.choice([None, 3, 4, 9.5]),
-        "paid_by": dice.choice([None, "Days and steps", "Steps alone"]),
+        "paid_by": dice.choice([None, None, None, *["Days and steps"] * 5, "Steps alone"]),
     }
     for block, name in (("labour", "per"), ("sundries", "item_per")):
         for row in rows[block]:
