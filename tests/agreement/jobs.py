@@ -266,7 +266,7 @@ def _prepare(
         "by_whom": ["the owners' trades", None],
     }
     rows["gates"] = [{name: dice.choice(choices) for name, choices in answers.items()}]
-    if dice.random() < 0.7:  # constants drawn at random miss the pot life that is stated
+    if dice.random() < 0.9:  # constants drawn at random miss the pot life that is stated
         rows["kinetics"] = []
     rows["rates"][0] |= {
         "least": dice.choice([None, 3, 4, 9.5]),
