@@ -187,7 +187,7 @@ def make(seed: int) -> Sample:
             for _ in range(dice.randint(10, 60))
         ]
     _pour(random.Random(f"pourbook {seed}, pours"), rows)
-    _prepare(random.Random(f"pourbook {seed}, site"), rows, measured)
+    _prepare(random.Random(f"pourbook {seed}, survey"), rows, measured)
     rows["additives"] = _additives(random.Random(f"pourbook {seed}, additives"), rows)
     entries: Entries = {
         (block, name, index): value
