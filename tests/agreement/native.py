@@ -249,6 +249,38 @@ def _gate_list(p: Pipeline, name: str, index: int) -> Value:
     return p.get("readings", {"gate_name": "gate", "gate_says": "gate_state"}[name], index)
 
 
+_WEIGHED = ("gates", "moisture", "adhesion", "heat", "hands", "calendar", "margin")
+
+
+def _take(p: Pipeline, name: str, _index: int) -> Value:
+    def told(block: str, column: str, *words: str) -> bool:
+        said = (v for v in p.column(block, column) if isinstance(v, str))
+        return any(v.casefold().startswith(words) for v in said)
+
+    if name == "margin":
+        chosen = [i for i, x in enumerate(OPTIONS) if cells.same(p.get("rates", "option"), x)]
+        profit = cells.numbers(p.get("price", "profit", i) for i in chosen)
+        return "wait" if not profit else "walk away" if profit[0] < 0 else "go"
+    if name == "adhesion":
+        return "walk away" if told("readings", "verdict", "don't") else "go"
+    late = told("joining", "join_status", "check") or told("days", "day_note", "check")
+    unfit = told("days", "day_status", "!") or told("days", "air", "wait", "don't")
+    waits = {
+        "gates": p.get("pace", "gates") != "ok",
+        "moisture": told("readings", "verdict", "wait"),
+        "heat": told("heat", "heat_status", "check"),
+        "hands": late or told("batches", "status", "!"),
+        "calendar": unfit or cells.empty(p.get("start", "start_date")),
+    }
+    return "wait" if waits[name] else "go"
+
+
+def _decision(p: Pipeline, _index: int) -> Value:
+    said = {name: p.get("take", name) for name in _WEIGHED}
+    state = next((s for s in ("walk away", "wait") if s in said.values()), "go")
+    return state + "".join(f"; {name}" for name, one in said.items() if one != "go")
+
+
 def _bars(p: Pipeline, name: str, index: int) -> Value:
     def when(column: str) -> Value:
         return p.get("days", column, index)
@@ -356,6 +388,7 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "quote_layers": _quote_layers,
     "quote_price": _quote_price,
     "bars": _bars,
+    "take": _take,
     "visits": _visits,
     "gate_list": _gate_list,
     "spans": _spans,
@@ -373,6 +406,7 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("pace", "kept"): _kept,
     ("pace", "preparing"): _preparing,
     ("pace", "gates"): _gates,
+    ("decision", "take"): _decision,
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,
     ("overall", "first"): _first,

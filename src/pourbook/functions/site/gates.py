@@ -31,22 +31,23 @@ COLUMNS = ("answer",)
 
 
 @dataclass(frozen=True)
-class Passed:
-    """A reading that says go: its room, and whether it reads moisture, or adhesion."""
+class Judged:
+    """A reading that was judged: its room, whether it reads moisture or adhesion, what it says."""
 
     room: str
     moisture: bool
+    go: bool
 
 
 def told(
-    survey: Sequence[Surveyed | PourbookError | None], answers: Rows, passed: Sequence[Passed]
+    survey: Sequence[Surveyed | PourbookError | None], answers: Rows, readings: Sequence[Judged]
 ) -> list[tuple[Value, Value]]:
     """Return each gate, and ``ok`` or what it waits for.
 
     Args:
         survey: What is there, as :func:`pourbook.tables.substrates.surveyed` gives it.
         answers: The answers, in the order of :data:`NAMES`.
-        passed: The readings that say go.
+        readings: The readings.
 
     Raises:
         InputError: There are more or fewer answers.
@@ -61,8 +62,10 @@ def told(
     rows = [one for one in survey if isinstance(one, Surveyed)]
 
     def in_rooms(substrate: str, moisture: bool) -> str:
-        """Return the first room of a substrate that no such reading has passed."""
-        done = {one.room.casefold() for one in passed if one.moisture is moisture}
+        """Return the first room of a substrate without such a reading, or with one against it."""
+        mine = [one for one in readings if one.moisture is moisture]
+        against = {one.room.casefold() for one in mine if not one.go}
+        done = {one.room.casefold() for one in mine} - against
         rooms = (r.room for r in rows if r.substrate == substrate)
         return next((room for room in rooms if room.casefold() not in done), "")
 

@@ -183,12 +183,12 @@ def compute(readings: Rows, system_name: str, survey_rows: Rows = (), answers: R
     read = read_each(readings, COLUMNS, lambda _, row: read_reading(row, system))
     there = substrates.surveyed(survey_rows, system)
     found = shown_each(read, len(RESULTS) - 2, lambda one: judge(one, system))
-    passed = [
-        gates.Passed(one.room, air.SURVEY_TESTS[one.test].sense == "at most")
-        for one, judged in zip(read, found, strict=True)
-        if isinstance(one, SurveyReading) and judged[1] == "go"
+    judged = [
+        gates.Judged(one.room, air.SURVEY_TESTS[one.test].sense == "at most", row[1] == "go")
+        for one, row in zip(read, found, strict=True)
+        if isinstance(one, SurveyReading)
     ]
-    told = gates.told(there, answers, passed) if answers else []
+    told = gates.told(there, answers, judged) if answers else []
     return [[*row, *(told[at] if at < len(told) else ("", ""))] for at, row in enumerate(found)]
 
 
