@@ -139,3 +139,39 @@ def test_nothing_is_usual_for_concrete() -> None:
     found = evaluate("PB_ROOMS", [[entries], "metric", there])
     assert isinstance(found, list)
     assert "type Soak-in on Survey, 0 where it is sealed" in str(found[0][5])
+
+
+@pytest.mark.parametrize(
+    ("method", "surfaces", "holds", "stays"),
+    [
+        # 1 mm over 2 m² of top and 0.5 m² of edge: an edge holds 0.3 mm, the rest runs off
+        ("pour", "top + edge", None, 2.0 + 0.5 * 0.3),
+        ("trowel", "top + edge", None, 2.0 + 0.5 * 0.3),
+        ("pour", "top + edge", "0.2 mm", 2.0 + 0.5 * 0.2),
+        ("pour", "top + edge", "2 mm", 2.5),
+        ("pour", "top", None, 2.0),
+        ("pour", "edge", None, 0.5 * 0.3),
+        ("roll", "top + edge", None, 2.5),
+    ],
+)
+def test_what_a_vertical_does_not_hold_runs_off(
+    method: str, surfaces: str, holds: Value, stays: float
+) -> None:
+    measured = row_of(
+        ROOM_COLUMNS, room="Bar", piece="Top", shape="area given", top=2.0, edge=0.5, splash=0.0,
+        total=2.5, run=5.0, status="ok", soak=0.0,
+    )  # fmt: skip
+    coat = row_of(
+        layers.COLUMNS, option="A", layer="Flood", product="Clear", method=method,
+        surfaces=surfaces, spread="1 mm",
+    )  # fmt: skip
+    product = row_of(
+        products.COLUMNS, product="Clear", parts=2, basis="volume", ratio="1:1", first="A",
+        density_a=1.1, density_b=1.0, solids=1.0, vertical=holds,
+    )  # fmt: skip
+    plan = [("A", 1, "Flood", "ok", 40.0, 9.0, "bucket", 1, 1, "fewest", 2.5, 0, 0.0)]
+    found = evaluate("PB_AMOUNTS", [[coat], [product], [measured], plan, "metric"])
+    assert isinstance(found, list)
+    net, _, off, _, _, mixed = found[0][8:14]
+    whole = {"top + edge": 2.5, "top": 2.0, "edge": 0.5}[surfaces]
+    assert [net, off, mixed] == pytest.approx([stays, whole - stays, whole])

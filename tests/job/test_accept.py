@@ -394,7 +394,7 @@ def _with(book: RawBook, cell: PlannedCell, value: Value) -> RawBook:
     return replace(book, sheets={**book.sheets, cell.sheet: RawSheet(sheet.name, False, cells)})
 
 
-BESIDE = ("start_date", "isocyanate", "flammable", "voc", "respirator")
+BESIDE = ("start_date", "isocyanate", "flammable", "voc", "respirator", "vertical")
 """Entries no amount and no price rests on; they stand last in their tables."""
 COMPARED = ("Survey", "Days", "Hours")
 """Sheets that plan the work: what they move of a quote is compared itself, as a planted fault has
@@ -427,7 +427,7 @@ def test_digest_moves_with_every_entry_and_with_nothing_else(
 
 
 def test_a_quote_without_any_seal_is_said_and_is_no_fault_of_ours(tmp_path: Path) -> None:
-    sample = jobs.make(48)
+    sample = jobs.make(40)
     target = tmp_path / "job.xlsx"
     make.make(target, sample.system, sample.entries, pieces=jobs.PIECES)
     assert "quoted.sealed" in {f.id for f in check_file(target).findings}

@@ -41,8 +41,7 @@ class JobTables:
     """The tables on layers, how they are put on, products, how they work, and measured rooms.
 
     ``layers``, ``doing``, ``products`` and ``works`` are the entry columns of their tables,
-    ``rooms`` is the whole Rooms table with its results, ``going`` how batches go over the pieces,
-    ``additives`` the entry columns of the table of additives.
+    ``rooms`` is the whole Rooms table with its results, ``going`` how batches go over the pieces.
     """
 
     layers: Rows
@@ -52,7 +51,6 @@ class JobTables:
     rooms: Rows
     system: units.System
     going: Going = Going.LOOSE
-    additives: Rows = ()
 
     @property
     def worked(self) -> Sequence[Layer | PourbookError | None]:

@@ -27,7 +27,8 @@ Covered = Callable[[str, str], bool]
 class MeasuredPiece:
     """One piece of one layer, SI: what of it the layer coats in m², its exposed edge in m.
 
-    ``soaked`` is what its bare surfaces take of the layer, m³.
+    ``soaked`` is what its bare surfaces take of the layer, m³, ``vertical`` what of it is edge or
+    splash, m².
     """
 
     name: str
@@ -39,6 +40,7 @@ class MeasuredPiece:
     room: str = ""
     joins: tuple[str, ...] = ()
     soaked: float = 0.0
+    vertical: float = 0.0
 
 
 def _first_or_last() -> float:
@@ -104,5 +106,7 @@ class RoomTotals:
         room, joins = text(row["room"]), rooms.joined_to(row)
         soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
         bare = math.fsum(areas[s] for s in areas if not covered(room.casefold(), s))
-        shared = (area / count, run / count, split, order, colour, room, joins, bare * soak / count)
-        return [MeasuredPiece(n, *shared) for n in labels]
+        upright = math.fsum(size for s, size in areas.items() if s != "top")
+        shared = (area / count, run / count, split, order, colour, room, joins)
+        more = (bare * soak / count, upright / count)
+        return [MeasuredPiece(n, *shared, *more) for n in labels]

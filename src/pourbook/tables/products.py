@@ -58,6 +58,8 @@ class Product:
     voc: float | None = None
     """Volatile organic compounds of the mix, g/L."""
     respirator: str = ""
+    vertical: float | None = None
+    """The film a vertical holds of a poured or trowelled pass, m, if it is typed."""
 
     @property
     def density(self) -> float:
@@ -107,6 +109,10 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
     if len(respirator) > LONGEST_RESPIRATOR:
         mend = f"shorten it to {LONGEST_RESPIRATOR} letters: it stands on the mix cards"
         raise RangeError(f"it has {len(respirator)} letters", mend, LABELS["respirator"])
+    vertical = None
+    if not is_blank(row["vertical"]):
+        label, film = LABELS["vertical"], system.film
+        vertical = reading.labelled(row["vertical"], "film", label, film, system.fluids)
     return Product(
         name=name,
         basis=basis,
@@ -120,6 +126,7 @@ def read_product(row: dict[str, Value], system: units.System) -> Product:
         flammable=flammable,
         voc=voc,
         respirator=respirator,
+        vertical=vertical,
     )
 
 

@@ -250,6 +250,7 @@ def mixed_volume(
     take_up: float = 0.0,
     edge_run: float = 0.0,
     edge_loss: float = 0.0,
+    run_off: float = 0.0,
     loss: float = 0.0,
     batches: int = 0,
     batch_loss: float = 0.0,
@@ -265,6 +266,7 @@ def mixed_volume(
         take_up: What each square metre drinks, m³/m², >= 0.
         edge_run: Length of edge the coating runs off, m, >= 0.
         edge_loss: What runs off each metre of edge, m³/m, >= 0.
+        run_off: What runs off besides, m³, >= 0, such as what a vertical does not hold.
         loss: Share lost of what is mixed, 0 to below 1.
         batches: Number of batches, >= 0.
         batch_loss: What bucket and tools keep of each batch, m³, >= 0.
@@ -278,12 +280,13 @@ def mixed_volume(
     """
     require("0 or more", net_volume=net, area=area, take_up=take_up, edge_run=edge_run)
     require("0 or more", edge_loss=edge_loss, batches=batches, batch_loss=batch_loss)
+    require("0 or more", run_off=run_off)
     require("below 100 %", loss=loss)
-    drunk, run_off = area * take_up, edge_run * edge_loss
+    drunk, off = area * take_up, edge_run * edge_loss + run_off
     return MixedVolume(
         net=net,
         take_up=drunk,
-        edge_loss=run_off,
-        percent_loss=(net + drunk + run_off) * loss / (1 - loss),
+        edge_loss=off,
+        percent_loss=(net + drunk + off) * loss / (1 - loss),
         batch_loss=batches * batch_loss,
     )

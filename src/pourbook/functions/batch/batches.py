@@ -66,14 +66,16 @@ def compute(
 ) -> Result:
     """Return the result rows of PB_BATCHES."""
     system = rooms.system_of(system_name)
-    way = going_of(going)
-    tables = JobTables(layers, doing, products, working, room_rows, system, way, additive_rows)
-    return listed(tables, units.to_si(temperature, system.temperature), crew, option)
+    tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
+    kelvin = units.to_si(temperature, system.temperature)
+    return listed(tables, kelvin, crew, option, additive_rows)
 
 
-def listed(tables: JobTables, kelvin: float, crew: float, option: str) -> list[list[Value]]:
+def listed(
+    tables: JobTables, kelvin: float, crew: float, option: str, additive_rows: Rows = ()
+) -> list[list[Value]]:
     """Return the result rows of an option; the temperature is in K."""
-    return padded([row for row, _ in _rows(tables, kelvin, crew, option)])
+    return padded([row for row, _ in _rows(tables, kelvin, crew, option, additive_rows)])
 
 
 def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> PourbookError | None:
@@ -86,11 +88,11 @@ def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> Pourboo
 
 
 def _rows(
-    tables: JobTables, kelvin: float, crew: float, option: str
+    tables: JobTables, kelvin: float, crew: float, option: str, additive_rows: Rows = ()
 ) -> list[tuple[list[Value], PourbookError | None]]:
     """Return a result row for every batch, and why it cannot be mixed."""
     system = tables.system
-    found = mixes.mixes(tables, kelvin, crew, option)
+    found = mixes.mixes(tables, kelvin, crew, option, additive_rows)
     last = sum(isinstance(mix, Mix) for mix in found)
     rows: list[tuple[list[Value], PourbookError | None]] = []
     for mix in found:

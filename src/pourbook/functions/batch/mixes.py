@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from pourbook import units
-from pourbook.cells import Told, choice
+from pourbook.cells import Rows, Told, choice
 from pourbook.errors import PourbookError
 from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import Planned
@@ -63,7 +63,9 @@ class Refused:
     error: PourbookError
 
 
-def mixes(tables: JobTables, kelvin: float, crew: float, option: str) -> list[Mix | Refused]:
+def mixes(
+    tables: JobTables, kelvin: float, crew: float, option: str, additive_rows: Rows = ()
+) -> list[Mix | Refused]:
     """Return every batch of an option in the order of the work.
 
     Args:
@@ -71,13 +73,14 @@ def mixes(tables: JobTables, kelvin: float, crew: float, option: str) -> list[Mi
         kelvin: The day temperature, K.
         crew: How many people there are.
         option: ``A``, ``B`` or ``C``.
+        additive_rows: The entry columns of the Additives table, for the names on the cards.
 
     Raises:
         InputError: There is no such option.
     """
     chosen = choice(option, "Option to offer", OPTIONS)
     planned = plans.plan_all(tables, kelvin, crew)
-    known = additives.additives(tables.additives, tables.system)
+    known = additives.additives(additive_rows, tables.system)
     found: list[Mix | Refused] = []
     count = 0
     for names, plan in zip(named(tables.layers), planned, strict=True):
