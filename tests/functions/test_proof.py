@@ -7,6 +7,7 @@ import pytest
 from pourbook.cells import Value
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.mix import amounts
 from pourbook.functions.site.proof_tests import COLUMNS
 from pourbook.trade import proof
 from pourbook.workbook.template.template import load_book
@@ -131,3 +132,51 @@ def test_a_film_over_stone_goes_by_the_ultrasonic_method() -> None:
     row = _shown(test="ultrasonic film", reading="0.2; 0.21", limit="0.2")
     assert row["method"] == "ASTM D6132"
     assert str(row["found"]).startswith("2 read")
+
+
+def _film(limit: Value, reading: str, option: str = "A") -> list[Value]:
+    """Return the row of a dry film of two layers of one product, 0.1 and 0.06 mm, in option A."""
+    row: dict[str, Value] = {
+        "panel": "bar", "product": "Clear", "test": "dry film", "coated": START + 1.5,
+        "tested": START + 12.0, "kept_at": 20.0, "reading": reading, "limit": limit,
+    }  # fmt: skip
+    ids = [c.id for c in amounts.RESULTS]
+    layers: list[dict[str, Value]] = [
+        {"option": "A", "product": "clear", "dry": 0.1, "status": "ok"},
+        {"option": "A", "product": "Clear", "dry": 0.06, "status": "ok"},
+        {"option": "A", "product": "Base", "dry": 0.5, "status": "ok"},
+        {"option": "B", "product": "Clear", "dry": 0.9, "status": "ok"},
+        {"option": "A", "product": "Clear", "dry": "!", "status": "! mend it"},
+    ]
+    planned = [[one.get(name) for name in ids] for one in layers]
+    given = tuple(row.get(name) for name in COLUMNS)
+    site: tuple[Value, ...] = (START, 20.0, 15.0, 7.0, 19.0)
+    tail = (planned, option)
+    found = evaluate("PB_PROOF", ((given,), (EXAMPLE_WORKING,), ((None,),), "metric", *site, *tail))
+    assert isinstance(found, list)
+    return list(found[0])
+
+
+@pytest.mark.parametrize(
+    ("limit", "reading", "verdict", "agreed"),
+    [
+        (None, "0.16; 0.17", "holds", "at least 0.16 mm, as planned"),
+        (None, "0.15; 0.15", "fails", "at least 0.16 mm, as planned"),
+        (0.001, "0.15; 0.15", "fails", "at least 0.16 mm, as planned"),
+        (0.2, "0.17; 0.18", "fails", "at least 0.2 mm"),
+        ("0.001 to 0.3", "0.17; 0.18", "holds", "at least 0.16 mm, as planned"),
+        ("0.001 to 0.3", "0.9; 0.9", "fails", "at least 0.16 mm, as planned"),
+    ],
+)
+def test_the_limit_of_a_film_is_what_its_layers_leave(
+    limit: Value, reading: str, verdict: str, agreed: str
+) -> None:
+    """0.1 + 0.06 mm in option A; the base and option B are other films."""
+    found = _film(limit, reading)
+    assert found[-1] == "ok"
+    assert (found[7], found[4]) == (verdict, agreed)
+
+
+def test_a_film_of_a_product_without_a_layer_needs_a_limit() -> None:
+    assert "Limit agreed: it is blank" in str(_film(None, "0.2; 0.2", option="C")[-1])
+    assert _film(0.1, "0.2; 0.2", option="C")[7] == "holds"

@@ -3,7 +3,8 @@
 Contract: one result row a test. The age of the coating is its equivalent age: the time at the
 temperature its cure is stated for, worked out from the temperature it was kept at or, where that is
 blank, from the site's. A reading taken before the stage of cure its test needs proves nothing, good
-or bad: the verdict is ``too early``, with the day it may be made.
+or bad: the verdict is ``too early``, with the day it may be made. A film is held against what the
+layers of its product are planned to leave in the option to offer, or more where that is agreed.
 """
 
 from __future__ import annotations
@@ -14,11 +15,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pourbook import dates, units
-from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, refuse_errors, text
+from pourbook.cells import (
+    OK,
+    Rows,
+    Value,
+    as_mapping,
+    choice,
+    is_blank,
+    number,
+    refuse_errors,
+    text,
+)
 from pourbook.dates import DAY
 from pourbook.errors import BlankError, InputError, MisreadError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.functions.mix import amounts
 from pourbook.tables import site as site_cells
 from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column, declared
@@ -44,6 +56,7 @@ RESULTS = (
     Column("proof_reason", "Why it is so"),
     Column("proof_status", "ok, or what to mend in this row"),
 )
+_AMOUNTS = tuple(column.id for column in amounts.RESULTS)
 HOLDS, FAILS, EARLY = "holds", "fails", "too early"
 _AT_LEAST, _AT_MOST = "at least", "at most"
 _SENSE = re.compile(r"(at least|at most|>=|<=|≥|≤)\s*", re.IGNORECASE)
@@ -108,14 +121,30 @@ def _bare(typed: str) -> bool:
     return not any(c.isalpha() for c in _RANGE.sub("", typed))
 
 
+def _film_limit(
+    test: ProofTest, value: Value, planned: float, system: units.System
+) -> tuple[Limit, str]:
+    """Return the limit of a film: what its layers are planned to leave, or what is agreed above."""
+    shown = f"at least {units.express(planned, system.film):.3g} {system.film}, as planned"
+    if is_blank(value):
+        return Limit(low=planned), shown
+    agreed, said = _limit(test, value, system)
+    if agreed.low >= planned or not math.isfinite(agreed.low):
+        return agreed, said
+    return Limit(planned, agreed.high), shown
+
+
 def _judged(
-    test: ProofTest, row: dict[str, Value], system: units.System
+    test: ProofTest, row: dict[str, Value], system: units.System, planned: float | None
 ) -> tuple[str, str, bool, str]:
     """Return reading and limit as printed, whether it holds, and why."""
     typed = text(row["reading"])
     if not typed:
         raise BlankError("it is blank", "type what was read", LABELS["reading"])
-    limit, agreed = _limit(test, row["limit"], system)
+    if test.unit == "film" and planned is not None:
+        limit, agreed = _film_limit(test, row["limit"], planned, system)
+    else:
+        limit, agreed = _limit(test, row["limit"], system)
     unit = "" if test.grades or not _bare(typed) else f" {_unit(test, system)}"
     if test.unit == "film":
         listed = [p.strip() for p in typed.split(";") if p.strip()]
@@ -167,10 +196,33 @@ class ProofRow:
     kept_at: float | None
 
 
+def _planned_films(rows: Rows, option: str, system: units.System) -> dict[str, float]:
+    """Return the dry film that the layers of each product leave in an option, m."""
+    found: dict[str, float] = {}
+    for cells in rows:
+        row = as_mapping(cells, _AMOUNTS)
+        if text(row["option"]).casefold() != option.casefold() or row["status"] != OK:
+            continue
+        name = text(row["product"]).casefold()
+        dry = units.to_si(number(row["dry"], "Dry film"), system.film)
+        found[name] = found.get(name, 0.0) + dry
+    return found
+
+
 def read_proof(
-    row: dict[str, Value], known: Mapping[str, Working | PourbookError], system: units.System
+    row: dict[str, Value],
+    known: Mapping[str, Working | PourbookError],
+    system: units.System,
+    planned: Mapping[str, float],
 ) -> ProofRow:
     """Read one row of the tests.
+
+    Args:
+        row: Its cells.
+        known: How each product works.
+        system: The job's units.
+        planned: The dry film that the layers of a product are planned to leave, m, by its name in
+            small letters.
 
     Raises:
         InputError: A cell is missing or cannot be, or a figure of the product is missing.
@@ -183,7 +235,8 @@ def read_proof(
         how = working_table.find(known, text(row["product"]), LABELS["product"])
     except PourbookError as error:
         raise error.at(LABELS["product"]) from None
-    found, agreed, good, why = _judged(test, row, system)
+    film = planned.get(text(row["product"]).casefold())
+    found, agreed, good, why = _judged(test, row, system, film)
     coated, tested = (_moment(row[n], LABELS[n]) for n in ("coated", "tested"))
     if tested <= coated:
         what = "it was tested before it was coated"
@@ -265,6 +318,8 @@ def compute(
     night: Value = None,
     day_from: Value = None,
     day_to: Value = None,
+    amount_rows: Rows = (),
+    option: Value = None,
 ) -> Result:
     """Return the result rows of PB_PROOF."""
     system = system_of(system_name)
@@ -273,6 +328,7 @@ def compute(
         if not is_blank(cell):
             number(cell, f"Temperature of hour {hour}")
     known = working_table.working_by_name(working, system)
+    planned = _planned_films(amount_rows, text(option), system)
     cells: dict[str, Value] = {
         "start": start,
         "temperature": temperature,
@@ -297,7 +353,7 @@ def compute(
     def judged(_: int, row: dict[str, Value]) -> list[Value]:
         if refused is not None and is_blank(row["kept_at"]):
             raise refused
-        return judge(read_proof(row, known, system), air)
+        return judge(read_proof(row, known, system, planned), air)
 
     return shown_each(read_each(tests, COLUMNS, judged), len(RESULTS), list)
 
@@ -318,6 +374,8 @@ PB_PROOF = Function(
         Argument("night", "measure", "night temperature", optional=True),
         Argument("day_from", "measure", "hour the day temperature begins", optional=True),
         Argument("day_to", "measure", "hour it ends", optional=True),
+        Argument("amounts", "rows", "the results of PB_AMOUNTS", columns=_AMOUNTS, optional=True),
+        Argument("option", "text", "the option to offer, on Price", optional=True),
     ),
     result="one row a test: what, method, reading, limit, age, verdict, reason and a status",
     valid="the tests of the list; readings on their scales; tested after it was coated",

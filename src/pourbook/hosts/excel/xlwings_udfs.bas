@@ -274,13 +274,13 @@ failed:
     PB_PRODUCTS = Err.Description
 End Function
 
-Function PB_PROOF(tests, working, hourly, system, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to)
+Function PB_PROOF(tests, working, hourly, system, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional amounts, Optional option_)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_PROOF = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PROOF", Array(tests, working, hourly, system, start, temperature, night, day_from, day_to), ThisWorkbook, Application.Caller)
+        PB_PROOF = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PROOF", Array(tests, working, hourly, system, start, temperature, night, day_from, day_to, amounts, option_), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_PROOF = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PROOF", Array(tests, working, hourly, system, start, temperature, night, day_from, day_to))
+        PB_PROOF = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PROOF", Array(tests, working, hourly, system, start, temperature, night, day_from, day_to, amounts, option_))
         Exit Function
     #End If
 failed:
