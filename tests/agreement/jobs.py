@@ -266,6 +266,9 @@ def _prepare(
         "by_whom": ["the owners' trades", None],
     }
     rows["gates"] = [{name: dice.choice(choices) for name, choices in answers.items()}]
+    for row in rows["doing"]:
+        if dice.random() < 0.1:
+            row |= {"effect": dice.choice(["veining", "Alcohol mist"]), "effect_pace": 0.02}
     if dice.random() < 0.9:  # constants drawn at random miss the pot life that is stated
         rows["kinetics"] = []
     rows["rates"][0] |= {

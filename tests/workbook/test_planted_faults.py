@@ -223,6 +223,7 @@ FAULTS = (
     Fault("gates", "an answer that is none", ((("gates", "gas", 0), "off"),)),
     Fault("gates", "an old coating nobody tested", ((("survey", "substrate", 0), "old coating"),)),
     Fault("heat", "a limit a large batch passes", ((("kinetics", "hottest", 0), 100),)),
+    Fault("layers", "an effect without its minutes", ((("doing", "effect", 1), "veining"),)),
     Fault("kinetics", "constants of a mix that cures at once", ((("kinetics", "a1", 0), 1e7),)),
     Fault(
         "kinetics",

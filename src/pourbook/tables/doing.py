@@ -16,6 +16,8 @@ from pourbook.tables.colours import Cup
 from pourbook.tables.declared import declared
 
 DOING, DOING_LABELS = declared("doing").columns, declared("doing").labels
+EFFECTS = declared("doing").choices["effect"]
+ALCOHOL = EFFECTS[2]
 
 
 MOST_HEAT_PASSES = 99
@@ -27,6 +29,7 @@ USUAL_CARRYING = 60.0
 """Seconds to carry a bucket and pour out its first strip, and to divide off each colour cup (common
 practice, no source)."""
 MOST_MIXERS = 9
+MOST_EFFECT = 60.0
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,8 @@ class Doing:
     carrying: float = 0.0
     joined: float = USUAL_JOINED
     mixers: int = 1
+    effect: str = ""
+    """What is worked into the wet film; its time is in ``pace``."""
 
 
 def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doing:
@@ -69,6 +74,7 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     pace = number(row["pace"], DOING_LABELS["pace"])
     if pace <= 0:
         raise RangeError(f"it is {pace:g}", "type a number above 0", DOING_LABELS["pace"])
+    effect, seconds = _effect(row, system)
     mixers = number(row["mixers"], DOING_LABELS["mixers"], 1.0)
     if not 1 <= mixers <= MOST_MIXERS or mixers != int(mixers):
         mend = f"type a whole number from 1 to {MOST_MIXERS}"
@@ -113,7 +119,7 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
     return Doing(
         bucket=bucket,
         hands=int(hands),
-        pace=units.to_si(pace, system.area) / working_table.HOUR,
+        pace=_with_effect(units.to_si(pace, system.area) / working_table.HOUR, seconds),
         batch_loss=left,
         keep_order=choice(row["keep_order"], DOING_LABELS["keep_order"], ("yes", "no"), "no")
         == "yes",
@@ -124,7 +130,36 @@ def read_doing(row: dict[str, Value], crew: float, system: units.System) -> Doin
         carrying=carrying,
         joined=joined,
         mixers=int(mixers),
+        effect=effect,
     )
+
+
+def _effect(row: dict[str, Value], system: units.System) -> tuple[str, float]:
+    """Return what is worked into the wet film, and the time of one for each square metre, s/m²."""
+    if is_blank(row["effect"]):
+        if not is_blank(row["effect_pace"]):
+            mend = "choose what takes these minutes, or clear them"
+            raise BlankError("it is blank", mend, DOING_LABELS["effect"])
+        return "", 0.0
+    effect = choice(row["effect"], DOING_LABELS["effect"], EFFECTS)
+    if is_blank(row["effect_pace"]):
+        mend = f"type how many minutes one takes for each {system.area}"
+        raise BlankError("it is blank", mend, DOING_LABELS["effect_pace"])
+    minutes = number(row["effect_pace"], DOING_LABELS["effect_pace"])
+    if not 0 <= minutes <= MOST_EFFECT:
+        mend = f"type 0 to {MOST_EFFECT:g} minutes for each {system.area}"
+        raise RangeError(f"it is {minutes:g}", mend, DOING_LABELS["effect_pace"])
+    return effect, minutes * working_table.MINUTE / units.to_si(1.0, system.area)
+
+
+def _with_effect(pace: float, seconds: float) -> float:
+    """Return the pace of one who spreads and works the effect in, m²/s.
+
+    Example:
+        >>> _with_effect(0.01, 100.0)
+        0.005
+    """
+    return pace / (1.0 + pace * seconds) if seconds else pace
 
 
 def _share(row: dict[str, Value], name: str, usual: float) -> float:

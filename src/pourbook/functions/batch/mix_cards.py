@@ -15,6 +15,7 @@ from pourbook import units
 from pourbook.cells import Value, ranges_are_of
 from pourbook.functions.batch.mixes import Mix
 from pourbook.tables.declared import Column
+from pourbook.tables.doing import ALCOHOL, EFFECTS
 from pourbook.tables.products import PARTS, Product, in_words
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
@@ -40,6 +41,19 @@ RESULTS = (
 )
 HAND = 0.5  # the part of the tolerance that rounding may take up; the rest is the hand's
 LONGEST_PIECES = 190
+_EFFECTS = dict(
+    zip(
+        EFFECTS,
+        (
+            "",
+            ": metal powder, keep the dust down",
+            ": no flame or spark while alcohol is in the air",
+            ": no dust, no blowing",
+        ),
+        strict=True,
+    )
+)
+"""What is said with each effect (common practice, no source)."""
 _VERBS = {"pour": "Pour out", "trowel": "Trowel on", "roll": "Into the tray"}
 _VERBS_1 = _VERBS | {"roll": "Pour into the tray and roll"}
 """As the cards of templates 1 have it."""
@@ -74,9 +88,12 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
     )
     cups = steps.say(mix.cups and "Divide: " + _cups(mix, weights))
     verb = (_VERBS_1 if ranges_are_of() == 1 else _VERBS)[layer.method]
-    spread = steps.say(f"{verb} at once; {_times(mix)} min after first contact")
+    effect = mix.planned.doing.effect
+    worked = f"; {effect} while it is wet{_EFFECTS[effect]}" if effect else ""
+    spread = steps.say(f"{verb} at once; {_times(mix)} min after first contact{worked}")
     passes = mix.planned.doing.heat_passes
-    heat = steps.say(passes and f"Heat: {_heating(mix)}keep it moving")
+    only = "once the alcohol has flashed off and is out of the room, " if effect == ALCOHOL else ""
+    heat = steps.say(passes and f"Heat: {only}{_heating(mix)}keep it moving")
     strewn = f" of {mix.broadcast_name}" if mix.broadcast_name else ""
     broadcast = steps.say(
         mix.broadcast and f"Strew {_dose(mix.broadcast)}{strewn} into the wet film"

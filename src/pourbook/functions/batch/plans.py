@@ -305,5 +305,5 @@ ARGUMENTS = (
 GOING = Argument(
     "going", "text", "how batches go over the pieces, on the Start sheet", optional=True
 )
-EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", *[None] * 6, 0.0, None)
+EXAMPLE_DOING = ("A", "Flood", "1.2 L", 1, 10.0, "100 mL", *[None] * 6, 0.0, *[None] * 3)
 EXAMPLE_WORKING = ("Clear", 40, None, 20, None, None, 20, 24, 8, 24, 72, 168, 55, *[None] * 5)

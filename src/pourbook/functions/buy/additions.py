@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pourbook import units
-from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, number, text, word
+from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, number, row_of, text, word
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix import parts
@@ -201,7 +201,7 @@ PB_ADDITIVES = Function(
         Example(
             (
                 (EXAMPLE_LAYER,),
-                (("A", "Flood", "1.2 L", 1, 10.0, *[None] * 9),),
+                (row_of(doing.DOING, name="A", layer_name="Flood"),),
                 (("A", 1, "Flood", "Clear", 1.1, 1.1, 0.0, 1210.0, 1100.0, 0.0, 46.2, 0.0, 900.0,
                   "ok"),),
                 (("Mica", "pigment", None, "20 g", 9.5, "10 g"),),
