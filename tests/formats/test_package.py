@@ -239,7 +239,7 @@ def test_cell_past_the_ends_of_a_sheet(
     _any_but_another_error(path)
 
 
-AREA = b'ref="S17:X32"'  # what PB_ROOMS fills in the demo of the tests
+AREA = b'ref="S17:Y32"'  # what PB_ROOMS fills in the demo of the tests
 
 
 @pytest.mark.parametrize("area", ["S17", "X32:S17", "x", "", "A1:", "S17:ZZZZ9"])

@@ -30,7 +30,7 @@ pytestmark = pytest.mark.plain
 Entries = Mapping[tuple[str, str, int], object]
 Bare = Callable[[Layout, Entries], Path]
 
-MOST_CALLS = 20
+MOST_CALLS = 21
 SHORT = {"movements": 9, "lots": 5, "prices": 12}
 
 

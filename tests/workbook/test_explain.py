@@ -96,9 +96,12 @@ def test_layer_is_worked_out_step_by_step(us: Checked) -> None:
     """The clear flood coat: 3 US fl oz a square foot, 5 % lost, 5 batches that leave 3 fl oz."""
     lines = _of(us, "amounts", "mixed", 1)
     area = _number(_named(lines, "Area"))
-    net = area * 3 / 128
+    edges = area - _number(_of(us, "measured", "top", 0)[0])
+    film = 3 / 128 * GALLON / 144 * 1000  # mil
+    over = edges * 144 * (film - 12) / 1000 / GALLON  # an edge holds 12 mil, the rest runs off
+    net = area * 3 / 128 - over
     run = _number(_named(lines, "Edge run"))
-    off = run * 0.4 / 128
+    off = run * 0.4 / 128 + over
     left = 5 * 3 / 128
     mixed = _number(lines[0])
     lost = _number(_named(lines, "Loss"))

@@ -223,7 +223,12 @@ FAULTS = (
     Fault("gates", "an answer that is none", ((("gates", "gas", 0), "off"),)),
     Fault("gates", "an old coating nobody tested", ((("survey", "substrate", 0), "old coating"),)),
     Fault("heat", "a limit a large batch passes", ((("kinetics", "hottest", 0), 100),)),
-    Fault("layers", "an effect without its minutes", ((("doing", "effect", 1), "veining"),)),
+    Fault(
+        "layers",
+        "an effect without its minutes",
+        ((("doing", "effect", 1), "veining"),),
+        also=("batches", "days"),
+    ),
     Fault("kinetics", "constants of a mix that cures at once", ((("kinetics", "a1", 0), 1e7),)),
     Fault(
         "kinetics",
@@ -281,7 +286,7 @@ FAULTS = (
     Fault("price", "a cost typed over", typed_over=("price", "cost", 1)),
     Fault("profit", "a markup below nothing", ((("rates", "uplift", 0), -0.1),)),
     Fault("replace", "from above to", ((("rates", "replace_low", 0), 121),)),
-    Fault("survey", "a slab too damp", ((("readings", "reading", 0), 76),)),
+    Fault("survey", "a slab too damp", ((("readings", "reading", 0), 76),), also=("gates",)),
     Fault("survey", "a coating that lifts", ((("readings", "reading", 3), "3B"),)),
     Fault("survey", "a reading without a limit", ((("readings", "limit", 0), None),)),
     Fault("survey", "a surface at the dew point", ((("onsite", "surface", 0), 48.0),)),

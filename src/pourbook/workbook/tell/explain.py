@@ -229,7 +229,7 @@ def readable(plan: Layout, planned: PlannedCell) -> str:
         >>> from pourbook.workbook.layout.lay_out import lay_out
         >>> job = lay_out("job", "us", 20)
         >>> readable(job, job.cell("price", "direct"))
-        '[Coatings]+[Sundries]+[Labour]+[Travel]'
+        '[Coatings]+[Additives]+[Sundries]+[Labour]+[Travel]'
     """
     named = planned.named
     if named.startswith(_WHEN_OK):
