@@ -231,7 +231,7 @@ def plan_all(
         kelvin: Temperature of the mix, K.
         crew: How many people there are.
     """
-    rows, known = _by_layer(tables.doing), tables.working
+    rows, known = by_layer(tables.doing), tables.working
     how_rows: list[dict[str, Value] | None] = []
     for cells in tables.layers:
         own = as_mapping(cells, layer_table.COLUMNS)
@@ -250,7 +250,7 @@ def plan_all(
 _DoingRows = dict[tuple[str, str], list[dict[str, Value]]]
 
 
-def _by_layer(doing: Rows) -> _DoingRows:
+def by_layer(doing: Rows) -> _DoingRows:
     """Return the rows of the table by the words of option and layer, in the table's order.
 
     Layers of one option with one name take theirs in turn.

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pourbook import units
 from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, number, row_of, text, word
 from pourbook.errors import FAILED, InputError, PourbookError
+from pourbook.functions.batch import plans
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER
@@ -77,16 +78,13 @@ def _taken(
     layer_rows: Rows, how: Rows, part_rows: Rows, system: units.System
 ) -> list[list[_Taken]]:
     """Return what each layer takes, by its row; nothing of one that is not in order."""
-    cups: dict[tuple[str, str], list[Value]] = {}
-    for cells in how:
-        row = as_mapping(cells, doing.DOING)
-        cups.setdefault((word(row["name"]), word(row["layer_name"])), []).append(row["cups"])
+    by_layer = plans.by_layer(how)
     found: list[list[_Taken]] = []
     for at, cells in enumerate(layer_rows):
         row = as_mapping(cells, layers.COLUMNS)
         amounts = as_mapping(part_rows[at], _PARTS) if at < len(part_rows) else {}
-        typed = cups.get((word(row["option"]), word(row["layer"])), [])
-        mine = typed.pop(0) if typed else None
+        typed = by_layer[word(row["option"]), word(row["layer"])]
+        mine = typed.pop(0)["cups"] if typed else None
         if amounts.get("part_status") != OK or not text(row["layer"]):
             found.append([])
             continue
