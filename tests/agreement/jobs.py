@@ -279,6 +279,18 @@ def _prepare(
         for row in rows[block]:
             if rows["start"][0]["start_date"] and dice.random() < 0.1:
                 row[name] = "visit"
+    rows["other_steps"] = [
+        {
+            "cans": dice.choice([None, 0, 24]),
+            "lift_out": dice.choice([None, 0, 0.75]),
+            "mask": dice.choice([None, 0, 1]),
+            "filler": dice.choice([0, 0, 1.5]),
+            "dams": dice.choice([None, 0, 0.4]),
+            "clean_up": dice.choice([None, 0, 10]),
+            "drips": dice.choice([0, 0, 25]),
+            "back": dice.choice([None, 0, 1]),
+        }
+    ]
 
 
 def _additives(

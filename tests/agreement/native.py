@@ -233,7 +233,7 @@ def _gates(p: Pipeline, _index: int) -> Value:
 
 
 def _visits(p: Pipeline, name: str, index: int) -> Value:
-    if name in {"visit_from", "visit_until"}:
+    if name in {"visit_from", "visit_until", "visit_people"}:
         return p.get("days", name, index)
     times = cells.numbers(p.get("days", n, index) for n in ("visit_from", "visit_until"))
     if len(times) < 2:
@@ -242,7 +242,7 @@ def _visits(p: Pipeline, name: str, index: int) -> Value:
     if name == "visit_hours":
         return hours
     least = cells.total([p.get("rates", "least")])
-    return max(hours, least) * cells.number(p.get("site", "crew"))
+    return max(hours, least) * cells.number(p.get("days", "visit_people", index))
 
 
 def _gate_list(p: Pipeline, name: str, index: int) -> Value:

@@ -173,7 +173,9 @@ class Pipeline:
         bits = cells.total([*sundries, *self.column("survey", "prep_cost")])
         alone = cells.same(self.get("rates", "paid_by"), "steps alone")
         by_step = cells.total([*hours, *self.column("survey", "prep_hours")])
-        by_step += 0.0 if alone else cells.number(self.get("pace", "prepare"))
+        if not alone:
+            steps = cells.total([self.get("options", "option_steps", index)])
+            by_step += cells.number(self.get("pace", "prepare")) + steps
         on_days = cells.total([self.get("options", "option_paid", index)])
         work = by_step if alone else max(by_step, on_days)
         day = cells.number(self.get("site", "crew")) * cells.number(self.get("site", "hours"))

@@ -427,7 +427,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     path.write_bytes(demo_us.read_bytes())
     assert run("accept", path, "--by", "A. N. Owner", "--on", "2026-11-25") == 0
     told = capsys.readouterr().out
-    assert told.startswith("Revision 1: option A, 5,336.37 USD before tax, 5,669.89 with tax")
+    assert told.startswith("Revision 1: option A, 6,702.65 USD before tax, 7,121.57 with tax")
     assert "accepted 2026-11-25 by A. N. Owner" in told
     made = _hashes(tmp_path)
     assert list(made) == ["job.xlsx"]
@@ -438,7 +438,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     assert run("show", path) == 0
     assert "Quoted: option A, revision 1, accepted 2026-11-25" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
-    assert "Revision 2: option B, 5,612.36 USD" in capsys.readouterr().out
+    assert "Revision 2: option B, 7,122.08 USD" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2
     assert "--force" in capsys.readouterr().err
     assert run("accept", path, "--option", "C") == 1

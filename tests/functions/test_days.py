@@ -55,7 +55,7 @@ def _call(
     given[3] = [[stated[c] for c in WORKING]]
     if hourly is not None:
         given[5] = [[v] for v in hourly]
-    first = len(EXAMPLE) - len(SITE)
+    first = 8
     for key, value in site.items():
         given[7 if key == "option" else first + SITE.index(key)] = value
     found: Result = evaluate("PB_DAYS", given)

@@ -200,7 +200,7 @@ def test_accepting_another_option_changes_that_one_entry(
     net, tax, gross, material = (
         figures["revisions", name, 0] for name in ("net", "tax", "gross", "material")
     )
-    assert (net, tax, gross, material) == (5336.37, 333.52, 5669.89, 859)
+    assert (net, tax, gross, material) == (6702.65, 418.92, 7121.57, 859)
     old = _shown(accepted_us, plan_us)
     assert figures["revisions", "digest", 0] == old["quoted", "digest", 0]
     for row in range(3):

@@ -20,6 +20,7 @@ from pourbook.formats.held import held
 from pourbook.functions.own.entered import STEPS_ALONE
 from pourbook.functions.site import survey
 from pourbook.job import carry, make
+from pourbook.tables.site import OTHER_STEPS
 from pourbook.trade.batch.pieces import Going
 from pourbook.workbook.check.structure import has_other_layout
 from pourbook.workbook.layout.laid_out import Layout
@@ -91,6 +92,7 @@ def _planned_as_before(entries: make.Entries, layout: Layout) -> make.Entries:
         ("site", "going", 0): Going.FEWEST.value,
         ("rates", "paid_by", 0): STEPS_ALONE,
         ("rates", "least", 0): None,
+        **{("other_steps", name, 0): None for name in OTHER_STEPS},
     }
     tests = {name.rpartition("(")[2].rstrip(")"): name for name in survey.TESTS}
     for block, column, row in entries:

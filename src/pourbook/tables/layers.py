@@ -47,6 +47,7 @@ from pourbook.trade.film import MixedVolume
 TABLE = declared("layers")
 COLUMNS, LABELS = TABLE.columns, TABLE.labels
 OPTIONS, METHODS = TABLE.choices["option"], TABLE.choices["method"]
+POURED = "pour"
 SURFACES = ("top", "edge", "splash")
 BEFORE = TABLE.choices["before"]
 NOTHING, _, SANDING = BEFORE

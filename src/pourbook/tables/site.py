@@ -45,6 +45,70 @@ class Site:
     hours: WorkingHours
 
 
+OTHER_STEPS = {
+    "cans": ("Cans in the warm", HOUR),
+    "lift_out": ("Lift out", HOUR),
+    "mask": ("Mask", HOUR),
+    "filler": ("Fillers cure", HOUR),
+    "dams": ("Dams and tape", HOUR),
+    "clean_up": ("Clean up after a coat", MINUTE),
+    "drips": ("Sand drips of a poured coat", MINUTE),
+    "back": ("Return visit", HOUR),
+}
+"""The other steps of Days in their order: what each is called, and what its figure counts, s."""
+
+
+@dataclass(frozen=True)
+class OtherSteps:
+    """What the other steps of Days take, s, of one person; blank and 0 leave a step out.
+
+    ``cans`` and ``filler`` are waits, nobody's work.
+    """
+
+    cans: float = 0.0
+    lift_out: float = 0.0
+    mask: float = 0.0
+    filler: float = 0.0
+    dams: float = 0.0
+    clean_up: float = 0.0
+    drips: float = 0.0
+    back: float = 0.0
+
+    def hours(self, coats: int, poured: int) -> float:
+        """Return the work in them, h of one person.
+
+        Args:
+            coats: How many coats are put on.
+            poured: How many of them are poured.
+
+        Example:
+            >>> OtherSteps(mask=3600.0, filler=7200.0, clean_up=900.0).hours(2, 1)
+            1.5
+        """
+        once = self.lift_out + self.mask + self.dams + self.back
+        return (once + self.clean_up * coats + self.drips * poured) / HOUR
+
+
+def read_other_steps(rows: Rows) -> OtherSteps:
+    """Read the other steps of Days, a row for each; jobs of templates 1 have none.
+
+    Raises:
+        InputError: A figure is no number or out of range; the place is its label.
+
+    Example:
+        >>> read_other_steps([[24], [None], [0.5]]).mask
+        1800.0
+    """
+    found: dict[str, float] = {}
+    for (name, (label, unit)), row in zip(OTHER_STEPS.items(), rows, strict=False):
+        (cell,) = as_mapping(row, ("steps",)).values()
+        value = 0.0 if is_blank(cell) else number(cell, label)
+        if not 0 <= value <= MOST:
+            raise RangeError(f"it is {value:g}", f"type 0 to {MOST:g}", label)
+        found[name] = value * unit
+    return OtherSteps(**found)
+
+
 @dataclass(frozen=True)
 class Pace:
     """How fast one person prepares, SI: s and m²/s; None where the sheet does not say."""

@@ -57,6 +57,11 @@ SITE = (
     "surface",
     "going",
 )
+_ON_SITE = (
+    Column("visit_from", "When the crew begins on a date on site"),
+    Column("visit_until", "When it ends there"),
+    Column("visit_people", "How many of the crew are on site"),
+)
 RESULTS = (
     Column("step", "What is done, or what is reached"),
     Column("day_layer", "Which layer"),
@@ -67,8 +72,7 @@ RESULTS = (
     Column("day_status", "ok, or why the calendar cannot be kept"),
     Column("day_note", "What the calendar had to change, or what is wrong with the air"),
     *spans.RESULTS,
-    Column("visit_from", "When the crew begins on a date on site"),
-    Column("visit_until", "When it ends there"),
+    *_ON_SITE,
 )
 _STATUS = [column.id for column in RESULTS].index("day_status")
 _WORDS = {
@@ -82,6 +86,8 @@ _WORDS = {
     Deed.RECOAT_UNTIL: "recoat until",
     Deed.LIGHT_USE: "light use",
     Deed.FULL_SERVICE: "hard use",
+    Deed.CLEAN_UP: "clean up",
+    Deed.DRIPS: "sand drips",
 }
 _TOGETHER = (Deed.BATCH, Deed.HEAT)
 """Steps of a layer that are told in one line where room is short."""
@@ -134,7 +140,7 @@ def calendar(
     hourly: Rows,
     system_name: str,
     option: Value,
-    *given: Value,
+    *given: Value | Rows,
 ) -> Calendar:
     """Return the placed calendar of an option from the arguments of PB_DAYS.
 
@@ -142,7 +148,8 @@ def calendar(
         InputError: See :func:`pourbook.functions.days.placing.place`.
     """
     system = system_of(system_name)
-    cells = dict(zip(SITE, [*given, *[None] * len(SITE)], strict=False))
+    typed, steps = parted(given)
+    cells = dict(zip(SITE, [*typed, *[None] * len(SITE)], strict=False))
     site = site_sheet.read_site(cells, system)
     pace = site_sheet.read_pace(cells, system)
     history = site_sheet.read_history(hourly, site, system)
@@ -154,7 +161,15 @@ def calendar(
     chosen = [
         plan for row, plan in zip(layers, planned, strict=True) if text(row[0]).upper() == wanted
     ]
-    return placing.place(chosen, tables.limits, site, pace, history)
+    others = site_sheet.read_other_steps(steps)
+    return placing.place(chosen, tables.limits, site, pace, history, others)
+
+
+def parted(given: Sequence[Value | Rows]) -> tuple[list[Value], Rows]:
+    """Return the cells among what follows the option to offer, and the other steps of Days."""
+    cells = [None if isinstance(cell, list | tuple) else cell for cell in given]
+    rows = next((cell for cell in given if isinstance(cell, list | tuple)), ())
+    return cells, rows  # type: ignore[return-value]
 
 
 def line_of(found: Calendar, placed: Placed) -> Line:
@@ -264,9 +279,10 @@ def compute(*given: object) -> Result:
     for row, line in zip(rows, made, strict=False):
         row[:aside] = line.cells()
     for row, span in zip(rows, beside, strict=False):
-        row[aside:-2] = span
+        row[aside : -len(_ON_SITE)] = span
     for row, visit in zip(rows, on_site, strict=False):
-        row[-2:] = serial(visit.start), serial(visit.end)
+        people = visit.hands or found.site.crew
+        row[-len(_ON_SITE) :] = serial(visit.start), serial(visit.end), people
     return rows
 
 
@@ -296,6 +312,7 @@ ARGUMENTS = (
     Argument("system", "text", "the unit system on the Start sheet"),
     Argument("option", "text", "the option to offer, on Price"),
     *(Argument(name, "measure", _TOLD[name], optional=True) for name in SITE),
+    Argument("steps", "rows", "the other steps, on Days", columns=("steps",), optional=True),
 )
 EXAMPLE = (
     (EXAMPLE_LAYER,),
@@ -324,18 +341,19 @@ EXAMPLE = (
     2.0,
     None,
     "room by room",
+    ((None,),),
 )
 _ENDS = tuple(
     46398 + hours / 24
     for hours in (8, 10, 10 + 8 / 60, 10 + 16 / 60, 18 + 16 / 60, 34 + 8 / 60, 34 + 16 / 60)
 )
 _REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
-_NO_SPAN = ("",) * (len(spans.RESULTS) + 2)
+_NO_SPAN = ("",) * (len(spans.RESULTS) + len(_ON_SITE))
 _WHEN = (_ENDS[0], _ENDS[1], "", "", "", "", "")
-_PREPARED = ("Prepare", "Prepare, 2027-01-11", *_WHEN, _ENDS[0], _ENDS[3])
+_PREPARED = ("Prepare", "Prepare, 2027-01-11", *_WHEN, _ENDS[0], _ENDS[3], 2)
 _FLOODED = (
     *("Flood", "Flood, 2027-01-11", _ENDS[1], _ENDS[3], _ENDS[4], _ENDS[5], _ENDS[6]),
-    *(_ENDS[3] + 3, _ENDS[3] + 7, "", ""),
+    *(_ENDS[3] + 3, _ENDS[3] + 7, "", "", ""),
 )
 
 PB_DAYS = Function(

@@ -20,8 +20,9 @@ from pourbook.functions.days.calendar import Line
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.tables.layers import OPTIONS
+from pourbook.tables.layers import OPTIONS, POURED, Layer
 from pourbook.tables.rooms import system_of
+from pourbook.tables.site import read_other_steps
 from pourbook.tables.works import HOUR
 from pourbook.trade.days.visits import paid_seconds, visits
 
@@ -38,7 +39,7 @@ def compute(
     hourly: Rows,
     system: str,
     offered: str,
-    *site: Value,
+    *site: Value | Rows,
 ) -> Result:
     """Return the rows of PB_OPTIONS; the arguments are those of PB_DAYS.
 
@@ -47,20 +48,26 @@ def compute(
     """
     rows = (layers, doing, products, working, room_rows)
     units_of_job = system_of(system)
-    named = (*calendar.SITE, "least")
-    given = dict(zip(named, [*site, *[None] * len(named)], strict=False))
-    site = site[: len(calendar.SITE)]
+    single, steps = calendar.parted(site)
+    others = read_other_steps(steps)
+    named = (*calendar.SITE, "steps", "least")
+    given = dict(zip(named, [*single, *[None] * len(named)], strict=False))
+    site = site[: len(calendar.SITE) + 1]
     tables = JobTables(*rows, units_of_job, going_of(given["going"]))
     warm = number(given["temperature"], "Day temperature")
     crew = number(given["crew"], "Crew")
     kelvin = units.to_si(warm, units_of_job.temperature)
-    used = {text(row[0]).upper() for row in layers if row}
+    coats = [(text(row[0]).upper(), coat) for row, coat in zip(layers, tables.worked, strict=True)]
     least = number(given["least"], "Least hours a visit", 0.0) * HOUR
     found: list[list[Value]] = []
     for option in OPTIONS:
-        if option not in used:
-            found.append([option, "", "", "", "", OK, "", "", ""])
+        own = [coat for letter, coat in coats if letter == option]
+        if not own:
+            found.append([option, "", "", "", "", OK, "", "", "", ""])
             continue
+        passes = [(c.method, c.passes) for c in own if isinstance(c, Layer)]
+        poured = sum(times for method, times in passes if method == POURED)
+        on_steps = others.hours(sum(times for _, times in passes), poured)
         fault = batches.fault(tables, kelvin, crew, option)
         whys: list[str | None] = [fault.said() if fault else "", None, None]
         on_site: list[Value] = ["", ""]
@@ -73,12 +80,12 @@ def compute(
             except PourbookError as error:
                 whys[1:] = error.said(), ""
         if option == text(offered).upper():
-            found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", *on_site])
+            found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", *on_site, on_steps])
             continue
         said: list[Value] = ["" if why is None else CHECK if why else OK for why in whys]
         paper = NOT_PLANNED if whys[0] or whys[1] else OK
         why_not = "; ".join(why for why in whys if why)
-        found.append([option, *said, paper, OK, why_not, *on_site])
+        found.append([option, *said, paper, OK, why_not, *on_site, on_steps])
     return found
 
 
@@ -100,16 +107,16 @@ PB_OPTIONS = Function(
         ),
     ),
     result="one row for each of A, B, C: batches, calendar, air, on the quote, a status, why not, "
-    "visits, hours paid on them",
+    "visits, hours paid on them, hours of the other steps",
     valid="as PB_BATCHES and PB_DAYS",
     source="Pourbook itself",
     examples=(
         Example(
             (*calendar.EXAMPLE, 3.0),
             (
-                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", 1, 6.0),
-                ("B", "", "", "", "", OK, "", "", ""),
-                ("C", "", "", "", "", OK, "", "", ""),
+                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", 1, 6.0, 0.0),
+                ("B", "", "", "", "", OK, "", "", "", ""),
+                ("C", "", "", "", "", OK, "", "", "", ""),
             ),
         ),
     ),
@@ -124,6 +131,7 @@ PB_OPTIONS = Function(
         Column("option_why", "Why not"),
         Column("option_visits", "Dates on site; blank without a calendar"),
         Column("option_paid", "Hours paid on them, all people together"),
+        Column("option_steps", "Hours of one person in the other steps of Days"),
     ),
     rows=len(OPTIONS),
 )

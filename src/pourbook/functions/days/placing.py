@@ -12,24 +12,25 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from pourbook.cells import ranges_are_of
 from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.functions.batch import seams
 from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables import limits, works
-from pourbook.tables.layers import LABELS, NOTHING, SANDING
-from pourbook.tables.site import Pace, Site, minutes_up
+from pourbook.tables.layers import LABELS, NOTHING, POURED, SANDING
+from pourbook.tables.site import OtherSteps, Pace, Site, minutes_up
 from pourbook.tables.works import Working
 from pourbook.trade.air import AirLimits
 from pourbook.trade.cure.history import Temperatures
+from pourbook.trade.days.beside import Beside
 from pourbook.trade.days.coat import Heat
-from pourbook.trade.days.schedule import WORK, Deed, Placed, Step, schedule
+from pourbook.trade.days.schedule import MILESTONE, Deed, Placed, Step, schedule
 from pourbook.trade.days.sequence import CoatTimes as Coat
 from pourbook.trade.days.sequence import job_steps
 
-BARE = "bare surface: sand 220"
+CANS = "cans in the warm"
 _SLACK = 1e-6
 
 
@@ -82,7 +83,7 @@ def _heat(plan: Planned, pace: Pace, site: Site) -> Heat | None:
     )
 
 
-def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
+def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site, others: OtherSteps) -> Coat:
     """Return one pass of a layer as the sequence takes it; sanding is set by what comes over it."""
     how = plan.working
     stated = (how.touch, how.recoat_from, how.recoat_until, how.light, how.full)
@@ -117,6 +118,8 @@ def _coat(name: str, plan: Planned, index: int, pace: Pace, site: Site) -> Coat:
         ready_seconds=ready_seconds(plan.layer, plan.doing),
         mixers=plan.doing.mixers,
         heat=heat,
+        clean_up_seconds=minutes_up(others.clean_up / site.crew),
+        drip_seconds=minutes_up(others.drips / site.crew) if plan.layer.method == POURED else 0.0,
     )
 
 
@@ -162,12 +165,34 @@ def _prepare(pace: Pace, site: Site) -> list[float]:
     return [min(longest, whole - i * longest) for i in range(parts)] if whole else []
 
 
+def _bare(first: Planned, pace: Pace, site: Site) -> float | None:
+    """Return how long the bare surface is sanded, s; None where it is not."""
+    if first.layer.before != SANDING:
+        return None
+    sanding = _sanded(first, pace, site)
+    if sanding is None:
+        mend = "type how much one person sands in an hour, on Days"
+        raise BlankError("it is blank", mend, "Sanding pace")
+    return sanding
+
+
+def _with_cans(lines: Sequence[Placed], before: float) -> list[Placed]:
+    """Return the lines with the hour by which the cans stand in the warm, nobody's work."""
+    if not before:
+        return list(lines)
+    at = min(p.start for p in lines if p.step.deed is Deed.BATCH) - timedelta(seconds=before)
+    note = f"{before / works.HOUR:g} h before the first batch (common practice, no source)"
+    cans = Placed(Step(CANS, MILESTONE, deed=Deed.CANS), at, at, note)
+    return sorted([cans, *lines], key=lambda line: (line.start, line.end))
+
+
 def place(
     planned: Sequence[Planned | PourbookError | None],
     stated: Mapping[str, AirLimits | PourbookError],
     site: Site,
     pace: Pace,
     history: Temperatures,
+    others: OtherSteps | None = None,
 ) -> Calendar:
     """Place one option's steps on the calendar.
 
@@ -177,6 +202,7 @@ def place(
         site: When and in what air the crew works.
         pace: How fast it prepares.
         history: Temperatures from midnight of the first day.
+        others: What else is done; nothing if left out.
 
     Returns:
         The calendar. Source: common practice, no source, for the order of the steps; curing by
@@ -193,20 +219,22 @@ def place(
             chosen.append(plan)
     if not chosen:
         raise InputError("the option to offer has no layers", "choose another on Price", "Option")
+    others = others or OtherSteps()
     listed = _names(chosen)
-    coats = [_coat(name, plan, index, pace, site) for name, plan, index in listed]
+    coats = [_coat(name, plan, index, pace, site, others) for name, plan, index in listed]
     for i in range(len(coats) - 1):
         _, over, index = listed[i + 1]
         coats[i] = _under(coats[i], listed[i][1].working, over, index, pace, site)
-    parts = _prepare(pace, site)
-    steps = job_steps(parts, coats)
-    if chosen[0].layer.before == SANDING:
-        sanding = _sanded(chosen[0], pace, site)
-        if sanding is None:
-            mend = "type how much one person sands in an hour, on Days"
-            raise BlankError("it is blank", mend, "Sanding pace")
-        steps.insert(len(parts), Step(BARE, WORK, sanding, deed=Deed.SAND_BARE))
-    lines = schedule(steps, site.start, site.hours, history)
+    beside = Beside(
+        lift_out=minutes_up(others.lift_out / site.crew),
+        mask=minutes_up(others.mask / site.crew),
+        filler=others.filler,
+        bare=_bare(chosen[0], pace, site),
+        dams=minutes_up(others.dams / site.crew),
+        back=minutes_up(others.back),
+    )
+    steps = job_steps(_prepare(pace, site), coats, beside)
+    lines = _with_cans(schedule(steps, site.start, site.hours, history), others.cans)
     coated = tuple(
         Coated(coat, plan, limits.limits_of(stated, plan.layer.product.name, LABELS["product"]))
         for coat, (_, plan, _) in zip(coats, listed, strict=True)

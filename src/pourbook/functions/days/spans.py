@@ -33,8 +33,10 @@ _MILESTONES = (
     Deed.LIGHT_USE,
     Deed.FULL_SERVICE,
 )
-_SANDED = (Deed.SAND, Deed.SAND_MISSED)
+_SANDED = (Deed.SAND, Deed.SAND_MISSED, Deed.DRIPS)
 """Work on a coat that is dry, or before it: no work of its own."""
+
+_PREPARED = (Deed.LIFT_OUT, Deed.MASK, Deed.PREPARE, Deed.SAND_BARE, Deed.DAMS)
 
 
 def spans(found: Calendar) -> list[list[Value]]:
@@ -42,7 +44,7 @@ def spans(found: Calendar) -> list[list[Value]]:
 
     The last one counts what is left out where there are more.
     """
-    rows = [_span("Prepare", [p for p in found.lines if p.step.coat is None])]
+    rows = [_span("Prepare", [p for p in found.lines if p.step.deed in _PREPARED])]
     for at, coated in enumerate(found.coats):
         own = [p for p in found.lines if p.step.coat == at and p.step.deed not in _SANDED]
         rows.append(_span(coated.coat.name, own))

@@ -92,13 +92,13 @@ failed:
     PB_CONVERT = Err.Description
 End Function
 
-Function PB_DAYS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going)
+Function PB_DAYS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going), ThisWorkbook, Application.Caller)
+        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going))
+        PB_DAYS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DAYS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps))
         Exit Function
     #End If
 failed:
@@ -196,13 +196,13 @@ failed:
     PB_NOTCH = Err.Description
 End Function
 
-Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional least)
+Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional least)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, least), ThisWorkbook, Application.Caller)
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, least), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, least))
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, least))
         Exit Function
     #End If
 failed:

@@ -50,6 +50,14 @@ class Deed(Enum):
     RECOAT_UNTIL = auto()
     LIGHT_USE = auto()
     FULL_SERVICE = auto()
+    CANS = auto()
+    LIFT_OUT = auto()
+    MASK = auto()
+    FILLED = auto()
+    DAMS = auto()
+    CLEAN_UP = auto()
+    DRIPS = auto()
+    RETURN = auto()
 
 
 @dataclass(frozen=True)
@@ -139,6 +147,7 @@ class Step:
         begins: When it begins, s from the start of its group; ``None``: straight after the step
             before, and its pause. Steps of a group may overlap: more than one person works.
         note: What is to be said of it.
+        hands: How many of the crew it takes; ``None`` is all of them.
     """
 
     name: str
@@ -155,6 +164,7 @@ class Step:
     turn: int = 1
     begins: float | None = None
     note: str = ""
+    hands: int | None = None
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The steps of a job: prepare, then each layer sanded, cleaned, poured batch by batch and heated.
+"""The steps of a job: prepare, then each layer sanded, cleaned, poured and heated, then the rest.
 
 Contract: plain data in, :class:`pourbook.trade.days.schedule.Step` out, ready for
 :func:`pourbook.trade.days.schedule.schedule`; nothing is placed here and no time of cure is built
@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from pourbook.errors import InputError
+from pourbook.trade.days.beside import Beside, before, return_visit
 from pourbook.trade.days.coat import Heat, coat_times
 from pourbook.trade.days.schedule import LATE, MILESTONE, WORK, Deed, Need, Step
 
@@ -42,6 +43,8 @@ class CoatTimes:
         ready_seconds: The part of each batch before spreading, s: mixing and carrying.
         mixers: How many mix; two or more mix the next batch while one is spread.
         heat: How each batch is heated for itself, instead of ``heat_passes`` at the end.
+        clean_up_seconds: Time to clean tools and site after this layer, the same day, s.
+        drip_seconds: Time to sand off the drips under its edges, once dry, s.
     """
 
     name: str
@@ -62,6 +65,8 @@ class CoatTimes:
     ready_seconds: float = 0.0
     mixers: int = 1
     heat: Heat | None = None
+    clean_up_seconds: float = 0.0
+    drip_seconds: float = 0.0
 
     def batch(self, index: int) -> str:
         """Return the name of a batch's step, ``index`` from 0."""
@@ -75,15 +80,24 @@ class CoatTimes:
         age = max(self.recoat_from, self.touch_dry or 0.0)
         return self.need(len(self.batch_seconds) - 1, age)
 
+    def used_need(self) -> Need:
+        """Return what light use of this layer waits for, or the last time that is stated."""
+        age = max(self.light_use or 0.0, self.touch_dry or 0.0, self.recoat_from)
+        return self.need(len(self.batch_seconds) - 1, age)
+
     def need(self, index: int, from_age: float, until_age: float | None = None) -> Need:
         """Return what waits for the batch at ``index`` to cure."""
         return Need(self.batch(index), from_age, until_age, self.energy, self.reference)
 
 
-def _coat(at: int, layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
-    """Return the crew steps of one layer over the layer below; ``at`` counts it from 0."""
+def _coat(
+    at: int, layer: CoatTimes, below: CoatTimes | None, needs: tuple[Need, ...]
+) -> list[Step]:
+    """Return the crew steps of one layer over the layer below; ``at`` counts it from 0.
+
+    ``needs`` is what the first layer waits for.
+    """
     steps: list[Step] = []
-    needs: tuple[Need, ...] = ()
     sand: float | None = None
     sand_needs: tuple[Need, ...] = ()
     if below is not None:
@@ -95,6 +109,7 @@ def _coat(at: int, layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
                     f"layer '{below.name}' is always sanded but no time is given for it",
                     "type how long the sanding takes",
                 )
+            steps += _drips(at - 1, below)
             dry = (below.sanding_need(),)
             name = f"{below.name}: sand 220"
             sanding = Step(name, WORK, below.sand_seconds, dry, deed=Deed.SAND, coat=at - 1)
@@ -111,6 +126,18 @@ def _coat(at: int, layer: CoatTimes, below: CoatTimes | None) -> list[Step]:
     group = _together(at, layer)
     group[0] = replace(group[0], needs=needs, sand_seconds=sand, sand_needs=sand_needs)
     return steps + group
+
+
+def _drips(at: int, layer: CoatTimes) -> list[Step]:
+    """Return the sanding of a layer's drips, once they are dry."""
+    if not layer.drip_seconds:
+        return []
+    need = layer.sanding_need()
+    if not need.from_age:
+        what = f"nothing says when the drips of layer '{layer.name}' are dry"
+        raise InputError(what, "type Touch dry on Products, or 0 at Sand drips on Days")
+    name = f"{layer.name}: sand drips"
+    return [Step(name, WORK, layer.drip_seconds, (need,), deed=Deed.DRIPS, coat=at)]
 
 
 def _together(at: int, layer: CoatTimes) -> list[Step]:
@@ -147,6 +174,9 @@ def _together(at: int, layer: CoatTimes) -> list[Step]:
         start = end + layer.pass_gap
         end = start + layer.pass_seconds
         found.append(step(f"{layer.name}: heat pass {turn}", Deed.HEAT, turn, start, end))
+    if layer.clean_up_seconds:
+        over = end + layer.clean_up_seconds
+        found.append(step(f"{layer.name}: clean up", Deed.CLEAN_UP, 1, end, over))
     return found
 
 
@@ -176,7 +206,9 @@ def _milestones(at: int, layer: CoatTimes) -> list[Step]:
     return steps
 
 
-def job_steps(prepare_seconds: Sequence[float], layers: Sequence[CoatTimes]) -> list[Step]:
+def job_steps(
+    prepare_seconds: Sequence[float], layers: Sequence[CoatTimes], beside: Beside | None = None
+) -> list[Step]:
     """Return the steps of a job in the order the crew does them.
 
     Preparing may be cut into parts, each no longer than a working day. A layer whose window is
@@ -185,6 +217,8 @@ def job_steps(prepare_seconds: Sequence[float], layers: Sequence[CoatTimes]) -> 
     Args:
         prepare_seconds: Length of each part of the preparation, s.
         layers: The layers from the bottom up.
+        beside: What else is done; nothing if left out. Drips of a layer are sanded with it where it
+            is sanded in any case, else after the last layer.
 
     Returns:
         Steps for :func:`pourbook.trade.days.schedule.schedule`.
@@ -199,22 +233,15 @@ def job_steps(prepare_seconds: Sequence[float], layers: Sequence[CoatTimes]) -> 
     """
     if not layers:
         raise InputError("the job has no layers", "list at least one")
-    parts = len(prepare_seconds)
-    steps = [
-        Step(
-            "prepare" if parts == 1 else f"prepare, part {i + 1}",
-            WORK,
-            seconds,
-            deed=Deed.PREPARE,
-            turn=i + 1,
-        )
-        for i, seconds in enumerate(prepare_seconds)
-    ]
+    beside = beside or Beside()
+    steps, needs = before(prepare_seconds, beside)
     below: CoatTimes | None = None
     for at, layer in enumerate(layers):
         if not layer.batch_seconds:
             raise InputError(f"layer '{layer.name}' has no batches", "give it at least one")
-        steps += _coat(at, layer, below)
+        steps += _coat(at, layer, below, needs if at == 0 else ())
         steps += _milestones(at, layer)
         below = layer
-    return steps
+    for at, layer in enumerate(layers):
+        steps += [] if layer.sand_always else _drips(at, layer)
+    return steps + return_visit([layer.used_need() for layer in layers], beside)

@@ -2,12 +2,14 @@
 
 Contract: plain datetimes of placed steps in, one visit a date out. The whole crew is on site from
 its first step of a date to its last, waits between them too, and is paid at least a least number
-of hours. Source: common practice, no source.
+of hours; where every step of a date takes fewer hands, no more of them come. Source: common
+practice, no source.
 """
 
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -18,10 +20,14 @@ from pourbook.trade.measuring import require
 
 @dataclass(frozen=True)
 class Visit:
-    """One date on site: when its first step begins and its last one ends."""
+    """One date on site: when its first step begins and its last one ends.
+
+    ``hands`` is how many it takes, ``None`` the whole crew.
+    """
 
     start: datetime
     end: datetime
+    hands: int | None = None
 
     @property
     def seconds(self) -> float:
@@ -43,13 +49,20 @@ def visits(lines: Iterable[Placed]) -> list[Visit]:
         >>> [v.seconds / 3600 for v in visits([done(11, 8, 10), done(11, 14, 15), done(13, 9, 10)])]
         [7.0, 1.0]
     """
-    found: dict[date, Visit] = {}
+    days: dict[date, list[Placed]] = defaultdict(list)
     for line in lines:
         if line.step.kind == WORK and line.end > line.start:
-            day = line.start.date()
-            known = found.get(day, Visit(line.start, line.end))
-            found[day] = Visit(min(known.start, line.start), max(known.end, line.end))
-    return [found[day] for day in sorted(found)]
+            days[line.start.date()].append(line)
+    return [_visit(days[day]) for day in sorted(days)]
+
+
+def _visit(done: Sequence[Placed]) -> Visit:
+    hands = [line.step.hands for line in done if line.step.hands is not None]
+    return Visit(
+        min(line.start for line in done),
+        max(line.end for line in done),
+        max(hands) if len(hands) == len(done) else None,
+    )
 
 
 def paid_seconds(made: Sequence[Visit], crew: int, least: float) -> float:
@@ -70,4 +83,4 @@ def paid_seconds(made: Sequence[Visit], crew: int, least: float) -> float:
     """
     require("above 0", crew=crew)
     require("0 or more", least=least)
-    return crew * math.fsum(max(visit.seconds, least) for visit in made)
+    return math.fsum((visit.hands or crew) * max(visit.seconds, least) for visit in made)
