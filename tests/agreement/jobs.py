@@ -279,6 +279,20 @@ def _prepare(
         for row in rows[block]:
             if rows["start"][0]["start_date"] and dice.random() < 0.1:
                 row[name] = "visit"
+    for row in rows["rooms"]:
+        if row["shape"] == "rectangle" and row.get("cutouts") is None and dice.random() < 0.4:
+            small = {"c": "2 in"} if dice.random() < 0.7 else {"c": None}
+            changed: dict[str, object] = dice.choice(
+                [
+                    {"shape": "2 round corners", **small},
+                    {"shape": "4 round corners", **small},
+                    {"shape": "Waterfall end"},
+                    {"shape": "integral backsplash", "c": dice.choice([None, "1/2 in"])},
+                ]
+            )
+            row.update(changed)
+        if row.get("edge_run") is not None and dice.random() < 0.2:
+            row["under"] = dice.choice(["1/2 in", "20 mm"])
     rows["other_steps"] = [
         {
             "cans": dice.choice([None, 0, 24]),

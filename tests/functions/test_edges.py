@@ -155,3 +155,55 @@ def test_what_is_no_time_is_refused(typed: Value) -> None:
     row: dict[str, Value] = dict.fromkeys(WORKING) | {"name": "x", "pot_life": typed}
     with pytest.raises(InputError):
         read_working(row, SYSTEMS["us"])
+
+
+def _measured(**typed: Value) -> list[Value]:
+    """Return top, edge, splash, total and run of a row of Rooms, metric, or its refusal."""
+    row = {"room": "Bar", "piece": "Top", "shape": "rectangle", "a": 2000, "b": 600, **typed}
+    found = evaluate("PB_ROOMS", [[[row.get(column) for column in rooms.COLUMNS]], "metric"])
+    assert isinstance(found, list)
+    return list(found[0][:5]) if found[0][5] == "ok" else [found[0][5]]
+
+
+@pytest.mark.parametrize(
+    ("typed", "top", "edge", "splash"),
+    [
+        # a drip edge: 3 m of 40 mm face and 15 mm under it
+        ({"edge_run": 3, "edge_height": 40, "under": 15}, 1.2, 3 * 0.055, 0),
+        # half-round, 40 mm high: half a circle of it, and 10 mm more under it
+        (
+            {"edge_run": 3, "edge_height": 40, "edge_profile": "half-round", "under": "1 cm"},
+            1.2,
+            3 * (math.pi * 0.02 + 0.01),
+            0,
+        ),
+        # two corners of 100 mm lose what a square has beyond a quarter circle
+        ({"shape": "2 round corners", "c": 100}, 1.2 - 2 * (0.01 - math.pi * 0.01 / 4), 0, 0),
+        # it stands upright: an edge, in front of which nothing is a top; with one hole of 0.1 x 0.2
+        ({"shape": "waterfall end", "a": 900, "cutouts": "100 x 200"}, 0, 0.54 - 0.02, 0),
+        ({"shape": "integral backsplash", "b": 100}, 0, 0, 0.2),
+        ({"shape": "integral backsplash", "b": 100, "count": 3}, 0, 0, 0.6),
+    ],
+)
+def test_upright_pieces_and_round_corners(
+    typed: dict[str, Value], top: float, edge: float, splash: float
+) -> None:
+    found = _measured(**typed)
+    run = 3.0 if "edge_run" in typed else 0.0
+    assert found == pytest.approx([top, edge, splash, top + edge + splash, run], rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"under": 15}, "! Edge run"),
+        ({"edge_run": 3, "under": 15}, "! Edge height"),
+        ({"shape": "2 round corners"}, "! Size C"),
+        ({"shape": "4 round corners", "c": 301}, "radius has no room"),
+        ({"shape": "integral backsplash", "b": 100, "c": 101}, "cove is higher"),
+        ({"shape": "waterfall end", "c": 10}, "! Size C"),
+    ],
+)
+def test_what_cannot_stand_is_refused(typed: dict[str, Value], said: str) -> None:
+    (found,) = _measured(**typed)
+    assert said in str(found)

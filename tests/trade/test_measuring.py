@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from pourbook.errors import InputError
+from pourbook.trade.edges import edge_area, edge_girth, splash_area
 from pourbook.trade.measuring import (
     SHAPES,
+    backsplash,
     circle,
-    edge_area,
-    edge_girth,
     ellipse,
     half_round,
     l_shape,
@@ -24,7 +24,7 @@ from pourbook.trade.measuring import (
     polygon,
     rectangle,
     require,
-    splash_area,
+    round_corners,
     trapezoid,
     triangle,
     triangle_sides,
@@ -103,6 +103,9 @@ def test_splitting_a_rectangle_changes_nothing(length: float, width: float, cut:
 
 PLAIN = {
     "rectangle": (2.0, 0.6),
+    "1 round corner": (2.0, 0.6, 0.3),
+    "2 round corners": (2.0, 0.6, 0.3),
+    "4 round corners": (2.0, 0.6, 0.3),
     "L-shape": (3.0, 0.6, 2.0, 0.5),
     "triangle": (2.0, 0.6),
     "triangle by sides": (3.0, 4.0, 4.5),
@@ -110,7 +113,39 @@ PLAIN = {
     "circle": (1.2,),
     "ellipse": (1.2, 0.8),
     "half-round": (1.2, 0.5),
+    "waterfall end": (0.9, 0.6),
+    "integral backsplash": (2.0, 0.1, 0.02),
 }
+
+
+@pytest.mark.parametrize("corners", [1, 2, 3, 4])
+@pytest.mark.parametrize("radius", [0.01, 0.2, 0.3])
+def test_round_corners_agree_with_integration(corners: int, radius: float) -> None:
+    """By strips: a corner of a square of the radius keeps what lies under a quarter circle."""
+    kept, _ = quad(lambda x: math.sqrt(radius**2 - x**2), 0.0, radius)
+    by_strips = 2.0 * 0.6 - corners * (radius**2 - kept)
+    assert round_corners(2.0, 0.6, radius, corners) == pytest.approx(by_strips, rel=1e-9)
+
+
+def test_four_round_corners_end_in_a_circle() -> None:
+    assert round_corners(0.8, 0.8, 0.4, 4) == pytest.approx(circle(0.8))
+
+
+@pytest.mark.parametrize(("radius", "corners"), [(0.31, 2), (0.61, 1), (0.1, 5), (0.1, 0)])
+def test_radius_without_room_is_refused(radius: float, corners: int) -> None:
+    with pytest.raises(InputError):
+        round_corners(2.0, 0.6, radius, corners)
+
+
+def test_cove_is_a_quarter_circle_in_the_corner() -> None:
+    """By hand: splash 100 mm high, cove 20 mm, so 91.416 mm are left of the height.
+
+    80 mm of wall, a quarter circle of 31.416 mm, and 20 mm less of the top, whose own row goes to
+    the wall.
+    """
+    assert backsplash(2.0, 0.1, 0.02) == pytest.approx(2.0 * 0.091416, abs=2e-6)
+    with pytest.raises(InputError, match="higher than the splash"):
+        backsplash(2.0, 0.1, 0.11)
 
 
 def test_every_named_shape_is_tried_below() -> None:
@@ -233,6 +268,7 @@ def test_edge_and_splash_grow_with_their_run(run: float, height: float, scale: f
 def test_edge_area_is_run_times_girth_and_may_be_none() -> None:
     assert edge_area(3.0, 0.04, "square") == pytest.approx(0.12)
     assert edge_area(0.0, 0.04, "square") == 0.0
+    assert edge_area(3.0, 0.04, "square", under=0.01) == pytest.approx(0.15)
     assert splash_area(0.0, 0.0) == 0.0
 
 

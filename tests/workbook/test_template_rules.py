@@ -35,7 +35,7 @@ from pourbook.functions.site import damp, proof_tests, survey
 from pourbook.tables import layers, products, rooms, site
 from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
-from pourbook.trade import measuring
+from pourbook.trade import edges, measuring
 from pourbook.trade.days.schedule import ADDED
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -858,7 +858,7 @@ def test_every_fill_is_looked_at() -> None:
 
 LISTS = {
     ("rooms", "shape"): (*measuring.SHAPES, rooms.POLYGON, rooms.AREA_GIVEN),
-    ("rooms", "edge_profile"): tuple(measuring.EDGE_PROFILES),
+    ("rooms", "edge_profile"): tuple(edges.EDGE_PROFILES),
     ("rooms", "may_split"): ("yes", "no"),
     ("layers", "option"): layers.OPTIONS,
     ("layers", "method"): layers.METHODS,

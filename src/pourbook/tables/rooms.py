@@ -32,7 +32,7 @@ from pourbook.errors import (
 )
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
-from pourbook.trade import measuring
+from pourbook.trade import edges, measuring
 
 TABLE = declared("rooms")
 COLUMNS, LABELS = TABLE.columns, TABLE.labels
@@ -117,12 +117,12 @@ def measure_row(
     if count > 1 and joined_to(row):
         what = f"{text(row['piece'])} stands for {count:g} pieces"
         raise InputError(what, "give the one that joins a row of its own", LABELS["joins"])
-    gross, sizes = _gross(row, system, steps)
+    gross, sizes, is_a = _gross(row, system, steps)
     holes = reading.cutouts(row["cutouts"], system)
     if holes:
         steps.append(_area_step(LABELS["cutouts"], text(row["cutouts"]), sum(holes), system))
     try:
-        top = measuring.net_area(gross, holes)
+        net = measuring.net_area(gross, holes)
     except PourbookError as error:
         raise error.at(LABELS["cutouts"]) from None
     run = _optional(row, "edge_run", system)
@@ -130,11 +130,13 @@ def measure_row(
     if sizes and run > round_it:
         what = f"{text(row['edge_run'])} is longer than the piece is round"
         raise InputError(what, "check the run and its unit", LABELS["edge_run"])
-    edge = _edge(row, run, system, steps)
-    splash = _splash(row, system, steps)
-    result = RoomAreas(top * count, edge * count, splash * count, run * count)
-    steps.append(_area_step("Top", f"(shape - cutouts) x {count:g}", result.top, system))
-    return result
+    areas = {"top": 0.0, "edge": _edge(row, run, system, steps)}
+    areas["splash"] = _splash(row, system, steps)
+    areas[is_a] += net
+    working = f"(shape - cutouts) x {count:g}"
+    steps.append(_area_step(is_a.title(), working, net * count, system))
+    top, edge, splash = (areas[name] * count for name in ("top", "edge", "splash"))
+    return RoomAreas(top, edge, splash, run * count)
 
 
 def joined_to(row: Mapping[str, Value]) -> tuple[str, ...]:
@@ -170,8 +172,8 @@ def refuse_joins(row: Mapping[str, Value], others: Sequence[Mapping[str, Value]]
 
 def _gross(
     row: dict[str, Value], system: units.System, steps: list[Told]
-) -> tuple[float, list[float]]:
-    """Return the area of the shape, and its sizes where they set a bound to its outline."""
+) -> tuple[float, list[float], str]:
+    """Return the shape's area, its sizes where they set a bound to its outline, and its surface."""
     shape = choice(row["shape"], LABELS["shape"], TABLE.choices["shape"])
     try:
         if shape == AREA_GIVEN:
@@ -187,12 +189,12 @@ def _gross(
     except PourbookError as error:
         raise error.at(error.where or LABELS["a"]) from None
     steps.append(_area_step(LABELS["shape"], f"{shape}: {text(row['a'])}", gross, system))
-    return gross, []
+    return gross, [], "top"
 
 
 def _shaped(
     shape: str, row: dict[str, Value], system: units.System, steps: list[Told]
-) -> tuple[float, list[float]]:
+) -> tuple[float, list[float], str]:
     declared = measuring.SHAPES[shape]
     names = list(declared.dimensions)
     sizes: dict[str, float] = {}
@@ -218,7 +220,7 @@ def _shaped(
     except PourbookError as error:
         raise error.at("Sizes") from None
     steps.append(_area_step(LABELS["shape"], shape, gross, system))
-    return gross, [] if declared.leans else list(sizes.values())
+    return gross, [] if declared.leans else list(sizes.values()), declared.surface
 
 
 def _nothing_in(row: dict[str, Value], letters: tuple[str, ...], shape: str) -> None:
@@ -242,13 +244,15 @@ def _edge(row: dict[str, Value], run: float, system: units.System, steps: list[T
     profile = choice(
         row["edge_profile"], LABELS["edge_profile"], TABLE.choices["edge_profile"], "square"
     )
-    if not run and not height:
+    under = _optional(row, "under", system)
+    if not run and not height and not under:
         return 0.0
     if not run or not height:
         missing = "edge_height" if run else "edge_run"
         raise BlankError("it is blank", "an edge needs its run and its height", LABELS[missing])
-    area = measuring.edge_area(run, height, profile)
+    area = edges.edge_area(run, height, profile, under)
     working = f"{text(row['edge_run'])} run, {text(row['edge_height'])} high, {profile}"
+    working += f", {text(row['under'])} under it" if under else ""
     steps.append(_area_step("Edge of one piece", working, area, system))
     return area
 
@@ -260,7 +264,7 @@ def _splash(row: dict[str, Value], system: units.System, steps: list[Told]) -> f
     if not run or not height:
         missing = "splash_height" if run else "splash_run"
         raise BlankError("it is blank", "a splash needs its run and its height", LABELS[missing])
-    area = measuring.splash_area(run, height)
+    area = edges.splash_area(run, height)
     working = f"{text(row['splash_run'])} run x {text(row['splash_height'])} high"
     steps.append(_area_step("Splash of one piece", working, area, system))
     return area

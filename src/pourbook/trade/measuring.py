@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Literal, NamedTuple
 
-from pourbook.errors import InputError, UnknownError
+from pourbook.errors import InputError
 
 Point = tuple[float, float]
 Rule = Literal["any", "above 0", "0 or more", "below 100 %", "up to 100 %"]
@@ -277,6 +277,61 @@ def polygon(corners: Sequence[Point]) -> float:
     return area
 
 
+def round_corners(length: float, width: float, radius: float, corners: int) -> float:
+    """Return the area of a rectangle with some of its corners rounded, m².
+
+    A corner of radius r loses what a square of it has beyond a quarter circle, (1 - pi/4) r².
+
+    Args:
+        length: Length, m, above 0.
+        width: Width, m, above 0.
+        radius: Radius of each round corner, m, above 0, at most the shorter side; half of it where
+            two round corners share a side.
+        corners: How many corners are round, 1 to 4.
+
+    Raises:
+        InputError: A dimension is not above 0, or the radius has no room.
+
+    Example:
+        >>> round(round_corners(2.0, 1.0, 0.5, 4), 6)
+        1.785398
+    """
+    require("above 0", length=length, width=width, radius=radius)
+    if corners not in (1, 2, 3, 4):
+        raise InputError(f"{corners} corners of a rectangle are round", "give 1 to 4")
+    room = min(length, width) / (1 if corners == 1 else 2)
+    if radius > room * (1 + _NOISE):
+        raise InputError("the radius has no room in the piece", "check the radius and the sides")
+    return length * width - corners * (1 - math.pi / 4) * radius**2
+
+
+def backsplash(run: float, height: float, cove: float | None = None) -> float:
+    """Return the area of a backsplash in one with its top, m².
+
+    A cove of radius r takes r off the wall and r off the top and puts a quarter circle there; the
+    top is measured to the wall, so its share is taken off here.
+
+    Args:
+        run: Length along the wall, m, above 0.
+        height: Height above the top, m, above 0.
+        cove: Radius of the cove, m, above 0 and at most the height; None for a square joint.
+
+    Raises:
+        InputError: A dimension is not above 0, or the cove is higher than the splash.
+
+    Example:
+        >>> backsplash(2.0, 0.1), round(backsplash(2.0, 0.1, 0.02), 6)
+        (0.2, 0.182832)
+    """
+    require("above 0", run=run, height=height)
+    if cove is None:
+        return run * height
+    require("above 0", cove=cove)
+    if cove > height * (1 + _NOISE):
+        raise InputError("the cove is higher than the splash", "check the cove and the height")
+    return run * (height - (2 - math.pi / 2) * cove)
+
+
 class Shape(NamedTuple):
     """A shape a worksheet may name.
 
@@ -285,16 +340,29 @@ class Shape(NamedTuple):
         dimensions: Its arguments in order, each with the label an estimator reads.
         optional: The arguments that may be left out.
         leans: Whether it may lean to a side, so that its sizes set no bound to its outline.
+        surface: What it is of a piece: top, edge or splash; the last two stand upright.
     """
 
     area: Callable[..., float]
     dimensions: dict[str, str]
     optional: tuple[str, ...] = ()
     leans: bool = False
+    surface: str = "top"
 
 
+def _with_round(corners: int) -> Callable[[float, float, float], float]:
+    def area(length: float, width: float, radius: float) -> float:
+        return round_corners(length, width, radius, corners)
+
+    return area
+
+
+_ROUND = {"length": "length", "width": "width", "radius": "radius of the corners"}
 SHAPES: dict[str, Shape] = {
     "rectangle": Shape(rectangle, {"length": "length", "width": "width"}),
+    "1 round corner": Shape(_with_round(1), _ROUND),
+    "2 round corners": Shape(_with_round(2), _ROUND),
+    "4 round corners": Shape(_with_round(4), _ROUND),
     "L-shape": Shape(
         l_shape,
         {
@@ -314,68 +382,14 @@ SHAPES: dict[str, Shape] = {
     "circle": Shape(circle, {"diameter": "diameter"}),
     "ellipse": Shape(ellipse, {"d1": "long diameter", "d2": "short diameter"}),
     "half-round": Shape(half_round, {"diameter": "straight side", "depth": "depth"}, ("depth",)),
+    "waterfall end": Shape(rectangle, {"length": "drop", "width": "depth"}, surface="edge"),
+    "integral backsplash": Shape(
+        backsplash,
+        {"run": "run", "height": "height", "cove": "radius of the cove"},
+        ("cove",),
+        surface="splash",
+    ),
 }
-
-# Girth of an edge for each 1 of its height.
-EDGE_PROFILES: dict[str, float] = {"square": 1.0, "half-round": math.pi / 2, "girth given": 1.0}
-
-
-def edge_girth(height: float, profile: str) -> float:
-    """Return the coated girth of an edge, m, measured around from top to underside.
-
-    Args:
-        height: Height of the edge, m, >= 0; for ``girth given`` what a tape around it reads.
-        profile: ``square``, ``half-round`` (bull-nose, a half circle across the height) or
-            ``girth given``.
-
-    Raises:
-        InputError: The height is below 0 or the profile is not known.
-
-    Example:
-        >>> round(edge_girth(0.04, "half-round"), 6)
-        0.062832
-    """
-    require("0 or more", edge_height=height)
-    if profile not in EDGE_PROFILES:
-        raise UnknownError(f"edge {profile!r} is not known", f"choose {', '.join(EDGE_PROFILES)}")
-    return height * EDGE_PROFILES[profile]
-
-
-def edge_area(run: float, height: float, profile: str) -> float:
-    """Return the coated area of an exposed edge, m².
-
-    Args:
-        run: Length of exposed edge, m, >= 0.
-        height: Height of the edge, m, >= 0, as for :func:`edge_girth`.
-        profile: Profile, as for :func:`edge_girth`.
-
-    Raises:
-        InputError: A figure is below 0 or the profile is not known.
-
-    Example:
-        >>> edge_area(3.0, 0.25, "square")
-        0.75
-    """
-    require("0 or more", edge_run=run)
-    return run * edge_girth(height, profile)
-
-
-def splash_area(run: float, height: float) -> float:
-    """Return the area of a backsplash, m².
-
-    Args:
-        run: Length along the wall, m, >= 0.
-        height: Height, m, >= 0.
-
-    Raises:
-        InputError: A figure is below 0.
-
-    Example:
-        >>> splash_area(2.5, 0.1)
-        0.25
-    """
-    require("0 or more", splash_run=run, splash_height=height)
-    return run * height
 
 
 def net_area(gross: float, cutouts: Sequence[float]) -> float:

@@ -213,8 +213,12 @@ class _Teller:
             return [[self.value(cell.sheet, cell.address)] for cell in listed]
         if named == "{" + self.plan.book.system + "}":
             return self.plan.system.name
-        cell = self.plan.cell(block, name)
-        return self.value(cell.sheet, cell.address)
+        first, ranged, last = name.partition(":")
+        ids = [line.id for line in declared.columns]
+        names = ids[ids.index(first) : ids.index(last) + 1] if ranged else [name]
+        cells = [self.plan.cell(block, one) for one in names]
+        values = [self.value(cell.sheet, cell.address) for cell in cells]
+        return [[value] for value in values] if ranged else values[0]
 
     def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Told]:
         given = [self._argument(name) for name in arguments]
