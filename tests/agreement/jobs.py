@@ -293,6 +293,21 @@ def _prepare(
             row.update(changed)
         if row.get("edge_run") is not None and dice.random() < 0.2:
             row["under"] = dice.choice(["1/2 in", "20 mm"])
+    for row in rows["layers"]:
+        if row.get("film") is None and str(row["spread"]).endswith(("mil", "mm", "µm")):
+            row["film"] = dice.choice([None, None, "Depth"])
+            row["passes"] = dice.choice([1, 2]) if row["film"] else row.get("passes")
+    plain = [row for row in rows["rooms"] if row["shape"] == "rectangle" and row.get("c") is None]
+    if plain and len(rows["layers"]) < 9 and dice.random() < 0.3:
+        for name in ("cutouts", "edge_run", "edge_height", "edge_profile", "splash_run"):
+            plain[-1].pop(name, None)
+        plain[-1].pop("splash_height", None)
+        plain[-1].pop("under", None)
+        plain[-1].update({"shape": "Grout lines", "a": "3 mm", "b": "9 m", "c": "1/8 in"})
+        filling = {"layer": "Fill the joints", "surfaces": "fills", "spread": None, "film": None}
+        first = {**rows["layers"][0], "rooms": None, "passes": 1, "thinner": None}
+        rows["layers"].append({**first, **filling})
+        rows["doing"].append({**rows["doing"][0], "layer_name": "Fill the joints"})
     rows["other_steps"] = [
         {
             "cans": dice.choice([None, 0, 24]),

@@ -16,7 +16,7 @@ from pourbook.cells import Rows, Value, row_of
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.days import calendar
 from pourbook.functions.days.options import PB_OPTIONS
-from pourbook.tables import layers, products, substrates
+from pourbook.tables import layers, products, rooms, substrates
 from pourbook.tables.measured import ROOM_COLUMNS
 
 SEEDS = range(60)
@@ -96,7 +96,7 @@ def _soaked(below: str | None, over: str | None = None, **base: Value) -> list[l
     there: Rows = [
         row_of(substrates.COLUMNS, survey_room="Bar", substrate=below, soak=base.pop("soak", None))
     ]
-    entries = row_of(ROOM_COLUMNS[:-7], room="Bar", piece="Top", shape="area given", a="2 m²")
+    entries = row_of(rooms.COLUMNS, room="Bar", piece="Top", shape="area given", a="2 m²")
     areas = evaluate("PB_ROOMS", [[entries], "metric", there])
     assert isinstance(areas, list)
     (measured,) = areas
@@ -135,7 +135,7 @@ def test_what_is_typed_goes_before_what_is_usual() -> None:
 
 def test_nothing_is_usual_for_concrete() -> None:
     assert "mend its row on the Rooms sheet" in str(_soaked("concrete")[0][-1])
-    entries = row_of(ROOM_COLUMNS[:-7], room="Bar", piece="Top", shape="area given", a="2 m²")
+    entries = row_of(rooms.COLUMNS, room="Bar", piece="Top", shape="area given", a="2 m²")
     there: Rows = [row_of(substrates.COLUMNS, survey_room="bar", substrate="concrete")]
     found = evaluate("PB_ROOMS", [[entries], "metric", there])
     assert isinstance(found, list)

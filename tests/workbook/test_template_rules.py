@@ -35,7 +35,7 @@ from pourbook.functions.site import damp, proof_tests, survey
 from pourbook.tables import layers, products, rooms, site
 from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
-from pourbook.trade import edges, measuring
+from pourbook.trade import edges, filling, measuring
 from pourbook.trade.days.schedule import ADDED
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -857,13 +857,19 @@ def test_every_fill_is_looked_at() -> None:
 
 
 LISTS = {
-    ("rooms", "shape"): (*measuring.SHAPES, rooms.POLYGON, rooms.AREA_GIVEN),
+    ("rooms", "shape"): (
+        *measuring.SHAPES,
+        rooms.POLYGON,
+        rooms.AREA_GIVEN,
+        *filling.FILLS,
+        filling.MOULD,
+    ),
     ("rooms", "edge_profile"): tuple(edges.EDGE_PROFILES),
     ("rooms", "may_split"): ("yes", "no"),
     ("layers", "option"): layers.OPTIONS,
     ("layers", "method"): layers.METHODS,
     ("layers", "before"): layers.BEFORE,
-    ("layers", "film"): ("wet", "dry"),
+    ("layers", "film"): ("wet", "dry", layers.DEPTH),
     ("products", "first"): products.PARTS,
     ("products", "basis"): ("volume", "mass"),
     ("rates", "option"): layers.OPTIONS,
@@ -882,7 +888,9 @@ def test_choices_are_those_of_the_functions(where: tuple[str, str]) -> None:
 def test_surfaces_can_be_read() -> None:
     choices = load_book("job").block("layers").field("surfaces").choices
     read = [tuple(sorted(layers.read_surfaces(c))) for c in choices]
-    assert len(set(read)) == len(choices) == 2 ** len(layers.SURFACES) - 1
+    assert (
+        len(set(read)) == len(choices) == 2 ** (len(layers.SURFACES) - 1)
+    )  # fills go with no other
 
 
 @pytest.mark.parametrize("where", [("labour", "per"), ("sundries", "item_per")], ids=".".join)

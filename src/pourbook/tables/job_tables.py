@@ -55,7 +55,7 @@ class JobTables:
     @property
     def worked(self) -> Sequence[Layer | PourbookError | None]:
         """Return every layer in its row, worked out without batches."""
-        return work_out_all(self.layers, self.products, self.rooms, self.system)
+        return work_out_all(self.layers, self.products, self.rooms, self.system, self.works)
 
     @property
     def working(self) -> Mapping[str, Working | PourbookError]:

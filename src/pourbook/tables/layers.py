@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from pourbook import units
 from pourbook.cells import (
     Rows,
-    Told,
     Value,
     choice,
     is_blank,
@@ -36,19 +35,23 @@ from pourbook.once import once
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
-from pourbook.tables.measured import Covered, MeasuredPiece, RoomTotals
+from pourbook.tables.measured import FILLS, Covered, MeasuredPiece, RoomTotals
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose, Spread
 from pourbook.tables.row_loop import read_each
+from pourbook.tables.works import Working, find, working_by_name
 from pourbook.trade import film, mixing
 from pourbook.trade.batch.pieces import Join, Piece
+from pourbook.trade.filling import pours
 from pourbook.trade.film import MixedVolume
 
 TABLE = declared("layers")
 COLUMNS, LABELS = TABLE.columns, TABLE.labels
 OPTIONS, METHODS = TABLE.choices["option"], TABLE.choices["method"]
 POURED = "pour"
-SURFACES = ("top", "edge", "splash")
+SURFACES = ("top", "edge", "splash", FILLS)
+DEPTH = "depth"
+MOST_PASSES = 20
 BEFORE = TABLE.choices["before"]
 NOTHING, _, SANDING = BEFORE
 USUAL_VERTICAL = 0.0003
@@ -90,6 +93,18 @@ class Layer:
     broadcast: Dose
     run_off: float = 0.0
     """What edges and splashes do not hold of what is poured over them, all passes, m³."""
+    deepest: float = 0.0
+    """The deepest of what a pass fills, m of mix; 0 for a layer that coats surfaces."""
+
+    @property
+    def mean_depth(self) -> float:
+        """Return the mean depth of what the layer fills, m; 0 if it coats surfaces."""
+        return math.fsum(p.fill for p in self.pieces) / self.area
+
+    @property
+    def thickest_pass(self) -> float:
+        """Return the wet film of one pass where it is thickest, m."""
+        return max(self.wet, self.deepest)
 
 
 def read_surfaces(value: Value) -> list[str]:
@@ -108,6 +123,9 @@ def read_surfaces(value: Value) -> list[str]:
             raise UnknownError(
                 f"'{word}' is no surface", "choose from the list", LABELS["surfaces"]
             )
+    if FILLS in words and len(set(words)) > 1:
+        mend = "give what is filled a layer of its own"
+        raise InputError("fills go with no surface", mend, LABELS["surfaces"])
     return list(dict.fromkeys(words))
 
 
@@ -117,6 +135,7 @@ def work_out(
     measured: RoomTotals,
     system: units.System,
     covered: Covered = lambda _room, _surface: True,
+    works: Mapping[str, Working | PourbookError] | None = None,
 ) -> Layer:
     """Work out one layer, before its batches are planned.
 
@@ -126,6 +145,7 @@ def work_out(
         measured: The measured rooms.
         system: The job's units.
         covered: Which surfaces have a coat below this one: they drink nothing.
+        works: How each product works, for a layer given as a depth.
 
     Raises:
         InputError: Something is missing or impossible; the place is the column or sheet.
@@ -146,21 +166,21 @@ def work_out(
     if area <= 0:
         mend = "measure them on the Rooms sheet, or choose other surfaces"
         raise UnknownError(f"there is no {' or '.join(surfaces)} to coat", mend, LABELS["surfaces"])
-    passes = _whole(row["passes"], LABELS["passes"])
+    film_is = choice(row["film"], LABELS["film"], TABLE.choices["film"], "wet")
+    spread = _spread(row, film_is, pieces, system)
+    deepest = max(p.depth for p in pieces)
+    whole = deepest or (spread.amount if film_is == DEPTH else 0.0)
+    passes = _passes(row, whole, product, works)
     loss = number(row["loss"], LABELS["loss"], 0.0)
     if not 0 <= loss < 1:
         raise RangeError(f"{loss * 100:.4g} %", "type 0 % to below 100 %", LABELS["loss"])
-    spread = reading.spread(row["spread"], system)
     pigment = reading.dose(row["pigment"], "mass", LABELS["pigment"], system)
     thinner = reading.dose(row["thinner"], "volume", LABELS["thinner"], system)
     broadcast = reading.dose(row["broadcast"], "mass", LABELS["broadcast"], system)
     if broadcast.basis == "share" and broadcast.amount:
         raise InputError("it is a share of the mix", "type it per area", LABELS["broadcast"])
-    dry_basis = choice(row["film"], LABELS["film"], TABLE.choices["film"], "wet") == "dry"
-    if dry_basis and spread.kind != "film":
-        mend = "clear it, or give the spread as a film thickness"
-        raise InputError("only a film thickness can be dry", mend, LABELS["film"])
-    net_film = _mix_film(spread, product, thinner, dry_basis)
+    in_a_pass = replace(spread, amount=spread.amount / passes) if whole else spread
+    net_film = _mix_film(in_a_pass, product, thinner, film_is == "dry")
     take_up = math.fsum(p.soaked for p in pieces) / area
     if not is_blank(row["take_up"]):
         take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
@@ -205,7 +225,47 @@ def work_out(
         thinner=thinner,
         broadcast=broadcast,
         run_off=over * upright * passes,
+        deepest=deepest / passes,
     )
+
+
+def _spread(
+    row: Mapping[str, Value], film_is: str, pieces: Sequence[MeasuredPiece], system: units.System
+) -> Spread:
+    """Return how thick a layer goes on; that of fills is their mean depth, all passes together."""
+    volume = math.fsum(p.fill for p in pieces)
+    if volume:
+        for name in ("spread", "film"):
+            if not is_blank(row[name]):
+                what = "what is filled goes by its own depth"
+                raise InputError(what, "clear it", LABELS[name])
+        mean = volume / math.fsum(p.area for p in pieces)
+        return Spread("film", mean, "the mean depth of what is filled")
+    spread = reading.spread(row["spread"], system)
+    if film_is in {"dry", DEPTH} and spread.kind != "film":
+        mend = "clear it, or give the spread as a film thickness"
+        raise InputError(f"only a film thickness can be {film_is}", mend, LABELS["film"])
+    return spread
+
+
+def _passes(
+    row: Mapping[str, Value],
+    depth: float,
+    product: Product,
+    works: Mapping[str, Working | PourbookError] | None,
+) -> int:
+    """Return how many passes a layer takes; a depth takes as many as its product asks for."""
+    if not depth or not is_blank(row["passes"]):
+        return _whole(row["passes"], LABELS["passes"])
+    thickest = find(works or {}, product.name, LABELS["product"]).thickest
+    if thickest is None:
+        mend = f"type Thickest pass of {product.name} on Products, or how many passes"
+        raise BlankError("it is blank", mend, LABELS["passes"])
+    found = pours(depth, thickest)
+    if found > MOST_PASSES:
+        what = f"it takes {found} passes"
+        raise RangeError(what, "look at the depth and at Thickest pass on Products", LABELS["film"])
+    return found
 
 
 def _held(method: str, product: Product) -> float:
@@ -279,50 +339,6 @@ def _thinned(thinner: Dose, mixed: float, batches: int) -> float:
     return mixing.thinner_fraction(mixing.dose_per_batch(thinner.amount, batches), mixed)
 
 
-def steps(layer: Layer, system: units.System) -> list[Told]:
-    """Return how a layer came about, for ``explain``."""
-
-    def shown(label: str, working: str, value: float, unit: str) -> Told:
-        return Told(label, working, units.express(value, unit), unit)
-
-    volume = layer.volume
-    return [
-        shown(
-            "Area", " + ".join(layer.surfaces) + " of the measured rooms", layer.area, system.area
-        ),
-        shown("Edge run", "exposed edge of the same rooms", layer.run, system.run),
-        shown("Wet film", f"spread {layer.spread.typed}, one pass", layer.wet, system.film),
-        shown(
-            "Dry film",
-            f"wet film x {layer.product.solids:.4g} volume solids x {layer.passes} pass(es), "
-            "thinner taken off",
-            layer.dry,
-            system.film,
-        ),
-        shown(
-            "Net mix",
-            "spread x area x passes, less what verticals do not hold",
-            volume.net,
-            system.volume,
-        ),
-        shown("Take-up", "what the bare surface drinks, first coat", volume.take_up, system.volume),
-        shown(
-            "Edge run-off",
-            "run-off x edge run, and what verticals do not hold",
-            volume.edge_loss,
-            system.volume,
-        ),
-        shown(
-            "Loss",
-            f"({layer.loss * 100:.4g} % of what is mixed: divide by 1 - loss)",
-            volume.percent_loss,
-            system.volume,
-        ),
-        shown("Left in buckets", f"{layer.batches} batch(es)", volume.batch_loss, system.volume),
-        shown("Mixed", "the sum of these", volume.mixed, system.volume),
-    ]
-
-
 def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
     """Return what each piece of a layer needs in one pass, batch losses aside, for the planner.
 
@@ -333,7 +349,10 @@ def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
     found = []
     for piece in layer.pieces:
         extra = piece.soaked + piece.run * layer.edge_loss if first else 0.0
-        need = (piece.area * layer.mix_film + extra) / (1 - layer.loss)
+        mix = piece.area * layer.mix_film
+        if piece.fill:  # each by its own depth, of which the layer has the mean
+            mix *= piece.depth / layer.mean_depth
+        need = (mix + extra) / (1 - layer.loss)
         found.append(Piece(piece.name, need, piece.may_split, piece.order, piece.room))
     return found
 
@@ -365,6 +384,7 @@ def work_out_all(
     products: Rows,
     room_rows: Rows,
     system: units.System,
+    works: Rows = (),
 ) -> Sequence[Layer | PourbookError | None]:
     """Work out every row of the Layers table: a layer, its refusal, or None for a blank row.
 
@@ -373,7 +393,9 @@ def work_out_all(
         products: The entry columns of the Products table.
         room_rows: The whole Rooms table.
         system: The job's units.
+        works: The Working and curing table, for layers given as a depth.
     """
+    how = working_by_name(works, system)
     known = product_table.products_by_name(products, system)
     measured = RoomTotals.of(room_rows, system)
     below: list[tuple[str, tuple[str, ...], tuple[str, ...]]] = []
@@ -392,6 +414,7 @@ def work_out_all(
             lambda room, surface: any(
                 surface in coated and (not only or room in only) for only, coated in mine
             ),
+            how,
         )
 
     return read_each(layers, COLUMNS, lambda _, row: work(row))

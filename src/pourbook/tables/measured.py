@@ -17,8 +17,10 @@ from pourbook.tables import rooms
 
 _RESULTS = [c.id for c in rooms.RESULTS]
 ROOM_COLUMNS = rooms.COLUMNS.beside(
-    [name for name in _RESULTS if name != "soak"], [name for name in _RESULTS if name == "soak"]
+    [name for name in _RESULTS if name not in rooms.SINCE_2], list(rooms.SINCE_2)
 )
+FILLS = "fills"
+"""The surface of a layer that coats none: it fills what there is to fill."""
 Covered = Callable[[str, str], bool]
 """Whether a surface of a room, both by name, has a coat already."""
 
@@ -28,7 +30,7 @@ class MeasuredPiece:
     """One piece of one layer, SI: what of it the layer coats in m², its exposed edge in m.
 
     ``soaked`` is what its bare surfaces take of the layer, m³, ``vertical`` what of it is edge or
-    splash, m².
+    splash, m². A volume to fill has its opening as area, its ``fill`` in m³ and its ``depth`` in m.
     """
 
     name: str
@@ -41,6 +43,8 @@ class MeasuredPiece:
     joins: tuple[str, ...] = ()
     soaked: float = 0.0
     vertical: float = 0.0
+    fill: float = 0.0
+    depth: float = 0.0
 
 
 def _first_or_last() -> float:
@@ -94,6 +98,8 @@ class RoomTotals:
         if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
             what = f"'{text(row['count'])}' is no count of pieces"
             raise MisreadError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
+        if list(surfaces) == [FILLS]:
+            return self._filled(row, int(count))
         areas = {s: units.to_si(number(row[s], s), self.system.area) for s in surfaces}
         area = math.fsum(areas.values())
         if not area:
@@ -102,7 +108,7 @@ class RoomTotals:
         split = text(row["may_split"]).casefold() == "yes"
         order = number(row["order"], "Order", _first_or_last())
         name, colour = text(row["piece"]), text(row["colour"])
-        labels = [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
+        labels = _labels(name, int(count))
         room, joins = text(row["room"]), rooms.joined_to(row)
         soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
         bare = math.fsum(areas[s] for s in areas if not covered(room.casefold(), s))
@@ -110,3 +116,20 @@ class RoomTotals:
         shared = (area / count, run / count, split, order, colour, room, joins)
         more = (bare * soak / count, upright / count)
         return [MeasuredPiece(n, *shared, *more) for n in labels]
+
+    def _filled(self, row: dict[str, Value], count: int) -> list[MeasuredPiece]:
+        """Return the volumes to fill of a row, each with its opening as area."""
+        volume = units.to_si(number(row["fill"], "To fill", 0.0), self.system.volume) / count
+        depth = units.to_si(number(row["fill_depth"], "Deep", 0.0), self.system.length)
+        if not volume or not depth:
+            return []
+        labels = _labels(text(row["piece"]), count)
+        split = text(row["may_split"]).casefold() == "yes"
+        order = number(row["order"], "Order", _first_or_last())
+        room, joins, colour = text(row["room"]), rooms.joined_to(row), text(row["colour"])
+        shared = (volume / depth, 0.0, split, order, colour, room, joins)
+        return [MeasuredPiece(name, *shared, fill=volume, depth=depth) for name in labels]
+
+
+def _labels(name: str, count: int) -> list[str]:
+    return [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]

@@ -32,12 +32,13 @@ from pourbook.errors import (
 )
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
-from pourbook.trade import edges, measuring
+from pourbook.trade import edges, filling, measuring
 
 TABLE = declared("rooms")
 COLUMNS, LABELS = TABLE.columns, TABLE.labels
 # No side of a piece is under 5 mm or over 200 m: a unit is missing, or a date slipped in.
 SMALLEST_SIDE, LARGEST_SIDE = 0.005, 200.0
+SMALLEST_FILL = 0.0002
 MOST_OF_A_KIND = 999
 POLYGON, AREA_GIVEN = "polygon", "area given"
 RESULTS = (
@@ -48,17 +49,23 @@ RESULTS = (
     Column("run", "Length of exposed edge", "run"),
     Column("status", "ok, or what to mend in this row"),
     Column("soak", "What its bare surface takes of the first coat", "volume_per_area"),
+    Column("fill", "Volume to fill, all pieces of the row", "volume"),
+    Column("fill_depth", "How deep that is", "length"),
 )
+SINCE_2 = ("soak", "fill", "fill_depth")
+"""Results that the templates 1 do not have."""
 
 
 @dataclass(frozen=True)
 class RoomAreas:
-    """What one row measures, SI: areas in m², the run of exposed edge in m."""
+    """What one row measures, SI: areas in m², the run of exposed edge in m, a fill in m³ and m."""
 
     top: float
     edge: float
     splash: float
     edge_run: float
+    fill: float = 0.0
+    fill_depth: float = 0.0
 
     @property
     def total(self) -> float:
@@ -117,7 +124,10 @@ def measure_row(
     if count > 1 and joined_to(row):
         what = f"{text(row['piece'])} stands for {count:g} pieces"
         raise InputError(what, "give the one that joins a row of its own", LABELS["joins"])
-    gross, sizes, is_a = _gross(row, system, steps)
+    shape = choice(row["shape"], LABELS["shape"], TABLE.choices["shape"])
+    if shape == filling.MOULD or shape in filling.FILLS:
+        return _fill(shape, row, count, system, steps)
+    gross, sizes, is_a = _gross(shape, row, system, steps)
     holes = reading.cutouts(row["cutouts"], system)
     if holes:
         steps.append(_area_step(LABELS["cutouts"], text(row["cutouts"]), sum(holes), system))
@@ -170,11 +180,71 @@ def refuse_joins(row: Mapping[str, Value], others: Sequence[Mapping[str, Value]]
             raise InputError(what, "give the one it joins a row of its own", LABELS["joins"])
 
 
+_NOT_OF_A_FILL = (
+    *("cutouts", "edge_run", "edge_height", "edge_profile", "splash_run", "splash_height", "under"),
+)
+
+
+def _fill(
+    shape: str, row: dict[str, Value], count: float, system: units.System, steps: list[Told]
+) -> RoomAreas:
+    """Return a volume to fill: it has neither top, edge nor splash."""
+    for name in _NOT_OF_A_FILL:
+        if not is_blank(row[name]):
+            what = f"a {shape} is filled, and has none"
+            raise InputError(what, "clear it, or choose another shape", LABELS[name])
+    if shape == filling.MOULD:
+        label = LABELS["a"].told("volume")
+        volume = reading.labelled(row["a"], "volume", label, system.volume, system.fluids)
+        (depth,) = _sizes(shape, row, system, steps, {"b": "depth"})
+        if volume <= 0:
+            raise RangeError("it is 0", "type what it holds", label)
+        working = f"volume as given: {text(row['a'])}"
+    else:
+        dimensions = list(filling.FILLS[shape].dimensions.values())
+        lettered = dict(zip("abcd", dimensions, strict=False))
+        *opening, depth = _sizes(shape, row, system, steps, lettered)
+        try:
+            volume = filling.FILLS[shape].opening(*opening) * depth
+        except PourbookError as error:
+            raise error.at("Sizes") from None
+        working = "opening x depth"
+    shown = units.express(volume * count, system.volume)
+    steps.append(Told("To fill", f"{working}, x {count:g}", shown, system.volume))
+    return RoomAreas(0.0, 0.0, 0.0, 0.0, volume * count, depth)
+
+
+def _sizes(
+    shape: str,
+    row: dict[str, Value],
+    system: units.System,
+    steps: list[Told],
+    lettered: dict[str, str],
+) -> list[float]:
+    """Return the sizes of a fill, m; grout lines are narrower than any side of a piece."""
+    found = []
+    for letter, name in lettered.items():
+        label = LABELS[letter].told(name)
+        if is_blank(row[letter]):
+            raise BlankError("it is blank", f"a {shape} needs it", label)
+        size = reading.labelled(row[letter], "length", label, system.length, system.fluids)
+        if not SMALLEST_FILL <= size <= LARGEST_SIDE * 10:
+            read = units.show(size, system.length, 3)
+            is_small = size < SMALLEST_FILL
+            what = f"it reads {read}, which is too {'small' if is_small else 'large'}"
+            raise InputError(what, "type it with its unit, such as 3 mm or 1/8 in", label)
+        shown = units.express(size, system.length)
+        steps.append(Told(label, f"typed {text(row[letter])}", shown, system.length))
+        found.append(size)
+    letters = tuple(letter for letter in "abcd" if letter not in lettered and letter != "a")
+    _nothing_in(row, letters, shape)
+    return found
+
+
 def _gross(
-    row: dict[str, Value], system: units.System, steps: list[Told]
+    shape: str, row: dict[str, Value], system: units.System, steps: list[Told]
 ) -> tuple[float, list[float], str]:
     """Return the shape's area, its sizes where they set a bound to its outline, and its surface."""
-    shape = choice(row["shape"], LABELS["shape"], TABLE.choices["shape"])
     try:
         if shape == AREA_GIVEN:
             _nothing_in(row, ("b", "c", "d"), shape)

@@ -27,13 +27,14 @@ def told(planned: Planned, system: units.System) -> str:
         system: The job's units.
     """
     layer, how = planned.layer, planned.working
-    wet = units.show(layer.wet, system.film, 3)
-    if how.thickest is not None and layer.wet > how.thickest * (1 + _SLACK):
-        passes = math.ceil(layer.wet * layer.passes / how.thickest * (1 - _SLACK))
+    film = layer.thickest_pass
+    wet = units.show(film, system.film, 3)
+    if how.thickest is not None and film > how.thickest * (1 + _SLACK):
+        passes = math.ceil(film * layer.passes / how.thickest * (1 - _SLACK))
         most = units.show(how.thickest, system.film, 3)
         return (
             f"{CHECK}: {wet} wet in a pass, and {layer.product.name} takes {most} at most: type "
-            f"{passes} passes of {units.show(layer.wet * layer.passes / passes, system.film, 3)} "
+            f"{passes} passes of {units.show(film * layer.passes / passes, system.film, 3)} "
             f"on Layers{_waiting(passes, how.recoat_from)}"
         )
     if how.thinnest is not None and layer.wet < how.thinnest * (1 - _SLACK):

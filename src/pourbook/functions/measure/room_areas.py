@@ -46,6 +46,8 @@ def _shown(areas: RoomAreas, soak: float, system: units.System) -> list[Value]:
         units.express(areas.edge_run, system.run),
         OK,
         units.express(soak, system.volume_per_area),
+        units.express(areas.fill, system.volume) if areas.fill else "",
+        units.express(areas.fill_depth, system.length) if areas.fill else "",
     ]
 
 
@@ -63,8 +65,8 @@ PB_ROOMS = Function(
             optional=True,
         ),
     ),
-    result="one row a piece: areas in the job's area unit, the edge run, a status, and what its "
-    "bare surface takes of the first coat",
+    result="one row a piece: areas in the job's area unit, the edge run, a status, what its "
+    "bare surface takes of the first coat, and what of it is filled",
     valid="lengths above 0; cutouts smaller than the piece; counts of 1 and more",
     source="plane geometry; one measure of each edge and splash, as taken on site; what a surface "
     "drinks: common practice, no source",
@@ -79,7 +81,7 @@ PB_ROOMS = Function(
                 "us",
                 (row_of(substrates.COLUMNS, survey_room="Kitchen", substrate="plywood or wood"),),
             ),
-            ((15.0, 0.0, 0.0, 15.0, 0.0, "ok", 0.5),),
+            ((15.0, 0.0, 0.0, 15.0, 0.0, "ok", 0.5, "", ""),),
         ),
     ),
     compute=compute,

@@ -26,6 +26,7 @@ from pourbook.errors import InputError, PourbookError, RangeError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import products as product_table
 from pourbook.tables import rooms
+from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import COLUMNS, Layer, in_batches, work_out_all
 from pourbook.tables.measured import ROOM_COLUMNS
@@ -78,20 +79,32 @@ def named(layers: Rows) -> list[list[Value]]:
     return found
 
 
-def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
+def compute(
+    layers: Rows,
+    products: Rows,
+    room_rows: Rows,
+    plans: Rows,
+    system_name: str,
+    works: Rows = (),
+) -> Result:
     """Return the result rows of PB_AMOUNTS."""
     system = rooms.system_of(system_name)
-    worked = with_batches(layers, products, room_rows, plans, system)
+    worked = with_batches(layers, products, room_rows, plans, system, works)
     return shown_each(worked, len(RESULTS), lambda layer: _shown(layer, system), named(layers))
 
 
 def with_batches(
-    layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system: units.System
+    layers: Rows,
+    products: Rows,
+    room_rows: Rows,
+    plans: Rows,
+    system: units.System,
+    works: Rows = (),
 ) -> list[Layer | PourbookError | None]:
     """Work out every layer with the batches planned for it; one without a plan is refused."""
     same_length(layers, plans)
     rows = [as_mapping(cells, PLAN_COLUMNS) for cells in plans]
-    worked = work_out_all(layers, products, room_rows, system)
+    worked = work_out_all(layers, products, room_rows, system, works)
     return next_each(worked, lambda at, layer: in_batches(layer, *_batches_of(rows[at], system)))
 
 
@@ -179,6 +192,13 @@ PB_AMOUNTS = Function(
         Argument("rooms", "rows", "the whole Rooms table with its results", columns=ROOM_COLUMNS),
         Argument("plan", "rows", "the plan of batches on the Batches sheet", columns=PLAN_COLUMNS),
         Argument("system", "text", "the unit system on the Start sheet"),
+        Argument(
+            "working",
+            "rows",
+            "the Working and curing table, for layers given as a depth",
+            columns=working_table.COLUMNS,
+            optional=True,
+        ),
     ),
     result="one row a layer, in the job's units, and a status",
     valid="losses of 0 to below 100 %; spreads above 0; whole passes and batches from 1",

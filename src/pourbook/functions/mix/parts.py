@@ -90,10 +90,17 @@ def steps(layer: Layer, system: units.System) -> list[Told]:
     return found
 
 
-def compute(layers: Rows, products: Rows, room_rows: Rows, plans: Rows, system_name: str) -> Result:
+def compute(
+    layers: Rows,
+    products: Rows,
+    room_rows: Rows,
+    plans: Rows,
+    system_name: str,
+    works: Rows = (),
+) -> Result:
     """Return the result rows of PB_PARTS."""
     system = rooms.system_of(system_name)
-    worked = amounts.with_batches(layers, products, room_rows, plans, system)
+    worked = amounts.with_batches(layers, products, room_rows, plans, system, works)
     names = amounts.named(layers)
     return shown_each(worked, len(RESULTS), lambda layer: _shown(layer, system), names)
 

@@ -27,13 +27,13 @@ failed:
     PB_AIR = Err.Description
 End Function
 
-Function PB_AMOUNTS(layers, products, rooms, plan, system)
+Function PB_AMOUNTS(layers, products, rooms, plan, system, Optional working)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_AMOUNTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_AMOUNTS", Array(layers, products, rooms, plan, system), ThisWorkbook, Application.Caller)
+        PB_AMOUNTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_AMOUNTS", Array(layers, products, rooms, plan, system, working), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_AMOUNTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_AMOUNTS", Array(layers, products, rooms, plan, system))
+        PB_AMOUNTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_AMOUNTS", Array(layers, products, rooms, plan, system, working))
         Exit Function
     #End If
 failed:
@@ -222,13 +222,13 @@ failed:
     PB_PACKS = Err.Description
 End Function
 
-Function PB_PARTS(layers, products, rooms, plan, system)
+Function PB_PARTS(layers, products, rooms, plan, system, Optional working)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_PARTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PARTS", Array(layers, products, rooms, plan, system), ThisWorkbook, Application.Caller)
+        PB_PARTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PARTS", Array(layers, products, rooms, plan, system, working), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_PARTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PARTS", Array(layers, products, rooms, plan, system))
+        PB_PARTS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PARTS", Array(layers, products, rooms, plan, system, working))
         Exit Function
     #End If
 failed:

@@ -18,9 +18,9 @@ from pourbook.functions.buy import purchase
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar
 from pourbook.functions.mix import amounts, parts
-from pourbook.tables import layers, products, rooms
+from pourbook.tables import products, rooms
 from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.workbook.tell import days_told, plans_told
+from pourbook.workbook.tell import days_told, layer_told, plans_told
 
 # Their rows show reason or figures one by one.
 _TOLD_BY_THEIR_REASON = {"PB_SURVEY", "PB_AIR"}
@@ -70,13 +70,15 @@ def _layer(
     function: str, given: Sequence[Rows | Value], index: int, system: units.System
 ) -> list[Told]:
     layer_rows, product_rows, room_rows, plan_rows = (cast(Rows, v) for v in given[:4])
-    worked = amounts.with_batches(layer_rows, product_rows, room_rows, plan_rows, system)[index]
+    works = cast(Rows, given[5]) if len(given) > 5 else ()
+    found = amounts.with_batches(layer_rows, product_rows, room_rows, plan_rows, system, works)
+    worked = found[index]
     if isinstance(worked, PourbookError):
         raise worked
     assert worked is not None  # its row is not blank
     if function == "PB_PARTS":
         return parts.steps(worked, system)
-    return layers.steps(worked, system)
+    return layer_told.steps(worked, system)
 
 
 def _planned_from(
