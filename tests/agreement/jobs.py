@@ -188,6 +188,7 @@ def make(seed: int) -> Sample:
         ]
     _pour(random.Random(f"pourbook {seed}, pours"), rows)
     _prepare(random.Random(f"pourbook {seed}, survey"), rows, measured)
+    _shape(random.Random(f"pourbook {seed}, shapes"), rows)
     rows["additives"] = _additives(random.Random(f"pourbook {seed}, additives"), rows)
     entries: Entries = {
         (block, name, index): value
@@ -279,6 +280,22 @@ def _prepare(
         for row in rows[block]:
             if rows["start"][0]["start_date"] and dice.random() < 0.1:
                 row[name] = "visit"
+    rows["other_steps"] = [
+        {
+            "cans": dice.choice([None, 0, 24]),
+            "lift_out": dice.choice([None, 0, 0.75]),
+            "mask": dice.choice([None, 0, 1]),
+            "filler": dice.choice([0, 0, 1.5]),
+            "dams": dice.choice([None, 0, 0.4]),
+            "clean_up": dice.choice([None, 0, 10]),
+            "drips": dice.choice([0, 0, 25]),
+            "back": dice.choice([None, 0, 1]),
+        }
+    ]
+
+
+def _shape(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None:
+    """Turn some pieces into upright ones, round ones and fills, and some films into depths."""
     for row in rows["rooms"]:
         if row["shape"] == "rectangle" and row.get("cutouts") is None and dice.random() < 0.4:
             small = {"c": "2 in"} if dice.random() < 0.7 else {"c": None}
@@ -308,18 +325,6 @@ def _prepare(
         first = {**rows["layers"][0], "rooms": None, "passes": 1, "thinner": None}
         rows["layers"].append({**first, **filling})
         rows["doing"].append({**rows["doing"][0], "layer_name": "Fill the joints"})
-    rows["other_steps"] = [
-        {
-            "cans": dice.choice([None, 0, 24]),
-            "lift_out": dice.choice([None, 0, 0.75]),
-            "mask": dice.choice([None, 0, 1]),
-            "filler": dice.choice([0, 0, 1.5]),
-            "dams": dice.choice([None, 0, 0.4]),
-            "clean_up": dice.choice([None, 0, 10]),
-            "drips": dice.choice([0, 0, 25]),
-            "back": dice.choice([None, 0, 1]),
-        }
-    ]
 
 
 def _additives(

@@ -62,4 +62,4 @@ def test_a_job_from_before_there_were_colours_is_read_as_it_is(job: Job) -> None
     second = [*call[:ROOMS], older, *call[ROOMS + 1 : -1], f"{label}; sheets 2"]
     said = evaluate("PB_BATCHES", second)
     assert isinstance(said, str)
-    assert "22 columns instead of 25" in said
+    assert "22 columns instead of 28" in said
