@@ -8,8 +8,10 @@ small to be weighed keeps its amounts, has no card, and its status begins with `
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from pourbook import units
-from pourbook.cells import CHECK, OK, Rows, Value
+from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, is_blank, refuse_errors
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import mix_cards, mixes, plans
 from pourbook.functions.batch.mixes import Mix, Refused
@@ -63,19 +65,36 @@ def compute(
     system_name: str,
     going: Value = None,
     additive_rows: Rows = (),
+    warmth: Rows = (),
 ) -> Result:
     """Return the result rows of PB_BATCHES."""
     system = rooms.system_of(system_name)
     tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
     kelvin = units.to_si(temperature, system.temperature)
-    return listed(tables, kelvin, crew, option, additive_rows)
+    hours = hours_of(warmth, system)
+    return padded([row for row, _ in _rows(tables, kelvin, crew, option, additive_rows, hours)])
 
 
-def listed(
-    tables: JobTables, kelvin: float, crew: float, option: str, additive_rows: Rows = ()
-) -> list[list[Value]]:
-    """Return the result rows of an option; the temperature is in K."""
-    return padded([row for row, _ in _rows(tables, kelvin, crew, option, additive_rows)])
+def hours_of(warmth: Rows, system: units.System) -> list[float | None]:
+    """Return the temperature of each batch's hour, K; None where Days has none.
+
+    Raises:
+        InputError: A cell shows an error, or a refusal that is not the calendar's.
+
+    Example:
+        >>> hours_of([[20.0], [""], ["!"]], units.SYSTEMS["metric"])
+        [293.15, None, None]
+    """
+    cells = [cell for (cell,) in (as_mapping(row, ("warmth",)).values() for row in warmth)]
+    for cell in cells:
+        if cell != FAILED:  # the calendar's own refusal: the day's temperature holds
+            refuse_errors({"warmth": cell}, {"warmth": "Warmest of a batch"})
+    return [
+        units.to_si(cell, system.temperature)
+        if isinstance(cell, int | float) and not is_blank(cell)
+        else None
+        for cell in cells
+    ]
 
 
 def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> PourbookError | None:
@@ -88,11 +107,16 @@ def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> Pourboo
 
 
 def _rows(
-    tables: JobTables, kelvin: float, crew: float, option: str, additive_rows: Rows = ()
+    tables: JobTables,
+    kelvin: float,
+    crew: float,
+    option: str,
+    additive_rows: Rows = (),
+    hours: Sequence[float | None] = (),
 ) -> list[tuple[list[Value], PourbookError | None]]:
     """Return a result row for every batch, and why it cannot be mixed."""
     system = tables.system
-    found = mixes.mixes(tables, kelvin, crew, option, additive_rows)
+    found = mixes.mixes(tables, kelvin, crew, option, additive_rows, hours)
     last = sum(isinstance(mix, Mix) for mix in found)
     rows: list[tuple[list[Value], PourbookError | None]] = []
     for mix in found:
@@ -103,6 +127,7 @@ def _rows(
             rows.append((row, mix.error))
             continue
         try:
+            mix.refuse_late(system)
             row = [*_shown(mix, system), OK, *mix_cards.texts(mix, last, system)]
             rows.append((row, None))
         except PourbookError as error:
@@ -184,6 +209,13 @@ ARGUMENTS = (
         "rows",
         "the entry columns of the Additives table, for their names on the cards",
         columns=additives.COLUMNS,
+        optional=True,
+    ),
+    Argument(
+        "warmth",
+        "rows",
+        "the temperature of each batch's hour, on Days",
+        columns=("warmth",),
         optional=True,
     ),
 )

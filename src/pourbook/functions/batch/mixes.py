@@ -6,15 +6,16 @@ planned stands in the list as its refusal.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from pourbook import units
-from pourbook.cells import Rows, Told, choice
-from pourbook.errors import PourbookError
-from pourbook.functions.batch import plans
+from pourbook.cells import Rows, Told, choice, ranges_are_of
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.batch import plans, seams
 from pourbook.functions.batch.plans import Planned
 from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import named
@@ -29,6 +30,7 @@ from pourbook.tables.works import MINUTE
 from pourbook.trade import mixing
 from pourbook.trade.batch.plan import Batch
 
+_SLACK = 1e-9
 _NUMBERED = re.compile(r"^(.*\S) (\d+)$")
 
 
@@ -52,6 +54,24 @@ class Mix:
     worked_by: float
     pigment_name: str = ""
     broadcast_name: str = ""
+    kelvin: float = 0.0
+    planned_for: float = 0.0
+    takes: float = 0.0
+
+    def refuse_late(self, system: units.System) -> None:
+        """Refuse a batch that is in the bucket longer than it may be at the warmth of its hour.
+
+        Raises:
+            InputError: It is planned at a cooler temperature.
+        """
+        warmer = self.kelvin > self.planned_for + _SLACK
+        if ranges_are_of() == 1 or not warmer or self.takes <= self.out_by:
+            return
+        warm = units.show(self.kelvin, system.temperature, 1)
+        most, takes = math.floor(self.out_by / MINUTE), math.ceil(self.takes / MINUTE)
+        what = f"at {warm} of its hour it is out of the bucket by {most} min, and takes {takes}"
+        mend = "type the warmest hour as Day temperature on Start, or work at a cooler one"
+        raise InputError(what, mend, "Batch")
 
 
 @dataclass(frozen=True)
@@ -64,7 +84,12 @@ class Refused:
 
 
 def mixes(
-    tables: JobTables, kelvin: float, crew: float, option: str, additive_rows: Rows = ()
+    tables: JobTables,
+    kelvin: float,
+    crew: float,
+    option: str,
+    additive_rows: Rows = (),
+    warmth: Sequence[float | None] = (),
 ) -> list[Mix | Refused]:
     """Return every batch of an option in the order of the work.
 
@@ -74,6 +99,7 @@ def mixes(
         crew: How many people there are.
         option: ``A``, ``B`` or ``C``.
         additive_rows: The entry columns of the Additives table, for the names on the cards.
+        warmth: The temperature of each batch's hour, K; the day's where there is none.
 
     Raises:
         InputError: There is no such option.
@@ -90,14 +116,21 @@ def mixes(
         if isinstance(plan, PourbookError):
             found.append(Refused(number, layer, plan))
             continue
-        for mix in _of_layer(plan, number, count, kelvin, known):
+        hours = [*warmth[count:], *[None] * plan.batches]
+        made = _of_layer(plan, number, count, kelvin, hours, known)
+        for mix in made:
             count += 1
             found.append(mix)
     return found
 
 
 def _of_layer(
-    plan: Planned, layer_number: int, done: int, kelvin: float, known: additives.Read
+    plan: Planned,
+    layer_number: int,
+    done: int,
+    day: float,
+    hours: Sequence[float | None],
+    known: additives.Read,
 ) -> Iterator[Mix]:
     layer, product = plan.layer, plan.layer.product
     names = [additives.named(known, kind, layer.name) for kind in (PIGMENT, BROADCAST)]
@@ -108,7 +141,9 @@ def _of_layer(
         for batch in one_pass.batches:
             for share in batch.shares:
                 needs[share.piece] += share.volume
-        for batch in one_pass.batches:
+        times = seams.share_seconds(plan, turn - 1)
+        for batch, spread in zip(one_pass.batches, times, strict=True):
+            kelvin = hours[at] or day
             at += 1
             area = sum(layer.pieces[s.piece].area * s.volume / needs[s.piece] for s in batch.shares)
             doses = parts.doses(layer, batch.mixed, 1, area / layer.passes)
@@ -133,6 +168,9 @@ def _of_layer(
                 worked_by=plan.working.film_life_at(kelvin, batch.mixed * product.density),
                 pigment_name=pigment_name,
                 broadcast_name=broadcast_name,
+                kelvin=kelvin,
+                planned_for=day,
+                takes=plans.ready_seconds(layer, plan.doing) + math.fsum(spread),
             )
 
 
@@ -174,10 +212,10 @@ def steps(mix: Mix, system: units.System) -> list[Told]:
         found.append(Told(f"Part {part} weighs", "its share of the mix", mass, system.small_mass))
     weight = units.express(mix.batch.mixed * layer.product.density, system.small_mass)
     found.append(Told("Mix weighs", "the parts together", weight, system.small_mass))
-    how = "pot life of this mass at the day temperature"
+    how = "pot life of this mass at the temperature of its hour"
     found.append(Told("Use by", how, mix.use_by / MINUTE, "min"))
     planned = f"{mix.planned.doing.share * 100:g} % of it"
     found.append(Told("Out of the bucket by", planned, mix.out_by / MINUTE, "min"))
-    film = "pot life at the day temperature, whatever the mass: a film stays cool"
+    film = "pot life at the temperature of its hour, whatever the mass: a film stays cool"
     found.append(Told("Worked by", film, mix.worked_by / MINUTE, "min"))
     return found

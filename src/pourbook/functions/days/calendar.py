@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
 
+from pourbook import units
 from pourbook.cells import OK, Rows, Value, choice, text
 from pourbook.dates import serial
 from pourbook.errors import FAILED, InputError, PourbookError
@@ -61,6 +62,7 @@ _ON_SITE = (
     Column("visit_from", "When the crew begins on a date on site"),
     Column("visit_until", "When it ends there"),
     Column("visit_people", "How many of the crew are on site"),
+    Column("batch_warmth", "The warmest each batch of the option meets", "temperature"),
 )
 RESULTS = (
     Column("step", "What is done, or what is reached"),
@@ -282,8 +284,18 @@ def compute(*given: object) -> Result:
         row[aside : -len(_ON_SITE)] = span
     for row, visit in zip(rows, on_site, strict=False):
         people = visit.hands or found.site.crew
-        row[-len(_ON_SITE) :] = serial(visit.start), serial(visit.end), people
+        row[-len(_ON_SITE) : -1] = serial(visit.start), serial(visit.end), people
+    for row, kelvin in zip(rows, _warmths(found), strict=False):
+        row[-1] = units.express(kelvin, system_of(str(given[6])).temperature)
     return rows
+
+
+def _warmths(found: Calendar) -> list[float]:
+    """Return the warmest each batch meets, K, in the order of the work, however it is shown."""
+    poured = [p for p in found.lines if p.step.deed is Deed.BATCH]
+    poured.sort(key=lambda p: (p.step.coat or 0, p.step.turn))
+    warmest = found.history.extremes
+    return [warmest(found.seconds(p.start), found.seconds(p.end))[1] for p in poured]
 
 
 _TOLD = {
@@ -350,10 +362,10 @@ _ENDS = tuple(
 _REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
 _NO_SPAN = ("",) * (len(spans.RESULTS) + len(_ON_SITE))
 _WHEN = (_ENDS[0], _ENDS[1], "", "", "", "", "")
-_PREPARED = ("Prepare", "Prepare, 2027-01-11", *_WHEN, _ENDS[0], _ENDS[3], 2)
+_PREPARED = ("Prepare", "Prepare, 2027-01-11", *_WHEN, _ENDS[0], _ENDS[3], 2, 20.0)
 _FLOODED = (
     *("Flood", "Flood, 2027-01-11", _ENDS[1], _ENDS[3], _ENDS[4], _ENDS[5], _ENDS[6]),
-    *(_ENDS[3] + 3, _ENDS[3] + 7, "", "", ""),
+    *(_ENDS[3] + 3, _ENDS[3] + 7, "", "", "", 20.0),
 )
 
 PB_DAYS = Function(

@@ -53,13 +53,13 @@ failed:
     PB_AREA = Err.Description
 End Function
 
-Function PB_BATCHES(layers, doing, products, working, rooms, temperature, crew, option_, system, Optional going, Optional additives)
+Function PB_BATCHES(layers, doing, products, working, rooms, temperature, crew, option_, system, Optional going, Optional additives, Optional warmth)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives), ThisWorkbook, Application.Caller)
+        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives, warmth), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives))
+        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives, warmth))
         Exit Function
     #End If
 failed:

@@ -12,7 +12,7 @@ from typing import cast
 from pourbook import units
 from pourbook.cells import Rows, Told, Value, as_mapping, is_blank, number, text
 from pourbook.errors import PourbookError
-from pourbook.functions.batch import mixes, plans
+from pourbook.functions.batch import batches, mixes, plans
 from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.buy import purchase
 from pourbook.functions.catalogue import catalogue
@@ -106,7 +106,9 @@ def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> li
 def _batch(given: Sequence[Rows | Value], index: int, system: units.System) -> list[Told]:
     tables, kelvin, crew = _planned_from("PB_BATCHES", given, system)
     option = text(cast(Value, given[7]))
-    listed: list[Mix | Refused] = mixes.mixes(tables, kelvin, crew, option)
+    warmth = cast(Rows, given[11]) if len(given) > 11 else ()
+    hours = batches.hours_of(warmth, system)
+    listed: list[Mix | Refused] = mixes.mixes(tables, kelvin, crew, option, warmth=hours)
     if index >= len(listed):
         return []
     mix = listed[index]
