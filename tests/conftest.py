@@ -39,7 +39,7 @@ settings.load_profile("pourbook")
 # Workbooks are many objects that stay: looking for rubbish among them takes a tenth of all time.
 gc.set_threshold(200_000, 20, 50)
 
-PIECES = 16
+PIECES = 18
 SHOP_ROWS = 24
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 ACCEPTED = dt.date(2026, 12, 1)

@@ -31,7 +31,7 @@ from pourbook.tables.used import log_rows
 LONGEST_REFUSAL = 250
 FUNCTIONS = list(catalogue().values())
 SCALARS = [f for f in FUNCTIONS if not f.columns and f.arguments]
-JUDGES = ("PB_OPTIONS", "PB_ADDITIVES")
+JUDGES = ("PB_OPTIONS", "PB_ADDITIVES", "PB_CASES")
 """What they are given is refused by others; they say whether it was: tests of their own."""
 REFUSING = [f for f in FUNCTIONS if f.name not in JUDGES]
 BLOCKS = [f for f in REFUSING if f.columns]

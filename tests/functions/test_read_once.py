@@ -29,6 +29,9 @@ READERS: list[tuple[Any, str, Callable[..., object]]] = [
     (packs, "read_pack", lambda _, index, *__: index),
 ]
 
+CASES = {"work_out": 4, "plan_layer": 7}
+"""Of What if: other pieces twice and the option alone are worked out, and all six planned anew."""
+
 
 def test_demo_is_read_and_planned_once(
     monkeypatch: pytest.MonkeyPatch, plan_us: Layout, scenario_us: Scenario, write_bare: Bare
@@ -53,6 +56,7 @@ def test_demo_is_read_and_planned_once(
     wanted = [(c.sheet, c.address) for c in plan_us.cells if c.formula or c.fill]
     assert not headless.engine("fast").recompute(book, wanted).reasons
     assert {name for name, _ in counted} == {name for _, name, _ in READERS}
-    assert {key: n for key, n in counted.items() if n > 1} == {}
+    again = {key: n for key, n in counted.items() if n > CASES.get(key[0], 1)}
+    assert again == {}
     rows = {key[2] for key in scenario_us.entries if key[0] == "layers"}
     assert sum(name == "work_out" for name, _ in counted) == len(rows)

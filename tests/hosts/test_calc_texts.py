@@ -38,7 +38,7 @@ SPOILT: dict[str, tuple[Given, ...]] = {
 ROW_SPOILT = (NONSENSE, -1.0)
 
 
-AS_TYPED = {"PB_ENTERED", "PB_LOOKS", "PB_OPTIONS", "PB_WORDS"}
+AS_TYPED = {"PB_ENTERED", "PB_LOOKS", "PB_OPTIONS", "PB_CASES", "PB_WORDS"}
 """Functions that refuse nothing a person types: each argument is spoilt in one way only."""
 
 

@@ -200,7 +200,7 @@ def test_accepting_another_option_changes_that_one_entry(
     net, tax, gross, material = (
         figures["revisions", name, 0] for name in ("net", "tax", "gross", "material")
     )
-    assert (net, tax, gross, material) == (6702.65, 418.92, 7121.57, 859)
+    assert (net, tax, gross, material) == (6716.86, 419.8, 7136.66, 859)
     old = _shown(accepted_us, plan_us)
     assert figures["revisions", "digest", 0] == old["quoted", "digest", 0]
     for row in range(3):
@@ -209,9 +209,10 @@ def test_accepting_another_option_changes_that_one_entry(
             wanted = old["quoted_products", name, row]
             assert figures["revision_products", name, row] == wanted
     assert ("revision_products", "product", 3) not in figures
-    # A kit of 3 and 0.4 in stock; a kit of 1.5 and 0.25 of part A in stock; kits of 0.75 and 0.25.
+    # A kit of 3 and 0.4 in stock; 2 for the knots; 1.5 and 0.25 of A in stock; 0.75 and 0.25.
     assert _products(figures) == {
         "Tint base": (pytest.approx(3.4), 228),
+        "Clear flood": (2, 152),
         "Binder": (pytest.approx(1.75), 118),
         "Roll-on top": (pytest.approx(1.0), 193),
     }

@@ -28,7 +28,7 @@ def test_every_line_of_the_sheet_is_an_event(demo_us: Path, tmp_path: Path) -> N
     assert len(starts) > 20
     assert [e.decoded("dtstart") for e in events] == starts
     assert len({str(e["uid"]) for e in events}) == len(events)
-    assert str(events[0]["summary"]) == "Tern Cottage: kitchen, bar and bath: prepare"
+    assert str(events[0]["summary"]) == "Tern Cottage: kitchen, bar and bath: lift out"
     assert sum("dtend" in e for e in events) < len(events), "what is reached takes no time"
     assert list(tmp_path.iterdir()) == [target], "nothing is left beside it"
 

@@ -49,7 +49,7 @@ def book() -> RawBook:
 
 
 def _plan(made: dict[str, Layout] = {}) -> Layout:  # noqa: B006 - made once
-    return made.setdefault("us", layout("job", "us", 16))
+    return made.setdefault("us", layout("job", "us", 18))
 
 
 @pytest.fixture

@@ -416,4 +416,4 @@ class TestMarks:
 
     def test_the_fingerprint_sees_what_moved(self, plan_us: Layout, moved_plan: Layout) -> None:
         assert plan_us.fingerprint != moved_plan.fingerprint
-        assert plan_us.fingerprint == lay_out("job", "metric", 16).fingerprint
+        assert plan_us.fingerprint == lay_out("job", "metric", 18).fingerprint

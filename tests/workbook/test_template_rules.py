@@ -829,6 +829,7 @@ FILLS = {
     "entered": "PB_ENTERED",
     "looks": "PB_LOOKS",
     "options": "PB_OPTIONS",
+    "what_if": "PB_CASES",
 }
 
 

@@ -25,7 +25,7 @@ from pourbook.cells import (
 from pourbook.errors import BlankError, CellText, InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import additions, buy_list
-from pourbook.functions.days import calendar, options
+from pourbook.functions.days import calendar, options, what_if
 from pourbook.functions.declare import Argument, Function, Result
 from pourbook.functions.measure import room_areas
 from pourbook.functions.mix import amounts, mixable, parts
@@ -57,6 +57,7 @@ def catalogue() -> dict[str, Function]:
         entered.PB_ENTERED,
         looks.PB_LOOKS,
         options.PB_OPTIONS,
+        what_if.PB_CASES,
         *buy_list.FUNCTIONS,
         additions.PB_ADDITIVES,
         *scalars.FUNCTIONS,

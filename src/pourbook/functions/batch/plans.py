@@ -1,8 +1,8 @@
 """How many batches every layer takes, and what sets their size.
 
 Contract: :func:`plan_all` gives a plan for each row of the Layers table. A batch is no larger than
-the smallest of the bucket, the largest safe mix, the most area of a batch by the mix that a pass
-takes on average, and what the crew can spread within a share of the pot life at the site's
+the smallest of the bucket, the largest safe mix, the most area of a batch by the least mix a piece
+takes of a pass, and what the crew can spread within a share of the pot life at the site's
 temperature, less the time to mix and carry. It is the one plan behind batches, cards and days.
 """
 
@@ -117,7 +117,7 @@ def plan_layer(
     goes = Going.ORDERED if doing.keep_order else going
     for number_of_pass in range(layer.passes):
         pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
-        used = math.fsum(piece.volume for piece in pieces) / layer.area
+        used = least_film(layer, pieces, loose=loose)
         found = _limit(layer, doing, working, kelvin, used)
         limits.append(found)
         _refuse_oversize(pieces, found, doing.batch_loss, system)
@@ -137,6 +137,23 @@ def plan_layer(
         passes=tuple(passes),
         pot_life=working.pot_life_at(kelvin, mass),
     )
+
+
+def least_film(layer: Layer, pieces: Sequence[Piece], *, loose: bool = False) -> float:
+    """Return the least mix an area takes in a pass, losses, take-up and run-off in it, m³/m².
+
+    A batch of such pieces takes the longest to spread: no batch is planned past its time by it.
+    Jobs of templates 1, where batches go loosely, went by the mean.
+
+    Args:
+        layer: The layer.
+        pieces: What each of its pieces needs in the pass.
+        loose: Whether the mean is taken.
+    """
+    if loose:
+        return math.fsum(piece.volume for piece in pieces) / layer.area
+    sizes = (piece.area for piece in layer.pieces)
+    return min(piece.volume / area for piece, area in zip(pieces, sizes, strict=True))
 
 
 def _refuse_oversize(
@@ -169,7 +186,7 @@ def _limit(
         doing: How it is mixed and put on.
         working: How its product works.
         kelvin: Temperature of the mix, K.
-        used: Mix each area takes in this pass, losses, take-up and run-off in it, m³/m².
+        used: The least mix an area takes in this pass, m³/m²; see :func:`least_film`.
     """
     left = doing.batch_loss
     most = min(doing.bucket, working.safe_mix or doing.bucket)

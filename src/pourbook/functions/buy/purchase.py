@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import TypeVar
@@ -136,11 +136,19 @@ def read_job(
     serial: float | None = None,
 ) -> Job:
     """Read all that a purchase hangs on; ``serial`` is the day of work, if it is known."""
+    return replace(read_sales(products, packs, stock, system, serial), need=needs(parts, system))
+
+
+@once
+def read_sales(
+    products: Rows, packs: Rows, stock: Rows, system: units.System, serial: float | None = None
+) -> Job:
+    """Read what is sold and what is in stock, for a purchase whose need is worked out apart."""
     known = products_by_name(products, system)
     return Job(
         system=system,
         known=known,
-        need=needs(parts, system),
+        need={},
         packs=packs_by_row(packs, known, system),
         stock=stock_by_row(stock, known, system),
         pack_names=[text(cells[0]).casefold() for cells in packs],

@@ -285,12 +285,12 @@ def compute(*given: object) -> Result:
     for row, visit in zip(rows, on_site, strict=False):
         people = visit.hands or found.site.crew
         row[-len(_ON_SITE) : -1] = serial(visit.start), serial(visit.end), people
-    for row, kelvin in zip(rows, _warmths(found), strict=False):
+    for row, kelvin in zip(rows, warmths(found), strict=False):
         row[-1] = units.express(kelvin, system_of(str(given[6])).temperature)
     return rows
 
 
-def _warmths(found: Calendar) -> list[float]:
+def warmths(found: Calendar) -> list[float]:
     """Return the warmest each batch meets, K, in the order of the work, however it is shown."""
     poured = [p for p in found.lines if p.step.deed is Deed.BATCH]
     poured.sort(key=lambda p: (p.step.coat or 0, p.step.turn))

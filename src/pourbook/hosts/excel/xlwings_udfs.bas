@@ -79,6 +79,19 @@ failed:
     PB_BUY = Err.Description
 End Function
 
+Function PB_CASES(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_CASES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CASES", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_CASES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CASES", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases))
+        Exit Function
+    #End If
+failed:
+    PB_CASES = Err.Description
+End Function
+
 Function PB_CONVERT(number, from_, to_)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed

@@ -5,11 +5,9 @@ Contract: plain steps with their units; nothing is planned here.
 
 from __future__ import annotations
 
-import math
-
 from pourbook import units
-from pourbook.cells import Told
-from pourbook.functions.batch.plans import Planned, ready_seconds
+from pourbook.cells import Told, ranges_are_of
+from pourbook.functions.batch.plans import Planned, least_film, ready_seconds
 from pourbook.tables import works as working_table
 from pourbook.tables.layers import piece_needs
 from pourbook.tables.works import MINUTE
@@ -22,8 +20,8 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     moved = plan.pot_life / MINUTE
     mixing = ready_seconds(layer, doing) / MINUTE
     planned_with = moved * doing.share
-    first = math.fsum(piece.volume for piece in piece_needs(layer, first=True))
-    film = first / layer.area
+    needs = piece_needs(layer, first=True)
+    film = least_film(layer, needs, loose=ranges_are_of() == 1)
     minutes = max(planned_with - mixing, 0.0)
     spread = doing.hands * doing.pace * film * minutes * MINUTE + doing.batch_loss
     largest = max(b.mixed for p in plan.passes for b in p.batches)
@@ -42,7 +40,8 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
         Told(
             "Spreadable in that time",
             f"{doing.hands} spreading x {pace:.4g} {system.area}/h x "
-            f"{units.show(film, system.film, 3)} of mix used x time, and what stays in the bucket",
+            f"{units.show(film, system.film, 3)} of mix at the least x time, and what stays in "
+            "the bucket",
             units.express(spread, system.volume),
             system.volume,
         ),
@@ -54,7 +53,7 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     if doing.most_area is not None:
         area = units.show(doing.most_area, system.area, 3)
         shown = units.express(doing.most_area * film + doing.batch_loss, system.volume)
-        how = f"{area} of mix used, and what stays in the bucket"
+        how = f"{area} of mix at the least, and what stays in the bucket"
         found.append(Told("Most area a batch", how, shown, system.volume))
     limit = units.express(plan.limit, system.volume)
     planned = units.express(largest, system.volume)

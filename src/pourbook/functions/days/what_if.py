@@ -1,0 +1,367 @@
+"""PB_CASES: the option to offer as it is planned, and six cases beside it, each a full plan.
+
+Contract: :data:`ROWS` rows, the plan as it is first. Every case changes one thing of the job and is
+planned, bought and put on the calendar by the very functions behind Batches, Buying and Days; what
+cannot be done says why in place of its figures. Without a day the work starts there is no calendar,
+and visits and last date are blank. A blank entry of the sheet means what its help says.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from pourbook import units
+from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, choice, is_blank, number, text
+from pourbook.dates import serial
+from pourbook.errors import BlankError, InputError, PourbookError, RangeError, UnknownError
+from pourbook.functions.batch import mixes, pass_film, seams
+from pourbook.functions.batch.mixes import Refused
+from pourbook.functions.batch.plans import Planned, plan_all
+from pourbook.functions.buy.purchase import Need, read_sales
+from pourbook.functions.days import calendar
+from pourbook.functions.days.placing import Calendar
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.tables import layers as layer_table
+from pourbook.tables import reading, rooms
+from pourbook.tables.buy.packs import PACKS, STOCK
+from pourbook.tables.declared import Column
+from pourbook.tables.doing import DOING
+from pourbook.tables.job_tables import JobTables, going_of
+from pourbook.tables.layers import OPTIONS, in_batches
+from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.products import PARTS
+from pourbook.trade import mixing
+from pourbook.trade.days.schedule import LATE
+from pourbook.trade.days.visits import visits
+
+ROWS = 7
+WARMER = 5.0
+"""What a blank *Warmer by* means, K."""
+LAST = 999
+CASES = ("warmer", "helpers", "last", "option", "bucket")
+LABELS = {
+    "warmer": "Warmer by",
+    "helpers": "More helpers",
+    "last": "Poured last",
+    "option": "Other option",
+    "bucket": "Buckets of",
+}
+RESULTS = (
+    Column("case", "What is other than planned"),
+    Column("case_batches", "Batches of all its layers"),
+    Column("case_worst", "The most of its pot life any batch takes, as a share"),
+    Column("case_packs", "Packs to buy of all coatings"),
+    Column("case_cost", "What they cost"),
+    Column("case_visits", "Dates on site"),
+    Column("case_last", "The last of them"),
+    Column("case_status", "ok, CHECK with what comes too late, or why it cannot be done"),
+)
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """The job as it is handed over, one thing of it changed in each case."""
+
+    rows: tuple[Rows, ...]
+    """Layers, how they are done, products, how they work, rooms, temperatures hour by hour."""
+    system: units.System
+    option: str
+    site: Mapping[str, Value]
+    steps: Rows
+    packs: Rows
+    stock: Rows
+    day: Value
+
+    @property
+    def kelvin(self) -> float:
+        """Return the day temperature, K."""
+        return units.to_si(
+            number(self.site["temperature"], "Day temperature"), self.system.temperature
+        )
+
+    @property
+    def tables(self) -> JobTables:
+        """Return its tables, read."""
+        layers, doing, products, works, pieces, _ = self.rows
+        going = going_of(self.site["going"])
+        return JobTables(layers, doing, products, works, pieces, self.system, going)
+
+    def placed(self) -> Calendar | None:
+        """Return its calendar; None without a day the work starts."""
+        if is_blank(self.site["start"]):
+            return None
+        layers, doing, products, works, pieces, hourly = self.rows
+        cells = (self.site[name] for name in calendar.SITE)
+        tables = (layers, doing, products, works, pieces, hourly)
+        return calendar.calendar(*tables, self.system.name, self.option, *cells, self.steps)
+
+
+def _changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[list[Value]]:
+    """Return the rows with one column changed in those that are filled."""
+    return [
+        [*row[:column], change(row[column]), *row[column + 1 :]]
+        if any(not is_blank(cell) for cell in row)
+        else list(row)
+        for row in rows
+    ]
+
+
+def _with(plan: _Plan, at: int, rows: Rows) -> _Plan:
+    return replace(plan, rows=(*plan.rows[:at], rows, *plan.rows[at + 1 :]))
+
+
+def _warmer(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+    degree = units.to_si(1.0, plan.system.temperature) - units.to_si(0.0, plan.system.temperature)
+    more = WARMER / degree if is_blank(cell) else number(cell, LABELS["warmer"])
+    if not -100 <= more <= 100:
+        raise RangeError(f"it is {more:g}", "type -100 to 100", LABELS["warmer"])
+
+    def add(value: Value) -> Value:
+        return value + more if isinstance(value, int | float) and not is_blank(value) else value
+
+    named = ("temperature", "night", "surface")
+    site = {n: add(v) if n in named else v for n, v in plan.site.items()}
+    warm = replace(_with(plan, 5, _changed(plan.rows[5], 0, add)), site=site)
+    word = "warmer" if more >= 0 else "colder"
+    return f"Site {abs(more):g} {plan.system.temperature} {word}", warm
+
+
+def _helpers(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+    more = 1.0 if is_blank(cell) else number(cell, LABELS["helpers"])
+    crew = number(plan.site["crew"], "Crew") + more
+    if more != int(more) or crew < 1:
+        mend = "type a whole number that leaves one person and more"
+        raise RangeError(f"it is {more:g}", mend, LABELS["helpers"])
+    who = "helper" if abs(more) == 1 else "helpers"
+    what = f"{abs(more):g} {who} {'more' if more >= 0 else 'less'}"
+    return what, replace(plan, site={**plan.site, "crew": crew})
+
+
+def _last(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+    piece, order = (ROOM_COLUMNS.index(name) for name in ("piece", "order"))
+    rows = [row for row in plan.rows[4] if not is_blank(row[piece])]
+    orders = ((row[order], row) for row in rows)
+    ranked = [(at, row) for at, row in orders if isinstance(at, int | float) and at]
+    if is_blank(cell) and not ranked:
+        raise BlankError("no piece of Rooms has an Order", "type a piece", LABELS["last"])
+    name = text(cell) or text(min(ranked, key=lambda one: one[0])[1][piece])
+    if name.casefold() not in {text(row[piece]).casefold() for row in rows}:
+        raise UnknownError(f"there is no piece '{name}'", "see the Rooms sheet", LABELS["last"])
+    later = [
+        [*row[:order], LAST, *row[order + 1 :]]
+        if text(row[piece]).casefold() == name.casefold()
+        else list(row)
+        for row in plan.rows[4]
+    ]
+    return f"{name} last", _with(plan, 4, later)
+
+
+def _split(plan: _Plan, _cell: Value) -> tuple[str, _Plan]:
+    column = ROOM_COLUMNS.index("may_split")
+    return "All pieces may be split", _with(
+        plan, 4, _changed(plan.rows[4], column, lambda _: "yes")
+    )
+
+
+def _option(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+    column = layer_table.COLUMNS.index("option")
+    used = {text(row[column]).upper() for row in plan.rows[0]}
+    known = [option for option in OPTIONS if option in used and option != plan.option]
+    if is_blank(cell) and not known:
+        raise InputError("no other option has layers", "see Layers", LABELS["option"])
+    other = known[0] if is_blank(cell) else choice(cell, LABELS["option"], OPTIONS)
+    return f"Option {other}", replace(plan, option=other)
+
+
+def _bucket(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+    column, unit, fluids = DOING.index("bucket"), plan.system.volume, plan.system.fluids
+
+    def size(value: Value) -> float:
+        return reading.labelled(value, "volume", LABELS["bucket"], unit, fluids)
+
+    if is_blank(cell):
+        twice = _changed(
+            plan.rows[1],
+            column,
+            lambda value: value if is_blank(value) else 2 * units.express(size(value), unit),
+        )
+        return "Buckets twice as large", _with(plan, 1, twice)
+    volume = size(cell)
+    if volume <= 0:
+        raise RangeError("it is 0", "type what a bucket holds", LABELS["bucket"])
+    same = _changed(plan.rows[1], column, lambda _: units.express(volume, unit))
+    return f"Buckets of {units.show(volume, unit, 2)}", _with(plan, 1, same)
+
+
+_CHANGES = (
+    ("warmer", _warmer),
+    ("helpers", _helpers),
+    ("last", _last),
+    ("", _split),
+    ("option", _option),
+    ("bucket", _bucket),
+)
+
+
+def _figures(plan: _Plan) -> list[Value]:
+    """Return the figures of one case, and its status.
+
+    Raises:
+        PourbookError: It cannot be done.
+    """
+    kelvin, crew = plan.kelvin, number(plan.site["crew"], "Crew")
+    chosen: list[Planned] = []
+    for row, planned in zip(plan.rows[0], plan_all(plan.tables, kelvin, crew), strict=True):
+        if planned is None or text(row[0]).upper() != plan.option:
+            continue
+        if isinstance(planned, PourbookError):
+            raise planned.with_traceback(None).under(text(row[1]))
+        chosen.append(planned)
+    if not chosen:
+        raise InputError(f"option {plan.option} has no layers", "see Layers", "Option")
+    placed = plan.placed()
+    warmth = calendar.warmths(placed) if placed else []
+    worst = 0.0
+    for mix in mixes.mixes(plan.tables, kelvin, crew, plan.option, warmth=warmth):
+        if isinstance(mix, Refused):
+            raise mix.error.with_traceback(None)
+        mix.refuse_late(plan.system)
+        worst = max(worst, mix.takes / mix.use_by)
+    packs, cost = _bought(plan, chosen)
+    on_site = visits(placed.lines) if placed else []
+    said = [*map(seams.told, chosen), *(pass_film.told(one, plan.system) for one in chosen)]
+    if placed:
+        said += [line.note for line in placed.lines if line.note.startswith(LATE)]
+    return [
+        sum(one.batches for one in chosen),
+        worst,
+        packs,
+        cost,
+        len(on_site) if placed else "",
+        math.floor(serial(on_site[-1].start)) if on_site else "",
+        next((word for word in said if word.startswith(CHECK)), OK),
+    ]
+
+
+def _bought(plan: _Plan, chosen: Sequence[Planned]) -> tuple[int, float]:
+    """Return how many packs the layers take, and what they cost."""
+    need: Need = {}
+    for one in chosen:
+        layer = in_batches(one.layer, one.batches, one.doing.batch_loss)
+        product = layer.product
+        shares = mixing.split(layer.volume.mixed, product.ratio, product.densities, product.basis)
+        key = plan.option, product.name.casefold()
+        before = need.get(key, (0.0,) * len(PARTS))
+        assert not isinstance(before, PourbookError)
+        volumes = [share.volume for share in shares] + [0.0] * (len(PARTS) - len(shares))
+        need[key] = tuple(a + b for a, b in zip(before, volumes, strict=True))
+    day = plan.day if isinstance(plan.day, int | float) and not is_blank(plan.day) else None
+    read = read_sales(plan.rows[2], plan.packs, plan.stock, plan.system, day)
+    job = replace(read, need=need)
+    found = [job.bought(plan.option, product) for _, product in need]
+    bought = [one for one in found if one is not None]
+    counts = (count for one in bought for count in one.made.counts)
+    return sum(counts), math.fsum(one.made.cost for one in bought)
+
+
+def compute(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    hourly: Rows,
+    system_name: str,
+    option: Value,
+    *given: Value | Rows,
+) -> Result:
+    """Return the rows of PB_CASES."""
+    last = len(calendar.SITE)
+    site: dict[str, Value] = dict(zip(calendar.SITE, calendar.parted(given[:last])[0], strict=True))
+    steps, packs, stock, day, cases = given[last : last + 5]
+    system = rooms.system_of(system_name)
+    rows = (layers, doing, products, working, room_rows, hourly)
+    chosen = choice(option, "Option to offer", OPTIONS)
+    plan = _Plan(rows, system, chosen, site, steps, packs, stock, day)  # type: ignore[arg-type]
+    typed = dict.fromkeys(CASES) | {
+        name: as_mapping(row, ("cases",))["cases"]
+        for name, row in zip(CASES, cases, strict=False)  # type: ignore[arg-type]
+    }
+    found = [_row("As planned", plan)]
+    for name, change in _CHANGES:
+        cell = typed.get(name)
+        try:
+            what, case = change(plan, cell)
+            found.append(_row(what, _alone(case)))
+        except PourbookError as error:
+            why = _not_done(error) if is_blank(cell) else error.cell_text()
+            found.append([LABELS[name], *[""] * (len(RESULTS) - 2), why])
+    return found
+
+
+def _alone(plan: _Plan) -> _Plan:
+    """Return a case with the layers of its option alone: no other is planned for it."""
+    return _with(plan, 0, [row for row in plan.rows[0] if text(row[0]).upper() == plan.option])
+
+
+def _row(what: str, plan: _Plan) -> list[Value]:
+    try:
+        return [what, *_figures(plan)]
+    except PourbookError as error:
+        return [what, *[""] * (len(RESULTS) - 2), _not_done(error)]
+
+
+def _not_done(error: PourbookError) -> str:
+    """Return why a case cannot be done: it is an answer, and no fault of the workbook."""
+    return f"cannot be done: {error.said()}"
+
+
+_MORE = (
+    Argument(
+        "packs", "rows", "the entry columns of Packs, on Buying", columns=PACKS, optional=True
+    ),
+    Argument(
+        "stock", "rows", "the entry columns of Stock, on Buying", columns=STOCK, optional=True
+    ),
+    Argument("day", "measure", "the day of work, on Buying", optional=True),
+    Argument("cases", "rows", "what is typed on What if", columns=("cases",), optional=True),
+)
+_WORST_WARM = 0.42630577489130367  # 8 min of 40 / 1.46², see trade/cure/heat.py
+_KIT = ("Clear", "kit", "2 L", 60.0, None, None)
+
+PB_CASES = Function(
+    name="PB_CASES",
+    summary="The option to offer as planned and six cases beside it, each a full plan.",
+    arguments=(*calendar.ARGUMENTS, *_MORE),
+    result=f"{ROWS} rows: the case, batches, worst use of pot life, packs, their cost, visits, "
+    "the last date, and ok or why it cannot be done",
+    valid="as PB_BATCHES, PB_BUY and PB_DAYS",
+    source="Pourbook itself",
+    examples=(
+        Example(
+            (*calendar.EXAMPLE, (_KIT,), (tuple([None] * len(STOCK)),), None, ((None,),) * 5),
+            (
+                ("As planned", 2, 0.2, 2, 120.0, 1, 46398, "ok"),
+                ("Site 5 °C warmer", 2, _WORST_WARM, 2, 120.0, 1, 46398, "ok"),
+                ("1 helper more", 2, 0.2, 2, 120.0, 1, 46398, "ok"),
+                (
+                    "Poured last",
+                    *[""] * 6,
+                    "cannot be done: Poured last: no piece of Rooms has an Order: type a piece",
+                ),
+                ("All pieces may be split", 2, 0.2, 2, 120.0, 1, 46398, "ok"),
+                (
+                    "Other option",
+                    *[""] * 6,
+                    "cannot be done: Other option: no other option has layers: see Layers",
+                ),
+                ("Buckets twice as large", 1, 0.35, 2, 120.0, 1, 46398, "ok"),
+            ),
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+    rows=ROWS,
+)
