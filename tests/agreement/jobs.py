@@ -189,6 +189,9 @@ def make(seed: int) -> Sample:
     _pour(random.Random(f"pourbook {seed}, pours"), rows)
     _prepare(random.Random(f"pourbook {seed}, survey"), rows, measured)
     _shape(random.Random(f"pourbook {seed}, shapes"), rows)
+    beside = random.Random(f"pourbook {seed}, settled")
+    rows["settled_losses"] = _settled(beside, names)
+    rows["money"][0]["second_trip"] = beside.choice([None, 0, 180, 650.5])
     rows["additives"] = _additives(random.Random(f"pourbook {seed}, additives"), rows)
     entries: Entries = {
         (block, name, index): value
@@ -325,6 +328,22 @@ def _shape(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> Non
         first = {**rows["layers"][0], "rooms": None, "passes": 1, "thinner": None}
         rows["layers"].append({**first, **filling})
         rows["doing"].append({**rows["doing"][0], "layer_name": "Fill the joints"})
+
+
+def _settled(dice: random.Random, names: list[str]) -> list[dict[str, object]]:
+    """Give what settled jobs say of some products, and now and then twice of one."""
+    chosen = [name for name in names if dice.random() < 0.5]
+    if chosen and dice.random() < 0.05:
+        chosen.append(chosen[0].lower())
+    return [
+        {
+            "loss_of": name,
+            "settled_loss": dice.choice([None, 0.06, 0.12, 0.31]),
+            "settled_spread": dice.choice([None, 0.2, 0.45]),
+            "settled_jobs": dice.choice([None, 0, 3, 18]),
+        }
+        for name in chosen
+    ]
 
 
 def _additives(

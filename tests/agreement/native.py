@@ -249,6 +249,19 @@ def _gate_list(p: Pipeline, name: str, index: int) -> Value:
     return p.get("readings", {"gate_name": "gate", "gate_says": "gate_state"}[name], index)
 
 
+_SHORT = {
+    "short_of": "buy_product", "chance": "short_chance", "more": "short_more",
+    "more_cost": "short_cost", "then": "short_then", "advice": "short_advice",
+}  # fmt: skip
+
+
+def _short(p: Pipeline, name: str, index: int) -> Value:
+    status = p.get("buying", "short_state", index)
+    if status in ("", None):
+        return ""
+    return status if name == "advice" and status != "ok" else p.get("buying", _SHORT[name], index)
+
+
 _WEIGHED = ("gates", "moisture", "adhesion", "heat", "hands", "calendar", "margin")
 
 
@@ -391,6 +404,7 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "take": _take,
     "visits": _visits,
     "gate_list": _gate_list,
+    "short": _short,
     "spans": _spans,
     "heat": _heat,
     "joining": _of_plan("join", "seams"),

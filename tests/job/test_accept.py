@@ -395,7 +395,10 @@ def _with(book: RawBook, cell: PlannedCell, value: Value) -> RawBook:
     return replace(book, sheets={**book.sheets, cell.sheet: RawSheet(sheet.name, False, cells)})
 
 
-BESIDE = ("start_date", "isocyanate", "flammable", "voc", "respirator", "vertical")
+BESIDE = (
+    *("start_date", "isocyanate", "flammable", "voc", "respirator", "vertical", "second_trip"),
+    *("loss_of", "settled_loss", "settled_spread", "settled_jobs"),
+)
 """Entries no amount and no price rests on; they stand last in their tables."""
 COMPARED = ("Survey", "Days", "Hours")
 """Sheets that plan the work: what they move of a quote is compared itself, as a planted fault has

@@ -3,8 +3,9 @@
 Contract: :func:`entries_for` returns entries of a job, or refuses the shop by sheet and cell; half
 a job is never made. Numbers are turned into the units of the job; a measure whose text reads the
 same in both is kept as it was typed. Prices are those that hold on the day of the quote, stock is
-what is on hand and not past its use-by day. Losses that were learned are not put in: a new job has
-no layers yet, and they are for the estimator to judge.
+what is on hand and not past its use-by day. Losses that were learned go to Buying, for the chance
+of running short, and are not put into layers: a new job has no layers yet, and they are for the
+estimator to judge.
 """
 
 from __future__ import annotations
@@ -24,10 +25,17 @@ from pourbook.units import System
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
-from pourbook.workbook.template.template import Field
+from pourbook.workbook.template.template import Field, load_book
 
 FORMS = ("money", "site", "rates", "pace")
 TABLES = ("products", "working", "kinetics", "sundries", "labour")
+_SETTLED = {
+    "loss_of": "product",
+    "settled_loss": "loss",
+    "settled_spread": "spread",
+    "settled_jobs": "jobs",
+}
+"""What settled jobs say, by the column of a job: its column of Learned."""
 READ = ("start", *FORMS, *TABLES, "prices", "movements", "lots")
 STATUSES = (
     ("products", "status"),
@@ -78,11 +86,24 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
                     new = _converted(shop, block, item, index, value, target)
                     _put(entries, (block, item.id, index), new)
     notes = [_packs(shop, entries, target, day), *_stock(shop, entries, target, day)]
+    _settled(shop, entries)
     learned = sum(1 for _ in shop.rows("learned", "suggested"))
     if learned:
         count = f"{learned} row{'s' * (learned > 1)}"
         notes.append(f"see Learned in {shop.file} ({count}) for the losses to type into Layers")
     return FromShop(entries, tuple(notes))
+
+
+def _settled(shop: Reader, entries: Entries) -> None:
+    """Put in what settled jobs say of the loss of a product, all its layers together."""
+    kinds = [row for row in shop.rows("learned", "loss") if _of_all_layers(shop, row)]
+    for index, row in enumerate(kinds[: load_book("job").block("settled_losses").rows]):
+        for name, column in _SETTLED.items():
+            _put(entries, ("settled_losses", name, index), shop.value("learned", column, row))
+
+
+def _of_all_layers(shop: Reader, row: int) -> bool:
+    return not (shop.text("learned", "layer", row) or shop.text("learned", "surface", row))
 
 
 def _put(entries: Entries, key: tuple[str, str, int], value: object) -> None:

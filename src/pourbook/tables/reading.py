@@ -79,7 +79,8 @@ def ratio(value: Value, parts: int, label: str = "Ratio") -> tuple[float, ...]:
     if is_blank(value):
         raise BlankError("it is blank", mend, label)
     if not isinstance(value, str):
-        what = f"'{text(value)}' is a number, a time or a date, no ratio"
+        shown = f"{value:.6g}" if isinstance(value, float) else text(value)
+        what = f"'{shown}' is a number, a time or a date, no ratio"
         raise InputError(what, f"{mend}; if the cell makes a time of it, type a ' first", label)
     listed = value.split(":")
     if len(listed) != parts:

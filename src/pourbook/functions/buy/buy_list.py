@@ -13,6 +13,7 @@ from typing import TypeVar
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, choice, text
 from pourbook.errors import FAILED, PourbookError
+from pourbook.functions.buy import running_short
 from pourbook.functions.buy.purchase import (
     PART_COLUMNS,
     Bought,
@@ -26,6 +27,7 @@ from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.tables import products as product_table
 from pourbook.tables.buy.packs import PACKS, STOCK, OnHand, OnSale
+from pourbook.tables.buy.settled_losses import COLUMNS as SETTLED_LOSSES
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.rooms import system_of
@@ -49,6 +51,7 @@ BUY_RESULTS = (
     Column("left_over", "What is left of the packs, and until when it keeps"),
     Column("from_stock", "What is taken from which lot, and what is past its day"),
     Column("buy_status", "ok, or what to mend"),
+    *running_short.RESULTS,
 )
 PACK_RESULTS = (
     Column("count", "How many to buy for the option to offer"),
@@ -71,13 +74,21 @@ def compute_buy(
     stock: Rows,
     system_name: str,
     serial: float | None = None,
+    amount_rows: Rows = (),
+    settled: Rows = (),
+    option: str | None = None,
+    trip: Value = None,
 ) -> Result:
     """Return the result rows of PB_BUY."""
-    job = read_job(parts, products, packs, stock, system_of(system_name), serial)
+    system = system_of(system_name)
+    job = read_job(parts, products, packs, stock, system, serial)
+    wanted = _option(option)
+    risk = running_short.read_risk(amount_rows, settled, wanted, trip, system)
     result: list[list[Value]] = [[""] * len(BUY_RESULTS) for _ in products]
     for index, row in filled(products, product_table.COLUMNS):
         name = text(row["product"])
-        result[index] = [name, *_bought(job, name)]
+        short = running_short.told(job.purchase(wanted, name), name, risk)
+        result[index] = [name, *_bought(job, name), *short]
     return result
 
 
@@ -240,11 +251,34 @@ EXAMPLE_PACKS = (("Clear", "kit", "2 L", 60.0, 180, None), ("Clear", "B", "0.5 L
 EXAMPLE_STOCK = ("Clear", "7", "A", "0.1 L", 46400.0)
 EXAMPLE_DAY = 46350.0
 
+_EXAMPLE_AMOUNTS = ("A", 1, "Flood", "Clear", 2.0, 2.0, 1.0, 1.0, 2.0, 0, 0, 0, 0.2, 2.2, 2, "ok")
+# 2.2 L are there and 2.0 stay: short beyond a loss of 1/11, logit -2.3026, as is 10 % less 0.1054.
+_EXAMPLE_SHORT = (0.6154361872939071, "1 x kit 2", 60.0, 0.0011983858604729392, "one more", "ok")
+
 PB_BUY = Function(
     name="PB_BUY",
     summary="The cheapest whole packs of every product for each option, after stock on hand.",
-    arguments=(_PARTS, _PRODUCTS, _PACKS, _STOCK, _SYSTEM, _DATE),
-    result="one row a product: need, cost and packs of each option, left over, stock, and a status",
+    arguments=(
+        *(_PARTS, _PRODUCTS, _PACKS, _STOCK, _SYSTEM, _DATE),
+        Argument(
+            "amounts",
+            "rows",
+            "the results of Amounts, for the chance of running short",
+            columns=running_short.AMOUNT_COLUMNS,
+            optional=True,
+        ),
+        Argument(
+            "settled",
+            "rows",
+            "the table on what settled jobs say, on Buying",
+            columns=SETTLED_LOSSES,
+            optional=True,
+        ),
+        _OPTION,
+        Argument("trip", "measure", "what a second trip costs, on Start", optional=True),
+    ),
+    result="one row a product: need, cost and packs of each option, left over, stock, a status; "
+    "for the option to offer the chance of running short and what one more pack does to it",
     valid=_VALID,
     source=_SOURCE,
     examples=(
@@ -256,6 +290,10 @@ PB_BUY = Function(
                 (EXAMPLE_STOCK,),
                 "metric",
                 EXAMPLE_DAY,
+                (_EXAMPLE_AMOUNTS,),
+                (("Clear", 0.1, 0.3, 0),),
+                "A",
+                400.0,
             ),
             (
                 (
@@ -274,6 +312,7 @@ PB_BUY = Function(
                     "A: 0.4 part B until 2027-05-23",
                     "A: 0.1 part A of 7",
                     "ok",
+                    *_EXAMPLE_SHORT,
                 ),
             ),
         ),

@@ -66,13 +66,13 @@ failed:
     PB_BATCHES = Err.Description
 End Function
 
-Function PB_BUY(parts, products, packs, stock, system, Optional date_)
+Function PB_BUY(parts, products, packs, stock, system, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_), ThisWorkbook, Application.Caller)
+        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_, amounts, settled, option_, trip), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_))
+        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_, amounts, settled, option_, trip))
         Exit Function
     #End If
 failed:
