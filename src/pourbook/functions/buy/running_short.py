@@ -17,7 +17,7 @@ from pourbook.cells import OK, Rows, Value, is_blank, number, text
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.buy.purchase import Bought
 from pourbook.functions.mix import amounts
-from pourbook.tables.buy.packs import OnSale
+from pourbook.tables.buy.packs import MOST_VOLUME, OnSale
 from pourbook.tables.buy.settled_losses import WORTH, SettledLoss, settled_losses
 from pourbook.tables.declared import Column
 from pourbook.tables.row_loop import filled
@@ -35,6 +35,7 @@ RESULTS = (
 )
 ENOUGH = "enough"
 _MOST_LOSS = 0.999
+_SLACK = 1e-9
 
 
 @dataclass(frozen=True)
@@ -85,9 +86,13 @@ def _risk(amount_rows: Rows, settled: Rows, option: str, trip: Value, system: un
         name = text(row["product"]).casefold()
         if text(row["option"]).upper() != option or text(row["status"]) != OK:
             continue
-        for found, column in ((net, "net"), (mixed, "mixed")):
-            volume = units.to_si(number(row[column], column), system.volume)
-            found[name] = found.get(name, 0.0) + volume
+        kept, made = (
+            units.to_si(number(row[column], column), system.volume) for column in ("net", "mixed")
+        )
+        if not 0 < kept <= made * (1 + _SLACK) <= MOST_VOLUME:
+            raise InputError("it is beyond all sense", "check Rooms and Layers", "Amounts")
+        net[name] = net.get(name, 0.0) + kept
+        mixed[name] = mixed.get(name, 0.0) + made
     cost = None if is_blank(trip) else number(trip, "A second trip costs")
     if cost is not None and cost < 0:
         raise InputError(f"it is {cost:g}", "type 0 or more on Start", "A second trip costs")
