@@ -291,7 +291,7 @@ def _prepare(
             "filler": dice.choice([0, 0, 1.5]),
             "dams": dice.choice([None, 0, 0.4]),
             "clean_up": dice.choice([None, 0, 10]),
-            "drips": dice.choice([0, 0, 25]),
+            "drips": dice.choice([0, 0, 0, 25]),
             "back": dice.choice([None, 0, 1]),
         }
     ]
@@ -300,8 +300,9 @@ def _prepare(
 def _shape(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None:
     """Turn some pieces into upright ones, round ones and fills, and some films into depths."""
     for row in rows["rooms"]:
-        if row["shape"] == "rectangle" and row.get("cutouts") is None and dice.random() < 0.4:
-            small = {"c": "2 in"} if dice.random() < 0.7 else {"c": None}
+        bare = row.get("cutouts") is None and row.get("edge_run") is None
+        if row["shape"] == "rectangle" and bare and dice.random() < 0.6:
+            small = {"c": "2 in"} if dice.random() < 0.95 else {"c": None}
             changed: dict[str, object] = dice.choice(
                 [
                     {"shape": "2 round corners", **small},
@@ -318,7 +319,7 @@ def _shape(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> Non
             row["film"] = dice.choice([None, None, "Depth"])
             row["passes"] = dice.choice([1, 2]) if row["film"] else row.get("passes")
     plain = [row for row in rows["rooms"] if row["shape"] == "rectangle" and row.get("c") is None]
-    if plain and len(rows["layers"]) < 9 and dice.random() < 0.3:
+    if plain and len(rows["layers"]) < 9 and dice.random() < 0.15:
         for name in ("cutouts", "edge_run", "edge_height", "edge_profile", "splash_run"):
             plain[-1].pop(name, None)
         plain[-1].pop("splash_height", None)

@@ -132,7 +132,8 @@ class Pipeline:
         results = [f.id for f in filled if not f.aside]
         typed = [f.id for f in declared.columns]
         first, ranged, last = name.partition(":")
-        span = typed[typed.index(first) : typed.index(last) + 1] if ranged else [name]
+        every = typed + [f.id for f in filled]
+        span = every[every.index(first) : every.index(last) + 1] if ranged else [name]
         lists = {"entries": typed, "results": results, "all": typed + results}
         columns = lists.get(name, span)
         if declared.kind == "form":

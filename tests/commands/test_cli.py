@@ -355,7 +355,7 @@ def test_show_prints_the_price_or_what_stands_in_its_way(
     for table in tables:
         assert set(table) == {"title", "headings", "rows", "sides"}
         assert {len(r) for r in table["rows"]} <= {len(table["headings"])}
-    assert len(tables[0]["rows"]) == 14
+    assert len(tables[0]["rows"]) == 17
 
 
 def test_explain_begins_with_the_place_and_its_figure(
@@ -438,7 +438,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     assert run("show", path) == 0
     assert "Quoted: option A, revision 1, accepted 2026-11-25" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
-    assert "Revision 2: option B, 7,122.08 USD" in capsys.readouterr().out
+    assert "Revision 2: option B, 8,406.05 USD" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2
     assert "--force" in capsys.readouterr().err
     assert run("accept", path, "--option", "C") == 1

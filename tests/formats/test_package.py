@@ -112,8 +112,8 @@ def test_workbook_of_another_program(file: Path, demo_us: Path, repack: Repack) 
 @pytest.mark.parametrize("pieces", ["0", "-1", "5001", "many", "", "1.5", "9" * 30])
 def test_marks_without_sense(file: Path, demo_us: Path, repack: Repack, pieces: str) -> None:
     def edit(content: bytes) -> bytes:
-        assert b">16<" in content
-        return content.replace(b">16<", f">{pieces}<".encode())
+        assert b">18<" in content
+        return content.replace(b">18<", f">{pieces}<".encode())
 
     assert "did not make" in _told(repack(demo_us, file, {MARKS: edit}))
 
@@ -239,7 +239,7 @@ def test_cell_past_the_ends_of_a_sheet(
     _any_but_another_error(path)
 
 
-AREA = b'ref="S17:Y32"'  # what PB_ROOMS fills in the demo of the tests
+AREA = b'ref="T17:AB34"'  # what PB_ROOMS fills in the demo of the tests
 
 
 @pytest.mark.parametrize("area", ["S17", "X32:S17", "x", "", "A1:", "S17:ZZZZ9"])

@@ -20,7 +20,7 @@ from pourbook import units
 from pourbook.cells import OK, CellError, Value
 from pourbook.errors import FAILED, WAITS
 from pourbook.functions.batch import plans
-from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.catalogue import JOINTS, catalogue, evaluate
 from pourbook.functions.declare import Argument, Function, Result
 from pourbook.functions.mix import amounts
 from pourbook.functions.site import damp, proof_tests, survey
@@ -29,7 +29,7 @@ from pourbook.tables import layers as layer_table
 from pourbook.tables.used import log_rows
 
 LONGEST_REFUSAL = 250
-FUNCTIONS = list(catalogue().values())
+FUNCTIONS = [f for f in catalogue().values() if f.name not in JOINTS]
 SCALARS = [f for f in FUNCTIONS if not f.columns and f.arguments]
 JUDGES = ("PB_OPTIONS", "PB_ADDITIVES", "PB_CASES")
 """What they are given is refused by others; they say whether it was: tests of their own."""

@@ -22,7 +22,8 @@ from pourbook.functions.days import calendar
 
 
 def _rows(warmth: Rows) -> list[dict[str, Value]]:
-    found = evaluate("PB_BATCHES", [*batches.EXAMPLE_ARGUMENTS, [], warmth])
+    days = [[*[""] * (len(batches.DAYS) - 1), cell] for (cell,) in warmth]
+    found = evaluate("PB_BATCHES", [*batches.EXAMPLE_ARGUMENTS, [], days])
     assert isinstance(found, list)
     names = [column.id for column in catalogue()["PB_BATCHES"].columns]
     return [dict(zip(names, row, strict=True)) for row in found]
@@ -69,5 +70,6 @@ def test_calendar_gives_the_hour_of_each_batch() -> None:
 def test_calendar_that_is_refused_leaves_the_day() -> None:
     rows = _rows([["!"], [""]])
     assert [row["use_by"] for row in rows[:2]] == [40.0, 40.0]
-    said = evaluate("PB_BATCHES", [*batches.EXAMPLE_ARGUMENTS, [], [["! Days: mend it"]]])
+    bad = [[*[""] * (len(batches.DAYS) - 1), "! Days: mend it"]]
+    said = evaluate("PB_BATCHES", [*batches.EXAMPLE_ARGUMENTS, [], bad])
     assert str(said).startswith("! ")

@@ -68,15 +68,15 @@ def by_name(tmp_path: Path) -> Path:
     book.defined_names["system"] = DefinedName("system", attr_text="Sheet!$A$1")
     for column, typed in enumerate(("Kitchen", "Island", "rectangle", "5'", "3'"), start=1):
         page.cell(5, column, typed)
-    page["S5"] = ArrayFormula("S5:X5", "=PB_ROOMS(A5:R5,system)")
+    page["T5"] = ArrayFormula("T5:Y5", "=PB_ROOMS(A5:S5,system)")
     page["D1"] = ArrayFormula("D1:D2", "=LEN(system)*{1;10}")
-    page["E1"], page["E2"] = "=S5*2", "=D2+1"
+    page["E1"], page["E2"] = "=T5*2", "=D2+1"
     book.save(tmp_path / "named.xlsx")
     return tmp_path / "named.xlsx"
 
 
 def test_a_block_that_reads_by_a_name_is_noticed(by_name: Path) -> None:
-    wanted = [("Sheet", a) for a in ("S5", "X5", "D1", "D2", "E1", "E2")]
+    wanted = [("Sheet", a) for a in ("T5", "Y5", "D1", "D2", "E1", "E2")]
     record = Recomputed()
     found = _values(in_turns(by_name), wanted, record)
     assert list(found.values()) == [15.0, "ok", 2.0, 20.0, 30.0, 21.0]
@@ -87,7 +87,7 @@ def test_a_name_that_looks_like_a_cell_beyond_the_sheet_stops_nothing(by_name: P
     book = openpyxl.load_workbook(by_name)
     book["Sheet"]["F1"] = "=XYZ2026*A9999999"
     book.save(by_name)
-    found = _values(in_turns(by_name), [("Sheet", "S5"), ("Sheet", "E1")], Recomputed())
+    found = _values(in_turns(by_name), [("Sheet", "T5"), ("Sheet", "E1")], Recomputed())
     assert list(found.values()) == [15.0, 30.0]
 
 

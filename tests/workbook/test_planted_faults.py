@@ -118,7 +118,7 @@ _RENAMED = (
         ((block, "product", i), "Other top")
         for block, rows in {
             "products": (3,),
-            "layers": (2, 5),
+            "layers": (2, 6),
             "packs": (7, 8),
             "tests": range(4),
         }.items()
@@ -147,8 +147,8 @@ FAULTS = (
         "rooms",
         "a piece without a shape in a room no layer coats",
         (
-            *_row("rooms", 14, room="Garage", piece="Bench", a=10, b=10),
-            *((("layers", "rooms", i), "Kitchen; Bar; Bath") for i in range(6)),
+            *_row("rooms", 17, room="Garage", piece="Bench", a=10, b=10),
+            *((("layers", "rooms", i), "Kitchen; Bar; Bath") for i in range(7)),
         ),
     ),
     Fault("surfaces", "a total typed over", typed_over=("measured", "total", 0)),
@@ -179,7 +179,7 @@ FAULTS = (
         "more batches than cards",
         (
             (("doing", "bucket", 1), "0.2 US gal"),
-            *((("rooms", "may_split", i), "yes") for i in range(14)),
+            *((("rooms", "may_split", i), "yes") for i in range(17)),
         ),
         also=("heated",),
     ),
@@ -632,8 +632,8 @@ def test_total_run_over_an_unmeasured_piece_is_no_number(
     plan_us: Layout, scenario_us: Scenario, open_us: OpenBook
 ) -> None:
     """Labour by edge run must not pass over a piece that is still to be mended."""
-    bench = _row("rooms", 14, room="Garage", piece="Bench", a=10, edge_run="9 ft", edge_height=1)
-    kept = {("layers", "rooms", i): "Kitchen; Bar; Bath" for i in range(6)}
+    bench = _row("rooms", 17, room="Garage", piece="Bench", a=10, edge_run="9 ft", edge_height=1)
+    kept = {("layers", "rooms", i): "Kitchen; Bar; Bath" for i in range(7)}
     entries = {**scenario_us.entries, **dict(bench), **kept}
     values = open_us.values(entries)
     cell = plan_us.cell("quant", "edge_run")

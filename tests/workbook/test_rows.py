@@ -98,7 +98,7 @@ def test_a_job_whose_rows_went_by_position_gets_their_names(
         for k in scenario_us.entries
         if k[:2] in {("working", "name"), ("doing", "name"), ("doing", "layer_name")}
     ]
-    assert len(names) == 16
+    assert len(names) == 18
     target = tmp_path / "old.xlsx"
     fill(demo_us, target, dict.fromkeys(names), force=False)
     carried = read_entries(target)

@@ -54,11 +54,11 @@ TYPED = [
     ({("rates", "uplift", 0): 0.003}, "Margin: 0.3 %", ("rates", "uplift", 0), "30 % may be meant"),
     (
         {
-            **{("rooms", n, 14): v for n, v in {"room": "kitchen ", "piece": "ISLAND"}.items()},
-            **{("rooms", n, 14): v for n, v in {"shape": "rectangle", "a": "7'", "b": 42}.items()},
+            **{("rooms", n, 17): v for n, v in {"room": "kitchen ", "piece": "ISLAND"}.items()},
+            **{("rooms", n, 17): v for n, v in {"shape": "rectangle", "a": "7'", "b": 42}.items()},
         },
         "Kitchen, Island (7' x 42) stands 2 times",
-        ("rooms", "piece", 14),
+        ("rooms", "piece", 17),
         "typed twice",
     ),
     (
@@ -74,7 +74,11 @@ TYPED = [
         "days",
     ),
     (
-        {("survey", "substrate", 1): "old coating", ("layers", "before", 0): "clean"},
+        {
+            ("survey", "substrate", 1): "old coating",
+            ("layers", "before", 0): "clean",
+            ("layers", "before", 3): "sand 220 and clean",
+        },
         "Bar: old coating, and Tinted base (option A) goes on it without sanding",
         ("layers", "before", 0),
         "sand 220",

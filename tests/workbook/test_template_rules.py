@@ -426,7 +426,7 @@ def test_only_allowed_functions(layout: Layout, formulas: dict[Cell, str]) -> No
         assert not strange, f"{where[0]}!{where[1]} uses {strange}"
         used |= set(_called(formula))
     expected = {
-        "job": {"PB_ROOMS", "PB_PRODUCTS", "PB_AMOUNTS", "PB_PARTS", "PB_BATCHES"},
+        "job": {"PB_ROOMS", "PB_PLANS", "PB_AMOUNTS", "PB_PURCHASE", "PB_BATCHES"},
         "shop": {"PB_PRODUCTS", "MATCH", "SUMIFS", "COUNTIFS"},
     }
     assert {"IF", "SUM"} | expected[layout.book.book] <= used
@@ -815,21 +815,21 @@ FILLS = {
     "amounts": "PB_AMOUNTS",
     "parts": "PB_PARTS",
     "additives": "PB_ADDITIVES",
-    "readings": "PB_SURVEY",
+    "readings": "PB_SITE",
     "onsite": "PB_AIR",
     "days": "PB_DAYS",
     "packs": "PB_PACKS",
     "stock": "PB_STOCK",
-    "buying": "PB_BUY",
-    "plan": "PB_PLAN",
+    "buying": "PB_PURCHASE",
+    "plan": "PB_PLANS",
     "batches": "PB_BATCHES",
-    "used": "PB_USED",
+    "used": "PB_DONE",
     "proofs": "PB_PROOF",
     "words": "PB_WORDS",
     "entered": "PB_ENTERED",
     "looks": "PB_LOOKS",
     "options": "PB_OPTIONS",
-    "what_if": "PB_CASES",
+    "what_if": "PB_OUTLOOK",
 }
 
 

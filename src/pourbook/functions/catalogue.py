@@ -2,7 +2,8 @@
 
 Contract: :data:`CATALOGUE` maps a function's name to its :class:`Function`;
 :func:`evaluate` is the one way a host calls it. A refusal comes back as a text that begins with
-``!``; any other exception is a fault of ours and is raised for the host to record.
+``!``; any other exception is a fault of ours and is raised for the host to record. Tables that
+stand on each other are worked out in one call (:data:`JOINTS`), each by its own function.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from functools import cache
+from typing import Any
 
 from pourbook.cells import (
     ANY,
@@ -27,12 +29,22 @@ from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import additions, buy_list
 from pourbook.functions.days import calendar, options, what_if
 from pourbook.functions.declare import Argument, Function, Result
+from pourbook.functions.joint import joint
 from pourbook.functions.measure import room_areas
 from pourbook.functions.mix import amounts, mixable, parts
 from pourbook.functions.own import entered, live, looks, scalars, words
 from pourbook.functions.site import damp, proof_tests, survey
 from pourbook.functions.used import used
 
+JOINTS: dict[str, tuple[Any, ...]] = {
+    "PB_PLANS": ("PB_PLAN", ("products", "PB_PRODUCTS")),
+    "PB_PURCHASE": ("PB_BUY", ("stock", "PB_STOCK"), ("additives", "PB_ADDITIVES")),
+    "PB_SITE": ("PB_SURVEY", ("onsite", "PB_AIR")),
+    "PB_DONE": ("PB_USED", ("proofs", "PB_PROOF")),
+    "PB_OUTLOOK": ("PB_CASES", ("options", "PB_OPTIONS")),
+}
+"""Functions that are worked out in one call: the own one of a table, and by the ids of other tables
+those that stand aside of it."""
 _PLAIN = (bool, int, float, str)
 _NUMBER = (int, float)
 
@@ -64,6 +76,8 @@ def catalogue() -> dict[str, Function]:
         live.PB_LIVE,
     ):
         found[function.name] = function
+    for name, (own, *guests) in JOINTS.items():
+        found[name] = joint(name, found[own], {guest: found[f] for guest, f in guests}, _evaluated)
     return found
 
 
@@ -108,6 +122,8 @@ def _evaluated(name: str, given: Sequence[Value | Rows]) -> Result:
                 f"{name} takes {function.required} to {len(function.arguments)} arguments",
                 "see the function list on the Scratch sheet",
             )
+        if name in JOINTS:
+            return function.compute(*given)
         values: list[object] = []
         for argument, value in zip(function.arguments, given, strict=False):
             if argument.kind != "rows" and is_refused(value):

@@ -49,8 +49,8 @@ def edge_area(run: float, height: float, profile: str, under: float = 0.0) -> fl
         InputError: A figure is below 0 or the profile is not known.
 
     Example:
-        >>> edge_area(3.0, 0.25, "square"), edge_area(3.0, 0.25, "square", under=0.05)
-        (0.75, 0.9)
+        >>> edge_area(3.0, 0.25, "square"), edge_area(3.0, 0.25, "square", under=0.25)
+        (0.75, 1.5)
     """
     require("0 or more", edge_run=run, under_edge=under)
     return run * (edge_girth(height, profile) + under)

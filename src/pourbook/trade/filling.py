@@ -37,7 +37,7 @@ def trench(width: float, run: float) -> float:
         InputError: A dimension is not above 0.
 
     Example:
-        >>> trench(0.003, 12.0)
+        >>> round(trench(0.003, 12.0), 6)
         0.036
     """
     require("above 0", width=width, run=run)

@@ -62,7 +62,7 @@ def chance_short(kept: float, have: float, learned: Learned) -> float:
         >>> from pourbook.trade.learning import Prior, learn
         >>> known = learn("loss", [], Prior(typical=0.10, spread=0.3, worth=4.0))
         >>> [round(chance_short(9.0, have, known), 3) for have in (9.0, 10.0, 10.676, 12.0)]
-        [1.0, 0.5, 0.1, 0.01]
+        [1.0, 0.5, 0.099, 0.015]
     """
     require("above 0", kept=kept)
     require("0 or more", have=have)

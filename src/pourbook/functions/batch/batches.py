@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from pourbook import units
 from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, is_blank, refuse_errors
 from pourbook.errors import FAILED, InputError, PourbookError
+from pourbook.functions import day_columns
 from pourbook.functions.batch import mix_cards, mixes, plans
 from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.declare import Argument, Example, Function, Result
@@ -25,6 +26,8 @@ from pourbook.tables.products import PARTS
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
 
+DAYS = tuple(column.id for column in day_columns.RESULTS)
+WARMTH = "batch_warmth"
 ROWS = 60
 MEND_MANY = "use bigger buckets, or make two jobs of it"
 RESULTS = (
@@ -65,30 +68,31 @@ def compute(
     system_name: str,
     going: Value = None,
     additive_rows: Rows = (),
-    warmth: Rows = (),
+    days: Rows = (),
 ) -> Result:
     """Return the result rows of PB_BATCHES."""
     system = rooms.system_of(system_name)
     tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
     kelvin = units.to_si(temperature, system.temperature)
-    hours = hours_of(warmth, system)
+    hours = hours_of(days, system)
     return padded([row for row, _ in _rows(tables, kelvin, crew, option, additive_rows, hours)])
 
 
-def hours_of(warmth: Rows, system: units.System) -> list[float | None]:
+def hours_of(days: Rows, system: units.System) -> list[float | None]:
     """Return the temperature of each batch's hour, K; None where Days has none.
 
     Raises:
         InputError: A cell shows an error, or a refusal that is not the calendar's.
 
     Example:
-        >>> hours_of([[20.0], [""], ["!"]], units.SYSTEMS["metric"])
+        >>> days = [[*[""] * (len(DAYS) - 1), warm] for warm in (20.0, "", "!")]
+        >>> hours_of(days, units.SYSTEMS["metric"])
         [293.15, None, None]
     """
-    cells = [cell for (cell,) in (as_mapping(row, ("warmth",)).values() for row in warmth)]
+    cells = [as_mapping(row, DAYS)[WARMTH] for row in days]
     for cell in cells:
         if cell != FAILED:  # the calendar's own refusal: the day's temperature holds
-            refuse_errors({"warmth": cell}, {"warmth": "Warmest of a batch"})
+            refuse_errors({WARMTH: cell}, {WARMTH: "Warmest of a batch"})
     return [
         units.to_si(cell, system.temperature)
         if isinstance(cell, int | float) and not is_blank(cell)
@@ -212,10 +216,10 @@ ARGUMENTS = (
         optional=True,
     ),
     Argument(
-        "warmth",
+        "days",
         "rows",
-        "the temperature of each batch's hour, on Days",
-        columns=("warmth",),
+        "the results of Days, for the temperature of each batch's hour",
+        columns=DAYS,
         optional=True,
     ),
 )

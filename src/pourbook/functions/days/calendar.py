@@ -19,13 +19,13 @@ from pourbook.dates import serial
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.day_columns import ON_SITE, RESULTS, SPANS
 from pourbook.functions.days import placing, spans
 from pourbook.functions.days.placing import Calendar, Coated
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
 from pourbook.tables import layers as layer_table
 from pourbook.tables import site as site_sheet
-from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.rooms import system_of
 from pourbook.tables.works import HOUR
@@ -57,24 +57,6 @@ SITE = (
     "gap",
     "surface",
     "going",
-)
-_ON_SITE = (
-    Column("visit_from", "When the crew begins on a date on site"),
-    Column("visit_until", "When it ends there"),
-    Column("visit_people", "How many of the crew are on site"),
-    Column("batch_warmth", "The warmest each batch of the option meets", "temperature"),
-)
-RESULTS = (
-    Column("step", "What is done, or what is reached"),
-    Column("day_layer", "Which layer"),
-    Column("starts", "When it begins, as date and time"),
-    Column("ends", "When it ends"),
-    Column("hours", "How long it takes the crew, h"),
-    Column("air", "For a batch: go, wait or don't"),
-    Column("day_status", "ok, or why the calendar cannot be kept"),
-    Column("day_note", "What the calendar had to change, or what is wrong with the air"),
-    *spans.RESULTS,
-    *_ON_SITE,
 )
 _STATUS = [column.id for column in RESULTS].index("day_status")
 _WORDS = {
@@ -281,10 +263,10 @@ def compute(*given: object) -> Result:
     for row, line in zip(rows, made, strict=False):
         row[:aside] = line.cells()
     for row, span in zip(rows, beside, strict=False):
-        row[aside : -len(_ON_SITE)] = span
+        row[aside : -len(ON_SITE)] = span
     for row, visit in zip(rows, on_site, strict=False):
         people = visit.hands or found.site.crew
-        row[-len(_ON_SITE) : -1] = serial(visit.start), serial(visit.end), people
+        row[-len(ON_SITE) : -1] = serial(visit.start), serial(visit.end), people
     for row, kelvin in zip(rows, warmths(found), strict=False):
         row[-1] = units.express(kelvin, system_of(str(given[6])).temperature)
     return rows
@@ -360,7 +342,7 @@ _ENDS = tuple(
     for hours in (8, 10, 10 + 8 / 60, 10 + 16 / 60, 18 + 16 / 60, 34 + 8 / 60, 34 + 16 / 60)
 )
 _REST = tuple(("",) * len(RESULTS) for _ in range(MOST_LINES - 8))
-_NO_SPAN = ("",) * (len(spans.RESULTS) + len(_ON_SITE))
+_NO_SPAN = ("",) * (len(SPANS) + len(ON_SITE))
 _WHEN = (_ENDS[0], _ENDS[1], "", "", "", "", "")
 _PREPARED = ("Prepare", "Prepare, 2027-01-11", *_WHEN, _ENDS[0], _ENDS[3], 2, 20.0)
 _FLOODED = (

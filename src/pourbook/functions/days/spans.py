@@ -10,22 +10,11 @@ from collections.abc import Sequence
 
 from pourbook.cells import Value
 from pourbook.dates import serial
+from pourbook.functions.day_columns import SPANS
 from pourbook.functions.days.placing import Calendar
-from pourbook.tables.declared import Column
 from pourbook.trade.days.schedule import WORK, Deed, Placed
 
 MOST = 8
-RESULTS = (
-    Column("span", "The layer, or the preparation"),
-    Column("span_label", "The same with the day its work begins, for the chart"),
-    Column("work_from", "When its work begins"),
-    Column("work_until", "When its work ends"),
-    Column("next_from", "When the next coat may go on"),
-    Column("next_until", "Until when it may, without sanding"),
-    Column("touch_dry", "When it is touch dry"),
-    Column("light_use", "When light use may begin"),
-    Column("hard_use", "When hard use may begin"),
-)
 _MILESTONES = (
     Deed.RECOAT_FROM,
     Deed.RECOAT_UNTIL,
@@ -50,7 +39,7 @@ def spans(found: Calendar) -> list[list[Value]]:
         rows.append(_span(coated.coat.name, own))
     if len(rows) > MOST:
         over = len(rows) - MOST + 1
-        rows[MOST - 1 :] = [[f"{over} more below", *[""] * (len(RESULTS) - 1)]]
+        rows[MOST - 1 :] = [[f"{over} more below", *[""] * (len(SPANS) - 1)]]
     return [row for row in rows if row]
 
 

@@ -53,13 +53,13 @@ failed:
     PB_AREA = Err.Description
 End Function
 
-Function PB_BATCHES(layers, doing, products, working, rooms, temperature, crew, option_, system, Optional going, Optional additives, Optional warmth)
+Function PB_BATCHES(layers, doing, products, working, rooms, temperature, crew, option_, system, Optional going, Optional additives, Optional days)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives, warmth), ThisWorkbook, Application.Caller)
+        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives, days), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives, warmth))
+        PB_BATCHES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BATCHES", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, additives, days))
         Exit Function
     #End If
 failed:
@@ -116,6 +116,19 @@ Function PB_DAYS(layers, doing, products, working, rooms, hourly, system, option
     #End If
 failed:
     PB_DAYS = Err.Description
+End Function
+
+Function PB_DONE(log, receipts, stock, layers, products, working, amounts, system, tests, hourly, Optional offered, Optional accepted, Optional film_off, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional option_)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_DONE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DONE", Array(log, receipts, stock, layers, products, working, amounts, system, tests, hourly, offered, accepted, film_off, start, temperature, night, day_from, day_to, option_), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_DONE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DONE", Array(log, receipts, stock, layers, products, working, amounts, system, tests, hourly, offered, accepted, film_off, start, temperature, night, day_from, day_to, option_))
+        Exit Function
+    #End If
+failed:
+    PB_DONE = Err.Description
 End Function
 
 Function PB_DOSE(amount, unit, share)
@@ -222,6 +235,19 @@ failed:
     PB_OPTIONS = Err.Description
 End Function
 
+Function PB_OUTLOOK(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases, Optional least)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least))
+        Exit Function
+    #End If
+failed:
+    PB_OUTLOOK = Err.Description
+End Function
+
 Function PB_PACKS(packs, parts, products, stock, system, Optional date_, Optional option_)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
@@ -274,6 +300,19 @@ failed:
     PB_PLAN = Err.Description
 End Function
 
+Function PB_PLANS(layers, doing, products, working, rooms, temperature, crew, system, Optional kinetics, Optional going)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_PLANS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLANS", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics, going), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_PLANS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PLANS", Array(layers, doing, products, working, rooms, temperature, crew, system, kinetics, going))
+        Exit Function
+    #End If
+failed:
+    PB_PLANS = Err.Description
+End Function
+
 Function PB_PRODUCTS(products, system)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
@@ -300,6 +339,19 @@ failed:
     PB_PROOF = Err.Description
 End Function
 
+Function PB_PURCHASE(parts, products, packs, stock, system, layers, doing, additives, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_PURCHASE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PURCHASE", Array(parts, products, packs, stock, system, layers, doing, additives, date_, amounts, settled, option_, trip), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_PURCHASE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PURCHASE", Array(parts, products, packs, stock, system, layers, doing, additives, date_, amounts, settled, option_, trip))
+        Exit Function
+    #End If
+failed:
+    PB_PURCHASE = Err.Description
+End Function
+
 Function PB_READ(measure, unit)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
@@ -324,6 +376,19 @@ Function PB_ROOMS(rooms, system, Optional survey)
     #End If
 failed:
     PB_ROOMS = Err.Description
+End Function
+
+Function PB_SITE(readings, system, onsite_readings, products, working, Optional survey, Optional answers)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_SITE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SITE", Array(readings, system, onsite_readings, products, working, survey, answers), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_SITE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_SITE", Array(readings, system, onsite_readings, products, working, survey, answers))
+        Exit Function
+    #End If
+failed:
+    PB_SITE = Err.Description
 End Function
 
 Function PB_SPLIT(volume, unit, ratio, part, Optional basis, Optional densities)

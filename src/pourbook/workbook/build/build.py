@@ -211,6 +211,7 @@ def column_widths(sheet: Sheet) -> dict[int, float]:
             if block.kind != "table":
                 continue
             wanted = item.width or _WIDTHS.get(item.kind, 10.0)
+            wanted = max(wanted, len(item.format) + 1.0) if item.of_guest else wanted
             widths[number] = max(widths.get(number, 0.0), wanted)
     return widths | dict(enumerate(sheet.widths, start=1))
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pourbook.formats.ooxml.addresses import a1
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
 from pourbook.workbook.template import released
+from pourbook.workbook.template.guests import within_id
 from pourbook.workbook.template.template import Block, Field, Sheet
 
 
@@ -117,6 +118,10 @@ def _table(spot: _Spot) -> Iterator[PlannedCell]:
             yield _content(plan, cell, item)
         for item in fill.columns if fill else ():
             cell = spot.cell(row, place.columns[item.id], "fill", field=item, index=index)
+            if fill is not None and fill.within:
+                looked_up = "{" + f"{fill.within}.{within_id(block.id, item.id)}.@" + "}"
+                yield replace(cell, fill=block.id, named=looked_up)
+                continue
             lead = index == 0 and fill is not None and item is fill.columns[0]
             named, array = array_of(block, place) if lead else ("", "")
             yield replace(cell, fill=block.id, named=named, array=array)
@@ -125,10 +130,10 @@ def _table(spot: _Spot) -> Iterator[PlannedCell]:
 def array_of(block: Block, place: Place) -> tuple[str, str]:
     """Return the formula and the range of the one array formula of a table.
 
-    The formula is in the words of the template; both are empty where the table has none.
+    The formula is in the words of the template; both are empty where the table has none of its own.
     """
     fill = block.fill
-    if fill is None:
+    if fill is None or fill.within:
         return "", ""
     start, end = place.columns[fill.columns[0].id], place.columns[fill.columns[-1].id]
     named = f"{fill.function}({','.join(fill.arguments)})"

@@ -11,6 +11,7 @@ import re
 from pourbook.errors import TemplateError
 from pourbook.formats.ooxml.addresses import a1, letters
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
+from pourbook.workbook.template.guests import within_id
 from pourbook.workbook.template.template import Block, Book
 
 _BOX = re.compile(r"(?:(?:'[^']+'|\w+)!)?\$[A-Z]+\$(\d+):\$[A-Z]+\$(\d+)")
@@ -79,6 +80,8 @@ def _reference(result: Layout, name: str, at: PlannedCell) -> str:
         headings = {f.id: number for number, f in enumerate(target.columns)}
         header = target.columns[headings[_have(headings, item, where)]].header
         return result.text(header).replace('"', '""')
+    if at.fill and at.array and item in _looked_up(target):
+        return _reference(result, _of_guest(result, target, item, where), at)
     prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
     if target.kind == "table" and more == "@":
         return _cell(target, place, item, at.index, where, prefix)
@@ -88,6 +91,27 @@ def _reference(result: Layout, name: str, at: PlannedCell) -> str:
         return _checks_on(target, place, more, prefix, where)
     finder = {"lines": _in_lines, "form": _in_form}.get(target.kind, _in_table)
     return prefix + finder(target, place, item, more, at)
+
+
+def _looked_up(block: Block) -> list[str]:
+    """Return by which names the result columns of a guest are asked for; none of another block."""
+    if block.fill is None or not block.fill.within:
+        return []
+    return ["results", *(column.id for column in block.fill.columns)]
+
+
+def _of_guest(result: Layout, block: Block, item: str, where: str) -> str:
+    """Return the columns in which a call works a guest out, for another call to read.
+
+    So a call rests on calls alone, and no engine works one out before what it rests on.
+    """
+    assert block.fill is not None
+    host = result.book.block(block.fill.within)
+    if host.rows != block.rows:
+        raise TemplateError(f"'{block.id}' has not the rows of '{host.id}'", "", where)
+    ids = [column.id for column in block.fill.columns]
+    first, last = (ids[0], ids[-1]) if item == "results" else (item, item)
+    return f"{host.id}.{within_id(block.id, first)}:{within_id(block.id, last)}"
 
 
 def _word(result: Layout, block: str, item: str, at: PlannedCell, *, one: bool) -> str:

@@ -7,7 +7,7 @@ the row of a block function, whose working the function itself tells.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from openpyxl.formula.tokenizer import Tokenizer
@@ -16,6 +16,7 @@ from pourbook.cells import Address, Rows, Told, Value, is_blank, ranges_of, text
 from pourbook.dates import day_of
 from pourbook.errors import MisreadError, PourbookError, UnknownError
 from pourbook.formats.ooxml import addresses
+from pourbook.functions.catalogue import JOINTS, catalogue
 from pourbook.workbook.check.structure import describe
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook
@@ -111,7 +112,7 @@ class _Teller:
 
     def _function(self, block: str) -> str:
         fill = self.plan.block(block).fill
-        return fill.function if fill else ""
+        return own_call(fill.function, fill.arguments)[0] if fill else ""
 
     def shown(self, planned: PlannedCell | None, value: Value) -> str:
         if value is None or value == "":
@@ -208,22 +209,38 @@ class _Teller:
         declared = self.plan.block(block)
         if declared.kind == "table" and name in {"entries", "results", "all"}:
             return self._rows(named)
-        if declared.kind == "table":
-            listed = [self.plan.cell(block, name, index) for index in range(declared.rows)]
-            return [[self.value(cell.sheet, cell.address)] for cell in listed]
         if named == "{" + self.plan.book.system + "}":
             return self.plan.system.name
         first, ranged, last = name.partition(":")
-        ids = [line.id for line in declared.columns]
+        ids = [field.id for field in declared.all_fields()]
         names = ids[ids.index(first) : ids.index(last) + 1] if ranged else [name]
-        cells = [self.plan.cell(block, one) for one in names]
-        values = [self.value(cell.sheet, cell.address) for cell in cells]
-        return [[value] for value in values] if ranged else values[0]
+        rows = range(declared.rows if declared.kind == "table" else 1)
+        cells = [[self.plan.cell(block, one, row) for one in names] for row in rows]
+        found = [[self.value(cell.sheet, cell.address) for cell in row] for row in cells]
+        if declared.kind == "table":
+            return found
+        return [[value] for value in found[0]] if ranged else found[0][0]
 
     def _steps(self, planned: PlannedCell, function: str, arguments: tuple[str, ...]) -> list[Told]:
+        function, arguments = own_call(function, arguments)
         given = [self._argument(name) for name in arguments]
         with ranges_of(int(self.plan.version)):
             return working.steps(function, given, planned.index, self.plan.system)
+
+
+def own_call(function: str, arguments: Sequence[str]) -> tuple[str, tuple[str, ...]]:
+    """Return the call of a table alone, where one call works several out.
+
+    Example:
+        >>> own_call("PB_READ", ["{a.b}"])
+        ('PB_READ', ('{a.b}',))
+    """
+    if function not in JOINTS:
+        return function, tuple(arguments)
+    names = [argument.name for argument in catalogue()[function].arguments]
+    handed = dict(zip(names, arguments, strict=True))
+    own = JOINTS[function][0]
+    return own, tuple(handed[argument.name] for argument in catalogue()[own].arguments)
 
 
 def readable(plan: Layout, planned: PlannedCell) -> str:

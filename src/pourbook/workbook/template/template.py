@@ -21,6 +21,7 @@ from pourbook.errors import TemplateError
 from pourbook.functions.catalogue import catalogue
 from pourbook.tables.limits import LEAST_BARE
 from pourbook.workbook.template import released
+from pourbook.workbook.template.guests import with_guests
 
 LEAST_SHARE = 0.001
 """The smallest share but nothing that a percentage may be."""
@@ -43,7 +44,8 @@ class Field:
     stand beside the printed part, for other cells to look up. A ``kept`` field is written by a
     command, never typed: a locked value. One that ``wraps`` in a table takes more lines if long.
     Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1. An
-    entry column of later templates says since which; it stands after those of earlier ones.
+    entry column of later templates says since which; it stands after those of earlier ones. A
+    result column ``of_guest`` is worked out for a table of another place, which looks it up.
     """
 
     id: str
@@ -76,6 +78,7 @@ class Field:
     aside: bool = False
     bare_percent: bool = False
     since: str = ""
+    of_guest: bool = False
 
     @property
     def is_typed(self) -> bool:
@@ -106,11 +109,16 @@ class Field:
 
 @dataclass(frozen=True)
 class Fill:
-    """The one array formula that fills the result columns of a table."""
+    """The one array formula that fills the result columns of a table.
+
+    One ``within`` another block has no call of its own: the call of that block works it out too, in
+    columns aside, and its cells look it up there. ``function`` and ``arguments`` say what it is.
+    """
 
     function: str
     arguments: tuple[str, ...]
     columns: tuple[Field, ...]
+    within: str = ""
 
 
 @dataclass(frozen=True)
@@ -270,7 +278,7 @@ def read_book(base: Folder) -> Book:
     files = [_sheet_file(base, name) for name in names]
     sheets = tuple(_make(Sheet, _toml(p), p.name) for p in files)
     book = _make(Book, {**top, "sheets": ()}, "book.toml")
-    book = replace(book, sheets=sheets)
+    book = replace(book, sheets=tuple(with_guests(sheet, sheets) for sheet in sheets))
     _check(book, names)
     return book
 
