@@ -547,7 +547,9 @@ def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Layout) -> None:
         if cell.fill == "options":
             continue  # says whether a price may be shown, by the days planned; it is none of it
         if cell.fill:
-            todo.append(leads[cell.fill])
+            fill = plan_us.block(cell.fill).fill
+            assert fill is not None
+            todo.append(leads[fill.within or cell.fill])
         if cell.role == "check" and not cell.block:
             continue  # the overall check at the top looks at everything
         for quotes, plain, area in _RANGE.findall(_ASIDE.sub("", cell.formula)):

@@ -59,6 +59,7 @@ class _Search:
             self.joined[turn[a]] |= 1 << turn[b]
             self.joined[turn[b]] |= 1 << turn[a]
         self.tied = any(self.joined)
+        self.splits = sum(1 << bit for bit, split in enumerate(self.split) if split)
         self.usable = usable
         self.near = usable * CLOSE
         self.all = (1 << len(order)) - 1
@@ -95,11 +96,8 @@ class _Search:
 
     def _left(self, state: _State) -> float:
         """Return the volume still to be poured."""
-        return state.rest + math.fsum(
-            volume
-            for bit, volume in enumerate(self.volumes)
-            if not state.done >> bit & 1 and bit != state.going
-        )
+        begun = state.done | (1 << state.going if state.going >= 0 else 0)
+        return state.rest + math.fsum([self.volumes[bit] for bit in _bits(self.all & ~begun)])
 
     def _after(self, state: _State, leaves: int | None) -> Iterator[_State]:
         """Return what may be poured after one batch more."""
@@ -127,9 +125,10 @@ class _Search:
                 if head < 0 and not self.tied and self._more_fits(after, left):
                     continue
                 due = 0
-                for bit in _bits(finished):
-                    due |= self.joined[bit]
-                due &= ~(after | (1 << head if head >= 0 else 0))
+                if self.tied:
+                    for bit in _bits(finished):
+                        due |= self.joined[bit]
+                    due &= ~(after | (1 << head if head >= 0 else 0))
                 if head < 0:
                     yield _State(after, -1, 0.0, due, batch + whole, state)
                 else:
@@ -148,7 +147,7 @@ class _Search:
     def _open(self, done: int) -> list[int]:
         """Return the pieces not poured yet that no lower rank holds up, lowest rank first."""
         self._step(len(self.order))
-        return [bit for bit in range(len(self.order)) if not done >> bit & 1]
+        return _bits(self.all & ~done)
 
     def _filled(self, begun: int, room: float, due: int) -> Iterator[tuple[int, float]]:
         """Return sets of pieces that go whole into a room, the largest and what is due first."""
@@ -193,6 +192,8 @@ class _Search:
         if left <= self.near:
             return
         waiting = self._open(after)
+        if not self.splits & ~after:
+            return
         last = -1
         for bit in waiting:
             if self.rank[bit] > self.rank[waiting[0]]:
@@ -213,11 +214,14 @@ class _Search:
         )
 
 
-def _bits(mask: int) -> Iterator[int]:
+def _bits(mask: int) -> list[int]:
+    """Return the places of the bits of a mask, the lowest first."""
+    found = []
     while mask:
         low = mask & -mask
-        yield low.bit_length() - 1
+        found.append(low.bit_length() - 1)
         mask ^= low
+    return found
 
 
 def _told(end: _State) -> list[list[Cut]]:

@@ -119,8 +119,8 @@ def _table(spot: _Spot) -> Iterator[PlannedCell]:
         for item in fill.columns if fill else ():
             cell = spot.cell(row, place.columns[item.id], "fill", field=item, index=index)
             if fill is not None and fill.within:
-                looked_up = "{" + f"{fill.within}.{within_id(block.id, item.id)}.@" + "}"
-                yield replace(cell, fill=block.id, named=looked_up)
+                aside = "{" + f"{fill.within}.{within_id(block.id, item.id)}.@" + "}"
+                yield replace(cell, fill=block.id, named=f'IF({aside}="","",{aside})')
                 continue
             lead = index == 0 and fill is not None and item is fill.columns[0]
             named, array = array_of(block, place) if lead else ("", "")
