@@ -155,7 +155,10 @@ class _Pen:
             card = planned.style.startswith("Card")
             # A row that grows has no height of its own: where a program does not fit it, the first
             # line shows and nothing runs into its neighbours.
-            middle = "top" if grows or (planned.role == "text" and not card) else "center"
+            tall = item is not None and item.height
+            middle = (
+                "top" if (grows and not tall) or (planned.role == "text" and not card) else "center"
+            )
             cell.alignment = Alignment(
                 horizontal=across,
                 vertical=middle,
@@ -242,6 +245,9 @@ def _heights(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
             lines[cell.row] = _WRAPPED_LINES
     for row, count in lines.items():
         page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)
+    for cell in plan.on_sheet[sheet.sheet]:
+        if cell.role == "fill" and cell.field is not None and cell.field.height:
+            page.row_dimensions[cell.row].height = cell.field.height
     page.row_dimensions[1].height = 24
     for block in sheet.blocks:
         if block.kind == "cards":

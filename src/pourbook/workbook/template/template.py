@@ -45,7 +45,8 @@ class Field:
     command, never typed: a locked value. One that ``wraps`` in a table takes more lines if long.
     Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1. An
     entry column of later templates says since which; it stands after those of earlier ones. A
-    result column ``of_guest`` is worked out for a table of another place, which looks it up.
+    result column ``of_guest`` is worked out for a table of another place, which looks it up; one
+    with a ``height`` makes the rows of its table as high, in points.
     """
 
     id: str
