@@ -11,7 +11,7 @@ Sources: Martello and Toth (1990) chapter 8, Korf (2002, 2003), Dosa (2007), all
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
@@ -24,6 +24,7 @@ from pourbook.trade.batch.search import fit_decreasing, fit_into, l2
 
 NODE_LIMIT = 300_000
 EVEN_PIECES = 20
+FEW_PIECES = 40
 FINE_PIECES = 60
 QUICK_NODES = 2_000
 EVEN_NODES = 1_000
@@ -270,14 +271,13 @@ def cut_in_order(sizes: Sequence[float], capacity: float) -> Packing:
         return Packing((), 0, True, 0, True)
     totals = [0, *accumulate(units)]
     many = len(_ends(totals, cap))
-    low, high = max(-(-totals[-1] // many), *units), cap
-    while low < high:
-        middle = (low + high) // 2
-        if len(_ends(totals, middle)) <= many:
-            high = middle
-        else:
-            low = middle + 1
-    ends = _latest_even(totals, high, many)
+    low = max(-(-totals[-1] // many), *units)
+    levels: Sequence[int] = range(low, cap + 1)
+    if len(units) <= FEW_PIECES:  # the least is what some neighbours come to: few to choose from
+        sums = {end - start for at, end in enumerate(totals) for start in totals[:at]}
+        levels = sorted(one for one in sums if low <= one <= cap) or levels
+    least = bisect_left(levels, True, key=lambda level: len(_ends(totals, level)) <= many)
+    ends = _latest_even(totals, levels[least], many)
     starts = [0, *ends[:-1]]
     bins = tuple(tuple(range(start, ends[at])) for at, start in enumerate(starts))
     return Packing(bins, many, True, 0, True)

@@ -15,11 +15,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pourbook.trade.batch.fewest import pack
 from pourbook.trade.batch.pieces import CLOSE, Cut, Join, Piece, batches_for
 
-STEPS = 20_000
+STEPS = 10_000
 """Pieces looked at by each search."""
 WIDTHS = (1, 16)
 """Unfinished plans of one length that the quick searches keep, each tried only if the one before
@@ -51,6 +52,7 @@ class _Search:
         order = sorted(range(len(pieces)), key=lambda at: (pieces[at].order, -pieces[at].volume))
         self.order = order
         self.volumes = [pieces[at].volume for at in order]
+        self.cuts = [(at, pieces[at].volume) for at in order]
         self.split = [pieces[at].may_split for at in order]
         self.rank = [pieces[at].order for at in order]
         turn = {at: bit for bit, at in enumerate(order)}
@@ -116,7 +118,7 @@ class _Search:
         begun = done | ended
         count = 0
         for chosen, left in self._filled(begun, room, state.due):
-            whole = tuple((self.order[bit], self.volumes[bit]) for bit in _bits(chosen))
+            whole = tuple([self.cuts[bit] for bit in _bits(chosen)])
             after, finished = done | chosen, ended | chosen
             for head in (-1, *self._heads(after, left)):
                 mine = chosen | (1 << head if head >= 0 else 0)
@@ -144,7 +146,7 @@ class _Search:
         if self.steps > self.most:
             raise _OutOfStepsError
 
-    def _open(self, done: int) -> list[int]:
+    def _open(self, done: int) -> Sequence[int]:
         """Return the pieces not poured yet that no lower rank holds up, lowest rank first."""
         self._step(len(self.order))
         return _bits(self.all & ~done)
@@ -153,7 +155,7 @@ class _Search:
         """Return sets of pieces that go whole into a room, the largest and what is due first."""
         waiting = self._open(begun)
         if due:
-            waiting.sort(key=lambda bit: (self.rank[bit], not due >> bit & 1, bit))
+            waiting = sorted(waiting, key=lambda bit: (self.rank[bit], not due >> bit & 1, bit))
 
         trail = [(0, room, 0, math.inf)]  # place in the waiting, room left, chosen, rank barred
         while trail:
@@ -191,9 +193,10 @@ class _Search:
         """Return the pieces a batch may begin and leave to the next, filled to the brim."""
         if left <= self.near:
             return
-        waiting = self._open(after)
         if not self.splits & ~after:
+            self._step(len(self.order))
             return
+        waiting = self._open(after)
         last = -1
         for bit in waiting:
             if self.rank[bit] > self.rank[waiting[0]]:
@@ -214,14 +217,15 @@ class _Search:
         )
 
 
-def _bits(mask: int) -> list[int]:
-    """Return the places of the bits of a mask, the lowest first."""
+@lru_cache(maxsize=4096)
+def _bits(mask: int) -> tuple[int, ...]:
+    """Return the places of the bits of a mask, the lowest first; a search asks for few, often."""
     found = []
     while mask:
         low = mask & -mask
         found.append(low.bit_length() - 1)
         mask ^= low
-    return found
+    return tuple(found)
 
 
 def _told(end: _State) -> list[list[Cut]]:
