@@ -20,7 +20,7 @@ from functools import lru_cache
 from pourbook.trade.batch.fewest import pack
 from pourbook.trade.batch.pieces import CLOSE, Cut, Join, Piece, batches_for
 
-STEPS = 10_000
+STEPS = 20_000
 """Pieces looked at by each search."""
 WIDTHS = (1, 16)
 """Unfinished plans of one length that the quick searches keep, each tried only if the one before
