@@ -144,7 +144,8 @@ class _Pen:
         if planned.role == "entry" and item and item.width >= _WRAPPED:
             wrap = True
         grows = bool(item and item.wraps) and planned.role in {"entry", "fill", "formula"}
-        key = (style, shape, across, wrap, grows)
+        tall = item is not None and planned.role == "fill" and item.height > 0
+        key = (style, shape, across, wrap, grows, tall)
         model = self.known.get(key)
         if model is not None:
             cell._style = copy(model._style)
@@ -155,7 +156,6 @@ class _Pen:
             card = planned.style.startswith("Card")
             # A row that grows has no height of its own: where a program does not fit it, the first
             # line shows and nothing runs into its neighbours.
-            tall = item is not None and item.height
             middle = (
                 "top" if (grows and not tall) or (planned.role == "text" and not card) else "center"
             )
