@@ -65,6 +65,8 @@ class _Search:
         self.usable = usable
         self.near = usable * CLOSE
         self.all = (1 << len(order)) - 1
+        self.wholes: dict[int, float] = {}
+        """What is left beside a piece that is begun, by the pieces that are not."""
         self.steps = 0
         self.most = 0
 
@@ -99,7 +101,11 @@ class _Search:
     def _left(self, state: _State) -> float:
         """Return the volume still to be poured."""
         begun = state.done | (1 << state.going if state.going >= 0 else 0)
-        return state.rest + math.fsum([self.volumes[bit] for bit in _bits(self.all & ~begun)])
+        whole = self.wholes.get(begun)
+        if whole is None:
+            whole = math.fsum([self.volumes[bit] for bit in _bits(self.all & ~begun)])
+            self.wholes[begun] = whole
+        return state.rest + whole
 
     def _after(self, state: _State, leaves: int | None) -> Iterator[_State]:
         """Return what may be poured after one batch more."""
@@ -189,13 +195,14 @@ class _Search:
             and not self.joined[other]
         )
 
-    def _heads(self, after: int, left: float) -> Iterator[int]:
+    def _heads(self, after: int, left: float) -> list[int]:
         """Return the pieces a batch may begin and leave to the next, filled to the brim."""
+        found: list[int] = []
         if left <= self.near:
-            return
+            return found
         if not self.splits & ~after:
             self._step(len(self.order))
-            return
+            return found
         waiting = self._open(after)
         last = -1
         for bit in waiting:
@@ -205,16 +212,18 @@ class _Search:
                 continue
             last = bit
             if self.split[bit] and self.volumes[bit] > left + self.near:
-                yield bit
+                found.append(bit)
+        return found
 
     def _more_fits(self, after: int, left: float) -> bool:
         """Return whether a piece that may come next still goes in whole."""
         waiting = self._open(after)
-        return any(
-            self.volumes[bit] <= left + self.near
-            for bit in waiting
-            if self.rank[bit] == self.rank[waiting[0]]
-        )
+        for bit in waiting:
+            if self.rank[bit] != self.rank[waiting[0]]:
+                break
+            if self.volumes[bit] <= left + self.near:
+                return True
+        return False
 
 
 @lru_cache(maxsize=4096)
