@@ -16,8 +16,8 @@ from scipy.integrate import quad
 from scipy.stats import t
 
 from pourbook.errors import InputError
-from pourbook.trade.learning import Prior, learn
-from pourbook.trade.shortage import chance_short, known_loss, student_below
+from pourbook.trade.learning import Prior, known_loss, learn
+from pourbook.trade.shortage import chance_short, student_below
 
 DRAWN = 20_000
 

@@ -25,7 +25,7 @@ from pourbook.units import System
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
-from pourbook.workbook.template.template import Field, load_book
+from pourbook.workbook.template.template import Field
 
 FORMS = ("money", "site", "rates", "pace")
 TABLES = ("products", "working", "kinetics", "sundries", "labour")
@@ -86,7 +86,7 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
                     new = _converted(shop, block, item, index, value, target)
                     _put(entries, (block, item.id, index), new)
     notes = [_packs(shop, entries, target, day), *_stock(shop, entries, target, day)]
-    _settled(shop, entries)
+    _settled(shop, entries, target)
     learned = sum(1 for _ in shop.rows("learned", "suggested"))
     if learned:
         count = f"{learned} row{'s' * (learned > 1)}"
@@ -94,10 +94,10 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
     return FromShop(entries, tuple(notes))
 
 
-def _settled(shop: Reader, entries: Entries) -> None:
+def _settled(shop: Reader, entries: Entries, target: Layout) -> None:
     """Put in what settled jobs say of the loss of a product, all its layers together."""
     kinds = [row for row in shop.rows("learned", "loss") if _of_all_layers(shop, row)]
-    for index, row in enumerate(kinds[: load_book("job").block("settled_losses").rows]):
+    for index, row in enumerate(kinds[: target.block("settled_losses").rows]):
         for name, column in _SETTLED.items():
             _put(entries, ("settled_losses", name, index), shop.value("learned", column, row))
 

@@ -97,11 +97,6 @@ class Layer:
     """The deepest of what a pass fills, m of mix; 0 for a layer that coats surfaces."""
 
     @property
-    def mean_depth(self) -> float:
-        """Return the mean depth of what the layer fills, m; 0 if it coats surfaces."""
-        return math.fsum(p.fill for p in self.pieces) / self.area
-
-    @property
     def thickest_pass(self) -> float:
         """Return the wet film of one pass where it is thickest, m."""
         return max(self.wet, self.deepest)
@@ -346,12 +341,13 @@ def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
         layer: The layer.
         first: Whether it is the first pass, which also feeds a porous surface and the run-off.
     """
+    mean = math.fsum(piece.fill for piece in layer.pieces) / layer.area
     found = []
     for piece in layer.pieces:
         extra = piece.soaked + piece.run * layer.edge_loss if first else 0.0
         mix = piece.area * layer.mix_film
         if piece.fill:  # each by its own depth, of which the layer has the mean
-            mix *= piece.depth / layer.mean_depth
+            mix *= piece.depth / mean
         need = (mix + extra) / (1 - layer.loss)
         found.append(Piece(piece.name, need, piece.may_split, piece.order, piece.room))
     return found

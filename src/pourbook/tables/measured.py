@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges_are_of, text
@@ -105,17 +105,12 @@ class RoomTotals:
         if not area:
             return []
         run = units.to_si(number(row["run"], "run"), self.system.run)
-        split = text(row["may_split"]).casefold() == "yes"
-        order = number(row["order"], "Order", _first_or_last())
-        name, colour = text(row["piece"]), text(row["colour"])
-        labels = _labels(name, int(count))
-        room, joins = text(row["room"]), rooms.joined_to(row)
+        pieces = self._numbered(row, int(count), area / count, run / count)
         soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
-        bare = math.fsum(areas[s] for s in areas if not covered(room.casefold(), s))
+        bare = math.fsum(areas[s] for s in areas if not covered(text(row["room"]).casefold(), s))
         upright = math.fsum(size for s, size in areas.items() if s != "top")
-        shared = (area / count, run / count, split, order, colour, room, joins)
-        more = (bare * soak / count, upright / count)
-        return [MeasuredPiece(n, *shared, *more) for n in labels]
+        soaked, vertical = bare * soak / count, upright / count
+        return [replace(piece, soaked=soaked, vertical=vertical) for piece in pieces]
 
     def _filled(self, row: dict[str, Value], count: int) -> list[MeasuredPiece]:
         """Return the volumes to fill of a row, each with its opening as area."""
@@ -123,13 +118,16 @@ class RoomTotals:
         depth = units.to_si(number(row["fill_depth"], "Deep", 0.0), self.system.length)
         if not volume or not depth:
             return []
-        labels = _labels(text(row["piece"]), count)
+        pieces = self._numbered(row, count, volume / depth, 0.0)
+        return [replace(piece, fill=volume, depth=depth) for piece in pieces]
+
+    def _numbered(
+        self, row: dict[str, Value], count: int, area: float, run: float
+    ) -> list[MeasuredPiece]:
+        """Return the pieces a row stands for, each of an area in m² and an edge run in m."""
+        name = text(row["piece"])
+        names = [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]
         split = text(row["may_split"]).casefold() == "yes"
         order = number(row["order"], "Order", _first_or_last())
-        room, joins, colour = text(row["room"]), rooms.joined_to(row), text(row["colour"])
-        shared = (volume / depth, 0.0, split, order, colour, room, joins)
-        return [MeasuredPiece(name, *shared, fill=volume, depth=depth) for name in labels]
-
-
-def _labels(name: str, count: int) -> list[str]:
-    return [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]
+        where = (text(row["colour"]), text(row["room"]), rooms.joined_to(row))
+        return [MeasuredPiece(one, area, run, split, order, *where) for one in names]

@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable
 from typing import NamedTuple
 
-from pourbook.trade.measuring import circle, require
+from pourbook.trade.measuring import circle, rectangle, require
 
 
 class Filled(NamedTuple):
@@ -26,27 +26,9 @@ class Filled(NamedTuple):
     dimensions: dict[str, str]
 
 
-def trench(width: float, run: float) -> float:
-    """Return the opening of a grout line or a long void, m².
-
-    Args:
-        width: Width, m, above 0.
-        run: Length of all of it, m, above 0.
-
-    Raises:
-        InputError: A dimension is not above 0.
-
-    Example:
-        >>> round(trench(0.003, 12.0), 6)
-        0.036
-    """
-    require("above 0", width=width, run=run)
-    return width * run
-
-
 FILLS = {
-    "grout lines": Filled(trench, {"width": "width", "run": "run of all", "depth": "depth"}),
-    "void": Filled(trench, {"width": "width", "run": "length", "depth": "depth"}),
+    "grout lines": Filled(rectangle, {"width": "width", "run": "run of all", "depth": "depth"}),
+    "void": Filled(rectangle, {"width": "width", "run": "length", "depth": "depth"}),
     "round void": Filled(circle, {"diameter": "diameter", "depth": "depth"}),
 }
 MOULD = "mould"

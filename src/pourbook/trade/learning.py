@@ -175,15 +175,38 @@ def learn(measure: Measure, values: Sequence[float], prior: Prior) -> Learned:
         + math.fsum((x - mean) ** 2 for x in scaled)
         + k * n / (k + n) * (mean - centre) ** 2
     )
-    variance = squares / (k + n)
-    return Learned(
-        measure=measure,
-        jobs=n,
-        level=level,
-        width=math.sqrt(variance * (k + n + 1.0) / (k + n)),
-        freedom=k + n,
-        spread=math.sqrt(variance),
-    )
+    return _next_job(measure, n, level, math.sqrt(squares / (k + n)), k + n)
+
+
+def _next_job(measure: Measure, jobs: int, level: float, spread: float, weight: float) -> Learned:
+    """Return the distribution of the next job from what so many jobs in all say."""
+    width = spread * math.sqrt((weight + 1.0) / weight)
+    return Learned(measure, jobs, level, width, weight, spread)
+
+
+def known_loss(typical: float, spread: float, jobs: float, worth: float) -> Learned:
+    """Return the loss of the next job from a level and a scatter that were learned before.
+
+    Args:
+        typical: The loss of such jobs, above 0 and below 1.
+        spread: How far one job in three lies off it, logit scale, above 0.
+        jobs: How many settled jobs both rest on, 0 and more.
+        worth: How many jobs the shop's own figure weighs as much as, above 0.
+
+    Raises:
+        InputError: A figure is out of range.
+
+    Example:
+        >>> few, many = (known_loss(0.1, 0.3, jobs, 4.0) for jobs in (0, 60))
+        >>> few.freedom, many.width < few.width
+        (4.0, True)
+    """
+    positive("the spread", spread)
+    positive("the number of jobs the shop's figure is worth", worth)
+    positive("typical loss", typical)
+    positive("what is not lost", 1.0 - typical)
+    number("settled jobs", jobs)
+    return _next_job("loss", int(jobs), _scaled("loss", typical), spread, jobs + worth)
 
 
 def shop_prior(measure: Measure, values: Sequence[float], worth: float = 4.0) -> Prior:

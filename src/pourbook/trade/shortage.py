@@ -70,34 +70,3 @@ def chance_short(kept: float, have: float, learned: Learned) -> float:
         return 1.0
     scaled = math.log((have - kept) / kept)  # the logit of the loss that uses up all there is
     return 1.0 - student_below((scaled - learned.level) / learned.width, learned.freedom)
-
-
-def known_loss(typical: float, spread: float, jobs: float, worth: float) -> Learned:
-    """Return the loss of the next job from a level and a scatter that were learned before.
-
-    Args:
-        typical: The loss of such jobs, above 0 and below 1.
-        spread: How far one job in three lies off it, logit scale, above 0.
-        jobs: How many settled jobs both rest on, 0 and more.
-        worth: How many jobs the shop's own figure weighs as much as, above 0.
-
-    Raises:
-        InputError: A figure is out of range.
-
-    Example:
-        >>> few, many = (known_loss(0.1, 0.3, jobs, 4.0) for jobs in (0, 60))
-        >>> few.freedom, many.width < few.width
-        (4.0, True)
-    """
-    require("above 0", typical_loss=typical, spread=spread, worth=worth)
-    require("below 100 %", typical_loss=typical)
-    require("0 or more", settled_jobs=jobs)
-    weight = jobs + worth
-    return Learned(
-        measure="loss",
-        jobs=int(jobs),
-        level=math.log(typical / (1.0 - typical)),
-        width=spread * math.sqrt((weight + 1.0) / weight),
-        freedom=weight,
-        spread=spread,
-    )

@@ -21,8 +21,8 @@ from pourbook.tables.buy.packs import MOST_VOLUME, OnSale
 from pourbook.tables.buy.settled_losses import WORTH, SettledLoss, settled_losses
 from pourbook.tables.declared import Column
 from pourbook.tables.row_loop import filled
-from pourbook.trade.learning import LEAST_LOSS, Learned
-from pourbook.trade.shortage import chance_short, known_loss
+from pourbook.trade.learning import LEAST_LOSS, Learned, known_loss
+from pourbook.trade.shortage import chance_short
 
 AMOUNT_COLUMNS = tuple(column.id for column in amounts.RESULTS)
 RESULTS = (

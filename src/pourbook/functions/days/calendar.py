@@ -267,8 +267,9 @@ def compute(*given: object) -> Result:
     for row, visit in zip(rows, on_site, strict=False):
         people = visit.hands or found.site.crew
         row[-len(ON_SITE) : -1] = serial(visit.start), serial(visit.end), people
+    degree = system_of(str(given[6])).temperature
     for row, kelvin in zip(rows, warmths(found), strict=False):
-        row[-1] = units.express(kelvin, system_of(str(given[6])).temperature)
+        row[-1] = units.express(kelvin, degree)
     return rows
 
 

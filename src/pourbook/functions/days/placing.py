@@ -130,16 +130,22 @@ def _sanded(plan: Planned, pace: Pace, site: Site) -> float | None:
     return minutes_up(plan.layer.area / (pace.sand * site.crew))
 
 
+def _must_sand(plan: Planned, pace: Pace, site: Site) -> float:
+    """Return how long the crew sands the area of a layer, s, or ask for the pace."""
+    sanding = _sanded(plan, pace, site)
+    if sanding is None:
+        mend = "type how much one person sands in an hour, on Days"
+        raise BlankError("it is blank", mend, "Sanding pace")
+    return sanding
+
+
 def _under(coat: Coat, how: Working, over: Planned, index: int, pace: Pace, site: Site) -> Coat:
     """Return a coat with what the next one asks of it."""
     if how.recoat_from is None:
         mend = "type the earliest time from its data sheet, on Products"
         raise BlankError("it is blank", mend, works.LABELS["recoat_from"].of(how.name))
     always = index == 0 and over.layer.before == SANDING
-    sanding = _sanded(over, pace, site)
-    if always and sanding is None:
-        mend = "type how much one person sands in an hour, on Days"
-        raise BlankError("it is blank", mend, "Sanding pace")
+    sanding = _must_sand(over, pace, site) if always else _sanded(over, pace, site)
     return replace(coat, sand_always=always, sand_seconds=sanding)
 
 
@@ -163,17 +169,6 @@ def _prepare(pace: Pace, site: Site) -> list[float]:
     whole = minutes_up(pace.prepare / site.crew)
     parts = max(1, math.ceil(whole / longest - _SLACK))
     return [min(longest, whole - i * longest) for i in range(parts)] if whole else []
-
-
-def _bare(first: Planned, pace: Pace, site: Site) -> float | None:
-    """Return how long the bare surface is sanded, s; None where it is not."""
-    if first.layer.before != SANDING:
-        return None
-    sanding = _sanded(first, pace, site)
-    if sanding is None:
-        mend = "type how much one person sands in an hour, on Days"
-        raise BlankError("it is blank", mend, "Sanding pace")
-    return sanding
 
 
 def _with_cans(lines: Sequence[Placed], before: float) -> list[Placed]:
@@ -225,11 +220,12 @@ def place(
     for i in range(len(coats) - 1):
         _, over, index = listed[i + 1]
         coats[i] = _under(coats[i], listed[i][1].working, over, index, pace, site)
+    first = chosen[0]
     beside = Beside(
         lift_out=minutes_up(others.lift_out / site.crew),
         mask=minutes_up(others.mask / site.crew),
         filler=others.filler,
-        bare=_bare(chosen[0], pace, site),
+        bare=_must_sand(first, pace, site) if first.layer.before == SANDING else None,
         dams=minutes_up(others.dams / site.crew),
         back=minutes_up(others.back),
     )

@@ -211,9 +211,9 @@ def _figures(plan: _Plan) -> list[Value]:
     Raises:
         PourbookError: It cannot be done.
     """
-    kelvin, crew = plan.kelvin, number(plan.site["crew"], "Crew")
+    tables, kelvin, crew = plan.tables, plan.kelvin, number(plan.site["crew"], "Crew")
     chosen: list[Planned] = []
-    for row, planned in zip(plan.rows[0], plan_all(plan.tables, kelvin, crew), strict=True):
+    for row, planned in zip(plan.rows[0], plan_all(tables, kelvin, crew), strict=True):
         if planned is None or text(row[0]).upper() != plan.option:
             continue
         if isinstance(planned, PourbookError):
@@ -224,7 +224,7 @@ def _figures(plan: _Plan) -> list[Value]:
     placed = plan.placed()
     warmth = calendar.warmths(placed) if placed else []
     worst = 0.0
-    for mix in mixes.mixes(plan.tables, kelvin, crew, plan.option, warmth=warmth):
+    for mix in mixes.mixes(tables, kelvin, crew, plan.option, warmth=warmth):
         if isinstance(mix, Refused):
             raise mix.error.with_traceback(None)
         mix.refuse_late(plan.system)

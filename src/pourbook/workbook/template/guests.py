@@ -28,13 +28,13 @@ def with_guests(sheet: Any, sheets: Sequence[Any]) -> Any:
     def hosting(block: Any) -> Any:
         if block.fill and block.fill.within and block.fill.within not in known:
             return replace(block, fill=replace(block.fill, within=""))
-        mine = [b for b in guests if b.fill and b.fill.within == block.id]
+        mine = [b for b in guests if b.fill.within == block.id]
         if not mine or block.fill is None:
             return block
         more = [
             replace(item, id=within_id(b.id, item.id), aside=True, of_guest=True)
             for b in mine
-            for item in (b.fill.columns if b.fill else ())
+            for item in b.fill.columns
         ]
         return replace(block, fill=replace(block.fill, columns=(*block.fill.columns, *more)))
 
