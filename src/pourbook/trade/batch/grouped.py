@@ -267,7 +267,9 @@ def _within(queue: Sequence[Piece], bins: _Bins, going: Going, joins: Sequence[J
     poured = [{at for at, _ in one} for one in bins]
 
     def meets(at: int, turn: int) -> bool:
-        return 0 <= turn < len(bins) and bool(({at} | near.get(at, set())) & poured[turn])
+        if not 0 <= turn < len(bins):
+            return False
+        return at in poured[turn] or not poured[turn].isdisjoint(near.get(at, ()))
 
     found = []
     for turn, one in enumerate(bins):

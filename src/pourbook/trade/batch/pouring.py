@@ -13,9 +13,13 @@ one surface are poured back to back is common practice, no source.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from heapq import nsmallest
+from operator import itemgetter
+from typing import NamedTuple
 
 from pourbook.trade.batch.fewest import pack
 from pourbook.trade.batch.pieces import CLOSE, Cut, Join, Piece, batches_for
@@ -29,15 +33,19 @@ LEAVES = {1: 2, 16: 8}
 """Next batches a quick search of a width tries from each."""
 
 
-@dataclass(frozen=True, slots=True)
-class _State:
-    """What is poured after some batches; pieces are bits in the order of the search."""
+class _State(NamedTuple):
+    """What is poured after some batches; pieces are bits in the order of the search.
+
+    The last batch took what was left of the piece going on before it, the ``chosen`` whole, and
+    ``head`` of the piece that goes on after it.
+    """
 
     done: int
     going: int
     rest: float
     due: int
-    batch: tuple[Cut, ...] = ()
+    chosen: int = 0
+    head: float = 0.0
     before: _State | None = None
 
 
@@ -52,7 +60,6 @@ class _Search:
         order = sorted(range(len(pieces)), key=lambda at: (pieces[at].order, -pieces[at].volume))
         self.order = order
         self.volumes = [pieces[at].volume for at in order]
-        self.cuts = [(at, pieces[at].volume) for at in order]
         self.split = [pieces[at].may_split for at in order]
         self.rank = [pieces[at].order for at in order]
         turn = {at: bit for bit, at in enumerate(order)}
@@ -61,12 +68,17 @@ class _Search:
             self.joined[turn[a]] |= 1 << turn[b]
             self.joined[turn[b]] |= 1 << turn[a]
         self.tied = any(self.joined)
+        kinds = list(zip(self.volumes, self.rank, self.split, strict=True))
+        many = Counter(kinds)
+        self.twin = [many[kind] > 1 for kind in kinds]
         self.splits = sum(1 << bit for bit, split in enumerate(self.split) if split)
         self.usable = usable
         self.near = usable * CLOSE
         self.all = (1 << len(order)) - 1
         self.wholes: dict[int, float] = {}
         """What is left beside a piece that is begun, by the pieces that are not."""
+        self.empty = math.inf
+        """What a batch may leave empty, if the ones allowed after it are to hold the rest."""
         self.steps = 0
         self.most = 0
 
@@ -85,6 +97,7 @@ class _Search:
             batches += 1
             reached: dict[tuple[int, int, int], _State] = {}
             for state in states:
+                self.empty = (below - batches) * self.usable - self._left(state)
                 for found in self._after(state, LEAVES[wide] if wide else None):
                     if found.done == self.all:
                         return found
@@ -92,10 +105,11 @@ class _Search:
                     if key not in reached or found.rest < reached[key].rest:
                         reached[key] = found
             left = [(self._left(state), state) for state in reached.values()]
-            hopeful = [one for one in left if batches + batches_for(one[0] / self.usable) < below]
             if wide:
-                hopeful = sorted(hopeful, key=lambda one: one[0])[:wide]
-            states = [state for _, state in hopeful]
+                left = nsmallest(wide, left, key=itemgetter(0))
+            states = [
+                state for rest, state in left if batches + batches_for(rest / self.usable) < below
+            ]
         return None
 
     def _left(self, state: _State) -> float:
@@ -110,25 +124,22 @@ class _Search:
     def _after(self, state: _State, leaves: int | None) -> Iterator[_State]:
         """Return what may be poured after one batch more."""
         room, done, ended = self.usable, state.done, 0
-        batch: tuple[Cut, ...] = ()
         if state.going >= 0:
             if state.rest > room + self.near:
                 if not state.due:
-                    cut = (self.order[state.going], room)
-                    yield _State(done, state.going, state.rest - room, 0, (cut,), state)
+                    yield _State(done, state.going, state.rest - room, 0, 0, room, state)
                 return
-            batch = ((self.order[state.going], state.rest),)
             room -= state.rest
             ended = 1 << state.going
             done |= ended
         begun = done | ended
         count = 0
-        for chosen, left in self._filled(begun, room, state.due):
-            whole = tuple([self.cuts[bit] for bit in _bits(chosen)])
+        empty = math.inf if self.splits & ~begun else self.empty
+        for chosen, left in self._filled(begun, room, state.due, empty):
             after, finished = done | chosen, ended | chosen
             for head in (-1, *self._heads(after, left)):
                 mine = chosen | (1 << head if head >= 0 else 0)
-                if state.due & ~mine or not (mine or batch):
+                if state.due & ~mine or not (mine or ended):
                     continue
                 if head < 0 and not self.tied and self._more_fits(after, left):
                     continue
@@ -138,11 +149,10 @@ class _Search:
                         due |= self.joined[bit]
                     due &= ~(after | (1 << head if head >= 0 else 0))
                 if head < 0:
-                    yield _State(after, -1, 0.0, due, batch + whole, state)
+                    yield _State(after, -1, 0.0, due, chosen, 0.0, state)
                 else:
-                    cut = (self.order[head], left)
                     rest = self.volumes[head] - left
-                    yield _State(after, head, rest, due, (*batch, *whole, cut), state)
+                    yield _State(after, head, rest, due, chosen, left, state)
             count += 1
             if leaves is not None and count >= leaves:
                 return
@@ -152,36 +162,70 @@ class _Search:
         if self.steps > self.most:
             raise _OutOfStepsError
 
+    def told(self, end: _State) -> list[list[Cut]]:
+        """Return the batches that lead to a state."""
+        found: list[list[Cut]] = []
+        state = end
+        while state.before is not None:
+            before = state.before
+            batch: list[Cut] = []
+            if before.going >= 0 and before.going != state.going:
+                batch.append((self.order[before.going], before.rest))
+            batch += [(self.order[bit], self.volumes[bit]) for bit in _bits(state.chosen)]
+            if state.going >= 0:
+                batch.append((self.order[state.going], state.head))
+            found.append(batch)
+            state = before
+        return found[::-1]
+
     def _open(self, done: int) -> Sequence[int]:
         """Return the pieces not poured yet that no lower rank holds up, lowest rank first."""
         self._step(len(self.order))
         return _bits(self.all & ~done)
 
-    def _filled(self, begun: int, room: float, due: int) -> Iterator[tuple[int, float]]:
-        """Return sets of pieces that go whole into a room, the largest and what is due first."""
+    def _filled(
+        self, begun: int, room: float, due: int, empty: float
+    ) -> Iterator[tuple[int, float]]:
+        """Return sets of pieces that go whole into a room, the largest and what is due first.
+
+        Sets that leave more than ``empty`` of the room are left out.
+        """
         waiting = self._open(begun)
         if due:
             waiting = sorted(waiting, key=lambda bit: (self.rank[bit], not due >> bit & 1, bit))
 
+        volumes, ranks, near, many = self.volumes, self.rank, self.near, len(waiting)
+        needed = self._needed(waiting, room - empty)
         trail = [(0, room, 0, math.inf)]  # place in the waiting, room left, chosen, rank barred
         while trail:
             place, left, chosen, barred = trail.pop()
             self._step(1)
-            while place < len(waiting) and self.rank[waiting[place]] <= barred:
+            while place < many and ranks[waiting[place]] <= barred and room - left >= needed[place]:
                 bit = waiting[place]
-                if self.volumes[bit] <= left + self.near:
-                    trail.append((self._next_unlike(waiting, place), left, chosen, self.rank[bit]))
+                unlike = self._next_unlike(waiting, place)
+                if volumes[bit] <= left + near:
+                    trail.append((unlike, left, chosen, ranks[bit]))
                     place, chosen = place + 1, chosen | 1 << bit
-                    left = max(0.0, left - self.volumes[bit])
+                    left = max(0.0, left - volumes[bit])
                 else:
-                    barred = self.rank[bit]
-                    place = self._next_unlike(waiting, place)
-            yield chosen, left
+                    barred = ranks[bit]
+                    place = unlike
+            if room - left >= needed[-1]:
+                yield chosen, left
+
+    def _needed(self, waiting: Sequence[int], least: float) -> list[float]:
+        """Return what must be chosen before each place, for a set to come to the least in all."""
+        found = [least - 2 * self.near * (len(waiting) + 1)]
+        for bit in reversed(waiting):
+            found.append(found[-1] - self.volumes[bit])
+        return found[::-1]
 
     def _next_unlike(self, waiting: Sequence[int], place: int) -> int:
         """Return the place of the next piece that is not the same in all but name."""
         bit = waiting[place]
         place += 1
+        if not self.twin[bit]:
+            return place
         while place < len(waiting) and self._alike(bit, waiting[place]):
             place += 1
         return place
@@ -235,16 +279,6 @@ def _bits(mask: int) -> tuple[int, ...]:
         found.append(low.bit_length() - 1)
         mask ^= low
     return tuple(found)
-
-
-def _told(end: _State) -> list[list[Cut]]:
-    """Return the batches that lead to a state."""
-    found: list[list[Cut]] = []
-    state: _State | None = end
-    while state is not None and state.before is not None:
-        found.append(list(state.batch))
-        state = state.before
-    return found[::-1]
 
 
 @dataclass(frozen=True)
@@ -309,6 +343,7 @@ def fewest_in_sequence(
     bound = batches_for(math.fsum(p.volume for p in pieces) / usable)
     packed, exact, taken = False, False, 0
     for way in (whole, list(pieces)) if cut else (whole,):
+        search = _Search(way, joins, usable)
         for wide in (*WIDTHS, None):
             below = len(best) if best is not None else math.inf
             if below > bound and wide != WIDTHS[0] and not packed:
@@ -317,7 +352,6 @@ def fewest_in_sequence(
                 bound = max(bound, pack(fixed, usable, node_limit=steps).bound)
             if below <= bound:
                 return Sequenced(best, bound, True, taken)
-            search = _Search(way, joins, usable)
             try:
                 end = search.fewest(below, steps, wide)
                 exact = wide is None
@@ -325,7 +359,7 @@ def fewest_in_sequence(
                 end, exact = None, False
             taken += search.steps
             if end is not None:
-                best = _told(end)
+                best = search.told(end)
     if exact and best is not None:
         bound = len(best)
     return Sequenced(best, bound, exact or (best is not None and len(best) <= bound), taken)
