@@ -19,8 +19,13 @@ from pourbook.commands.terminal import DAY, PATH, SYSTEM_NAMES
 from pourbook.errors import InputError, UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.job import carry, macros, make, rooms_csv, upgrade
+from pourbook.shop import starter
 from pourbook.workbook.read.read import MOST_PIECES
 
+USUAL = (
+    "  Products, finishes, sundries and steps of labour are usual figures, not yours: put in what "
+    "the data sheets and your suppliers say. Prices are blank."
+)
 EXCEL_HINT = "Once on the PC with Excel: pourbook addin excel install. Then enable macros."
 
 
@@ -34,8 +39,9 @@ def run_new(
     force: bool,
     shop: Path | None = None,
     day: dt.date | None = None,
+    empty: bool = False,
 ) -> int:
-    """Make a job workbook: empty, or from rooms, another job, or the shop's workbook."""
+    """Make a job workbook: with usual figures, or from rooms, another job, or the shop's."""
     if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
         mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
         raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
@@ -60,8 +66,10 @@ def run_new(
         mend = f"say --pieces {needed}, or leave it out"
         raise InputError(f"{needed} pieces do not fit into {rows} rows", mend, str(rooms))
     with terminal.progress("new job") as step:
-        entries = {**(taken.entries if taken else {}), **entries}
-        make.make(target, system, entries, pieces=rows, force=force, step=step)
+        begun = taken.entries if taken else {}
+        if not shop and not empty:
+            begun = starter.entries(system, "job", dt.date.today())
+        make.make(target, system, {**begun, **entries}, pieces=rows, force=force, step=step)
     if target.suffix.lower() == macros.SUFFIX:
         terminal.console().print(EXCEL_HINT, soft_wrap=True)
     filled = f" with {needed} row{'s' * (needed > 1)} of pieces" if needed else ""
@@ -69,6 +77,8 @@ def run_new(
     screen.print(
         f"Written: {escape(str(target))}{filled}. Start on the sheet Start.", soft_wrap=True
     )
+    if not shop and not empty:
+        screen.print(USUAL, soft_wrap=True)
     for note in taken.notes if taken else ():
         screen.print(escape(f"  From the shop: {note}"), soft_wrap=True)
     return 0
@@ -143,6 +153,7 @@ def _print_left(*left: tuple[str, Sequence[str]]) -> None:
     help="Rows on the Rooms sheet; 120, or as many as the CSV file needs.",
 )
 @click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
+@click.option("--empty", is_flag=True, help="Begin bare, without usual products and finishes.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def new_command(
     job: Path,
@@ -152,13 +163,18 @@ def new_command(
     day: dt.datetime | None,
     pieces: int | None,
     encoding: str,
+    empty: bool,
     force: bool,
 ) -> None:
-    """Make a new job: empty, with the rooms of a CSV file, or with the entries of another job.
+    """Make a new job: from usual figures, the shop, rooms in a CSV file, or another job.
 
-    With --shop it begins with the shop's money, rates, crew, pace, products, sundries and steps of
-    labour, the packs at the prices of the day of the quote, and the stock on hand that is not past
-    its use-by day. A job in other units than the shop's gets the figures converted.
+    Without --shop it begins with generic products, finishes, sundries and steps of labour, as
+    common practice has them, to be replaced from the data sheets; prices are blank. --empty
+    leaves them out.
+
+    With --shop it begins with the shop's money, rates, crew, pace, products, finishes, sundries and
+    steps of labour, the packs at the prices of the day of the quote, and the stock on hand that is
+    not past its use-by day. A job in other units than the shop's gets the figures converted.
 
     Name it JOB.xlsm for Excel with live functions, JOB.xlsx for everything else.
 
@@ -170,7 +186,11 @@ def new_command(
     With --from OLD.xlsx the new job gets the entries of a job of any version, which stays as it is.
     """
     on = day.date() if day else None
-    sys.exit(run_new(job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on))
+    sys.exit(
+        run_new(
+            job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on, empty=empty
+        )
+    )
 
 
 def run_upgrade(path: Path) -> int:

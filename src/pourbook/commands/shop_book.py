@@ -21,7 +21,7 @@ from pourbook.commands.terminal import PATH, SYSTEM_NAMES
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.job import macros, make
-from pourbook.shop import shop, stock_job
+from pourbook.shop import shop, starter, stock_job
 from pourbook.shop.stock import Movement
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
@@ -29,12 +29,14 @@ from pourbook.workbook.check.reader import Reader
 ROWS = 300
 
 
-def run_new_shop(target: Path, system: str, rows: int, *, force: bool) -> int:
-    """Make an empty shop workbook for today."""
+def run_new_shop(target: Path, system: str, rows: int, *, force: bool, empty: bool = False) -> int:
+    """Make a shop workbook for today, with usual figures unless it is to be empty."""
     if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
         mend = f"name it {target.stem}.xlsx, or {target.stem}{macros.SUFFIX} for Excel"
         raise UsageError(f"a shop workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
-    entries: make.Entries = {("start", "day", 0): dt.date.today()}
+    today = dt.date.today()
+    entries: make.Entries = {} if empty else starter.entries(system, "shop", today)
+    entries["start", "day", 0] = today
     with terminal.progress("new shop") as step:
         make.make(target, system, entries, book="shop", pieces=rows, force=force, step=step)
     screen = terminal.console()
@@ -127,10 +129,15 @@ def _listed(one: Movement) -> dict[str, object]:
     show_default=True,
     help="Movements of stock it has room for.",
 )
+@click.option("--empty", is_flag=True, help="Begin bare, without usual products and finishes.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
-def new_shop_command(shop: Path, units: str, rows: int, force: bool) -> None:
-    """Make a new shop workbook: products, prices, rates, stock, learned losses."""
-    sys.exit(run_new_shop(shop, units, rows, force=force))
+def new_shop_command(shop: Path, units: str, rows: int, empty: bool, force: bool) -> None:
+    """Make a new shop workbook: finishes, products, prices, rates, stock, learned losses.
+
+    It begins with generic products, finishes, sundries and steps of labour, as common practice has
+    them, to be replaced from the data sheets; prices are blank. --empty leaves them out.
+    """
+    sys.exit(run_new_shop(shop, units, rows, force=force, empty=empty))
 
 
 @click.command("stock")

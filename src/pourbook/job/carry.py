@@ -15,10 +15,11 @@ from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.job.retired import RETIRED, keyed, renewed
 from pourbook.workbook.build.build import IDENTITY_MARK
-from pourbook.workbook.check.structure import check_structure, has_other_layout
+from pourbook.workbook.check.structure import as_offered, check_structure, has_other_layout
 from pourbook.workbook.layout import marks
+from pourbook.workbook.layout.laid_out import PlannedCell
 from pourbook.workbook.layout.lay_out import lay_out
-from pourbook.workbook.read.read import RawBook, read_book
+from pourbook.workbook.read.read import RawBook, RawCell, read_book
 
 Entries = dict[tuple[str, str, int], object]
 _BY_HAND = "make a new job with: pourbook new, and type the entries over"
@@ -66,6 +67,7 @@ def read_entries(path: Path, pieces: int | None = None, kinds: Sequence[str] = (
     blocks = _places(book)
     found = Carried(old.system.name, old.pieces, book.marks.get(IDENTITY_MARK, ""))
     layout = lay_out(old.book.book, found.system, pieces or found.rows)
+    at_home = {} if has_other_layout(old, book) else old.by_address
     known = layout.entry_at.keys() | layout.kept_at.keys()
     retired: dict[tuple[str, str, int], Value] = {}
     for block in blocks:
@@ -75,6 +77,8 @@ def read_entries(path: Path, pieces: int | None = None, kinds: Sequence[str] = (
                 raw = book.sheets[place.sheet].cells.get(cell)
                 value: Value = raw.value if raw else None
                 key = (place.block, place.field, index)
+                if _left_to_offer(at_home.get((place.sheet, cell)), raw, layout.entry_at.get(key)):
+                    continue
                 if key in known:
                     found.entries[key] = None if is_blank(value) else value
                 elif (place.block, place.field) in RETIRED:
@@ -91,6 +95,14 @@ def read_entries(path: Path, pieces: int | None = None, kinds: Sequence[str] = (
             f"{f.place}: {f.what}" for f in check_structure(old, book) if f.id in outside
         ]
     return found
+
+
+def _left_to_offer(old: PlannedCell | None, raw: RawCell | None, new: PlannedCell | None) -> bool:
+    """Return whether nobody decided on a cell: it holds what is offered, or was offered nothing."""
+    if old is not None and old.offer:
+        return as_offered(old, raw)
+    blank = raw is None or (is_blank(raw.value) and not raw.formula)
+    return blank and new is not None and bool(new.offer)
 
 
 def _places(book: RawBook) -> list[marks.MarkedBlock]:

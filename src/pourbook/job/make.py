@@ -129,7 +129,11 @@ def make(
     """
     files.refuse_unless_free(target, force=force)
     layout = lay_out(book, system, pieces)
+    typed = {**defaults(layout), **entries}
     wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
+    wanted += [
+        (c.sheet, c.address) for key, c in layout.entry_at.items() if c.offer and key not in typed
+    ]
     values: dict[Address, Value] = {}
     live = target.suffix.lower() == macros.SUFFIX
 
@@ -140,7 +144,6 @@ def make(
             step("writing the sheets")
             when = made or dt.datetime.now()  # a local time, as documents carry it
             mark = identity or uuid.uuid4().hex
-            typed = {**defaults(layout), **entries}
             build.write(layout, typed, bare, made=when, identity=mark)
             step("working out the formulas")
             done = headless.engine("fast").recompute(bare, wanted)

@@ -28,7 +28,9 @@ from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.template.template import Field
 
 FORMS = ("money", "site", "rates", "pace")
-TABLES = ("products", "working", "kinetics", "sundries", "labour")
+TABLES = (
+    "products", "working", "kinetics", "finishes", "finish_layers", "sundries", "labour"
+)  # fmt: skip
 _SETTLED = {
     "loss_of": "product",
     "settled_loss": "loss",
@@ -39,6 +41,7 @@ _SETTLED = {
 READ = ("start", *FORMS, *TABLES, "prices", "movements", "lots")
 STATUSES = (
     ("products", "status"),
+    ("finish_layers", "together"),
     ("prices", "price_status"),
     ("movements", "move_status"),
     ("movements", "balance"),
@@ -83,7 +86,13 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
             for index in rows:
                 value = shop.value(block, item.id, index)
                 if not is_blank(value):
-                    new = _converted(shop, block, item, index, value, target)
+                    per = GOES_BY.get((block, item.id))
+                    goes_by = shop.text(block, per, index) if per else ""
+                    try:
+                        new = converted(block, item, value, goes_by, shop.plan.system, target)
+                    except PourbookError as error:
+                        where = shop.place(block, item.id, index)
+                        raise InputError(error.what, error.mend, where) from None
                     _put(entries, (block, item.id, index), new)
     notes = [_packs(shop, entries, target, day), *_stock(shop, entries, target, day)]
     _settled(shop, entries, target)
@@ -111,23 +120,40 @@ def _put(entries: Entries, key: tuple[str, str, int], value: object) -> None:
         entries[key] = value
 
 
-def _converted(
-    shop: Reader, block: str, item: Field, index: int, value: Value, target: Layout
+def converted(
+    block: str, item: Field, value: Value, goes_by: str, old: System, target: Layout
 ) -> object:
-    old, new = shop.plan.system, target.system
+    """Return an entry of a job in the units of the job, from one in those of ``old``.
+
+    Args:
+        block: The block it stands in.
+        item: Its declaration.
+        value: What is typed.
+        goes_by: The quantity that figures of :data:`GOES_BY` are for; else blank.
+        old: The system it was typed in.
+        target: The job.
+
+    Raises:
+        InputError: It is no measure of its kind.
+
+    Example:
+        >>> from pourbook.units import SYSTEMS
+        >>> job = lay_out("job", "metric", 1)
+        >>> pace = job.block("finish_layers").field("pace")
+        >>> round(converted("finish_layers", pace, 100.0, "", SYSTEMS["us"], job), 3)
+        9.29
+    """
+    new = target.system
     if old.name == new.name:
         return value
-    try:
-        if item.kind == "measure" and item.dimension and item.unit.startswith("@"):
-            return measure(value, item, old, new)
-        if item.kind == "number" and isinstance(value, int | float):
-            apart = (block, item.id) in DIFFERENCES
-            unit = item.unit
-            if (block, item.id) in GOES_BY:
-                unit = "each/" + _unit_of(target, shop.text(block, GOES_BY[block, item.id], index))
-            return number(float(value), unit, old, new, difference=apart)
-    except PourbookError as error:
-        raise InputError(error.what, error.mend, shop.place(block, item.id, index)) from None
+    if item.kind == "measure" and item.dimension and item.unit.startswith("@"):
+        return measure(value, item, old, new)
+    if item.kind in {"number", "measure"} and isinstance(value, int | float):
+        apart = (block, item.id) in DIFFERENCES
+        unit = item.unit
+        if (block, item.id) in GOES_BY:
+            unit = "each/" + _unit_of(target, goes_by)
+        return number(float(value), unit, old, new, difference=apart)
     return value
 
 

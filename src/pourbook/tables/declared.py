@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from pourbook import alike
 from pourbook.cells import Columns
 from pourbook.errors import EntryAt, EntryLabel, TemplateError
 from pourbook.resources import folder
@@ -53,12 +54,13 @@ def sheets(book: str) -> Mapping[str, Mapping[str, Any]]:
     Raises:
         TemplateError: A file cannot be read.
     """
-    found: dict[str, Mapping[str, Any]] = {}
+    found: dict[str, dict[str, Any]] = {}
     for path in sorted((folder("workbook_templates") / book).glob("*.toml")):
         try:
             found[path.name] = tomllib.loads(path.read_text(encoding="utf-8"))
         except (OSError, ValueError) as error:
             raise TemplateError(f"it cannot be read: {error}", "", str(path)) from error
+    alike.filled_in(found.values())
     return found
 
 

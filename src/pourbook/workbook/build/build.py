@@ -113,8 +113,8 @@ class _Pen:
         elif planned.role in {"entry", "kept"}:
             assert planned.field is not None
             key = (planned.block, planned.field.id, planned.index)
-            cell.value = self.entries.get(key)
-            if isinstance(cell.value, str) and cell.value.startswith("="):
+            cell.value = self.entries.get(key, planned.offer or None)
+            if key in self.entries and isinstance(cell.value, str) and cell.value[:1] == "=":
                 cell.data_type = "s"
         elif planned.value is not None:
             cell.value = planned.value

@@ -15,6 +15,7 @@ from pourbook.errors import PourbookError
 from pourbook.tables import reading
 from pourbook.workbook.build.validation import LONGEST_TEXT, mend
 from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.structure import as_offered
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook
 from pourbook.workbook.template.template import Field
@@ -29,7 +30,7 @@ def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
             continue
         value = sheet.value(cell.address)
         raw = sheet.cells.get(cell.address)
-        if is_blank(value) and raw is not None and raw.formula:
+        if as_offered(cell, raw) or (is_blank(value) and raw is not None and raw.formula):
             continue  # worked out, not typed; what it gives is judged where it is used
         if is_blank(value):
             if _needed(plan, cell, begun):

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from pourbook.cells import Address, Value, is_blank, text
 from pourbook.functions.own.looks import CLOSED, OPEN
 from pourbook.workbook.check.findings import LOOK, Finding
-from pourbook.workbook.check.structure import describe
+from pourbook.workbook.check.structure import as_offered, describe
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
 
@@ -51,6 +51,8 @@ def notes(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> Itera
     for cell in plan.entries:
         sheet = book.sheets.get(cell.sheet)
         raw = sheet.cells.get(cell.address) if sheet else None
+        if as_offered(cell, raw):
+            continue
         if raw is not None and raw.formula and not is_blank(raw.value):
             given = values.get((cell.sheet, cell.address), raw.value)
             formula = "=" + raw.formula.removeprefix("=")

@@ -284,6 +284,11 @@ def _table_above(plan: Layout, sheet: str, row: int, column: int) -> str:
     return found
 
 
+def as_offered(cell: PlannedCell, raw: RawCell | None) -> bool:
+    """Return whether an entry still holds the formula the template offers."""
+    return bool(cell.offer) and raw is not None and tokens(raw.formula) == tokens(cell.offer)
+
+
 @lru_cache(maxsize=8192)
 def tokens(formula: str) -> tuple[str, ...]:
     """Return what a formula says, whatever its spaces, capitals and quotes around sheet names.

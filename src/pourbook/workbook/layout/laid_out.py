@@ -31,7 +31,8 @@ class PlannedCell:
     fill, check, link or text. ``formula`` is the A1 text beginning with ``=``; ``named`` the same
     formula as the template writes it. For a cell filled by a block function, ``fill`` is the id of
     its block, and only the top-left one carries the formula and its ``array`` range. A cell that
-    rests on whether functions are live has an ``array`` of itself alone.
+    rests on whether functions are live has an ``array`` of itself alone. An entry may hold an
+    ``offer``: the formula that stands in it until a person types over it.
     """
 
     sheet: str
@@ -49,6 +50,7 @@ class PlannedCell:
     link: str = ""
     style: str = ""
     spans: int = 1
+    offer: str = ""
 
     @cached_property
     def address(self) -> str:

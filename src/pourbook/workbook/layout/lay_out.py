@@ -179,4 +179,6 @@ def _solved(result: Layout, cell: PlannedCell) -> PlannedCell:
     """Give a cell its A1 formula once its place is known."""
     if cell.named:
         return replace(cell, formula=resolve(result, cell.named, cell))
+    if cell.role == "entry" and cell.field is not None and cell.field.offers:
+        return replace(cell, offer=resolve(result, cell.field.offers, cell))
     return cell

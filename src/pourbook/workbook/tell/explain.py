@@ -17,7 +17,7 @@ from pourbook.dates import day_of
 from pourbook.errors import MisreadError, PourbookError, UnknownError
 from pourbook.formats.ooxml import addresses
 from pourbook.functions.catalogue import JOINTS, catalogue
-from pourbook.workbook.check.structure import describe
+from pourbook.workbook.check.structure import as_offered, describe
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook
 from pourbook.workbook.tell import working
@@ -95,7 +95,9 @@ class _Teller:
             yield ExplainedLine(depth, what, shown, raw.formula if raw else "")
             return
         name = f"{sheet}!{address}, {describe(self.plan, planned)}"
-        if planned.role == "entry":
+        if as_offered(planned, raw):
+            yield ExplainedLine(depth, name, shown, "offered by the sheet; it may be typed over")
+        elif planned.role == "entry":
             yield ExplainedLine(depth, name, shown, "typed")
         elif planned.role == "kept":
             yield ExplainedLine(depth, name, shown, "written by a command")

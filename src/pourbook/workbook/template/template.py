@@ -16,6 +16,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
+from pourbook import alike
 from pourbook.cells import Value, text
 from pourbook.errors import TemplateError
 from pourbook.functions.catalogue import catalogue
@@ -46,7 +47,8 @@ class Field:
     Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1. An
     entry column of later templates says since which; it stands after those of earlier ones. A
     result column ``of_guest`` is worked out for a table of another place, which looks it up; one
-    with a ``height`` makes the rows of its table as high, in points.
+    with a ``height`` makes the rows of its table as high, in points. An entry with a formula that
+    ``offers`` a value holds that until a person types over it.
     """
 
     id: str
@@ -80,6 +82,7 @@ class Field:
     bare_percent: bool = False
     since: str = ""
     of_guest: bool = False
+    offers: str = ""
 
     @property
     def is_typed(self) -> bool:
@@ -276,8 +279,9 @@ def read_book(base: Folder) -> Book:
     """
     top = _toml(base / "book.toml")
     names = top.pop("sheets", [])
-    files = [_sheet_file(base, name) for name in names]
-    sheets = tuple(_make(Sheet, _toml(p), p.name) for p in files)
+    files = [(path.name, _toml(path)) for path in (_sheet_file(base, name) for name in names)]
+    alike.filled_in(table for _, table in files)
+    sheets = tuple(_make(Sheet, table, name) for name, table in files)
     book = _make(Book, {**top, "sheets": ()}, "book.toml")
     book = replace(book, sheets=tuple(with_guests(sheet, sheets) for sheet in sheets))
     _check(book, names)
