@@ -149,7 +149,6 @@ def test_comma_that_may_mark_thousands_is_refused(file: Path) -> None:
         ("Bar,Top,rectangle,30 kg,25", "weight where a length"),
         ("Bar,Top,rectangle,0,25", "Size A (length): it is 0"),
         ("Bar,Top,rectangle,-98,25", "Size A"),
-        (",Top,rectangle,98,25", "Room"),
         ("Bar,,rectangle,98,25", "Piece"),
         ("Bar,! Top,rectangle,98,25", "begins with '!'"),
         (f"Bar,{'x' * 201},rectangle,98,25", "too long"),

@@ -114,7 +114,7 @@ def _entries(path: Path) -> dict[tuple[str, str, int], object]:
     return {
         key: book.sheets[c.sheet].value(c.address)
         for key, c in book.plan().entry_at.items()
-        if book.sheets[c.sheet].value(c.address) is not None
+        if book.sheets[c.sheet].value(c.address) not in {None, ""}  # nothing, or nothing offered
     }
 
 

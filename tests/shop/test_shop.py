@@ -157,7 +157,7 @@ BAD = {
     "a price without a day": (("prices", "from", 2), None),
     "a price that is a word": (("prices", "price", 2), "cheap"),
     "a product without parts": (("products", "parts", 1), None),
-    "a sundry without a price": (("sundries", "each", 1), None),
+    "a sundry without a number": (("sundries", "quantity", 1), None),
     "a step that goes by nothing": (("labour", "per", 1), "moon"),
     "a movement without a value": (("movements", "value", 1), None),
     "a rate that is a word": (("rates", "labour", 0), "much"),

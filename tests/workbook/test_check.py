@@ -287,8 +287,8 @@ FAULTS = (
         "a sheet hidden",
         _swapped(
             "xl/workbook.xml",
-            'name="Products" sheetId="5" state="visible"',
-            'name="Products" sheetId="5" state="hidden"',
+            'name="Products" sheetId="6" state="visible"',
+            'name="Products" sheetId="6" state="hidden"',
         ),
         ("Products", ""),
         ("hidden", "unhide"),

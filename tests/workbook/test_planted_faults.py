@@ -139,15 +139,17 @@ FAULTS = (
         "a test made the day after the last coat",
         entries=((("tests", "tested", 1), dt.datetime(2026, 11, 26, 10, 0)),),
     ),
-    Fault("start", "no name", ((("start", "job", 0), None),)),
+    Fault("named", "no name", ((("start", "job", 0), None),)),
+    Fault("sundries_priced", "a sundry without a price", ((("sundries", "each", 1), None),)),
+    Fault("figures", "a product as usual", ((("products", "figures", 0), "usual"),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
     Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates",)),
     Fault("dates", "ends before it is made", ((("start", "until", 0), dt.date(2026, 11, 23)),)),
     Fault(
         "rooms",
-        "a piece without a shape in a room no layer coats",
+        "a piece without a size in a room no layer coats",
         (
-            *_row("rooms", 17, room="Garage", piece="Bench", a=10, b=10),
+            *_row("rooms", 17, room="Garage", piece="Bench", a=10),
             *((("layers", "rooms", i), "Kitchen; Bar; Bath") for i in range(7)),
         ),
     ),
@@ -653,7 +655,7 @@ def test_total_run_over_an_unmeasured_piece_is_no_number(
             "CHECK: ",
             "Layers, row 1 of its table: ! Pot life of Tint base: it is blank",
         ),
-        ({("start", "job", 0): None}, "CHECK: Start, 1 to mend", "does not hold: The job has"),
+        ({("start", "job", 0): None}, "CHECK: Quote, 1 to mend", "does not hold: The job has"),
     ],
 )
 def test_the_cause_is_named_once_at_the_top_and_on_checks(

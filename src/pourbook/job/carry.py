@@ -101,8 +101,7 @@ def _left_to_offer(old: PlannedCell | None, raw: RawCell | None, new: PlannedCel
     """Return whether nobody decided on a cell: it holds what is offered, or was offered nothing."""
     if old is not None and old.offer:
         return as_offered(old, raw)
-    blank = raw is None or (is_blank(raw.value) and not raw.formula)
-    return blank and new is not None and bool(new.offer)
+    return (raw is None or is_blank(raw.value)) and new is not None and bool(new.offer)
 
 
 def _places(book: RawBook) -> list[marks.MarkedBlock]:

@@ -19,6 +19,7 @@ from pourbook.tables import reading
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.lay_out import lay_out
 
+_OUNCE = "fl oz"
 _CURRENCY = {"us": "USD"}
 """Currency of a unit system, where there is one."""
 
@@ -47,6 +48,8 @@ def entries(system: str, book: str, day: dt.date) -> Entries:
         if (block, name, row) not in job.entry_at:
             raise TemplateError(f"there is no entry {block}.{name}", "", str(_file()))
         value: Value = typed  # type: ignore[assignment]
+        if isinstance(value, str) and system != scenario.system:
+            value = value.replace(_OUNCE, f"US {_OUNCE}")  # elsewhere it is no one ounce
         goes_by = str(scenario.entries.get((block, GOES_BY.get((block, name), ""), row), ""))
         if book == "shop" and block == "packs":
             _listed(found, name, row, value, system)

@@ -109,8 +109,6 @@ def measure_row(
     steps: list[Told] = [] if trace is None else trace
     if is_blank(row["piece"]):
         raise BlankError("it is blank", "name the piece, such as 'island'", LABELS["piece"])
-    if is_blank(row["room"]):
-        raise BlankError("it is blank", "name the room, such as 'kitchen'", LABELS["room"])
     count = number(row["count"], LABELS["count"], 1.0)
     if not 1 <= count <= MOST_OF_A_KIND or count != int(count):
         mend = f"type a whole number from 1 to {MOST_OF_A_KIND}"
@@ -124,7 +122,7 @@ def measure_row(
     if count > 1 and joined_to(row):
         what = f"{text(row['piece'])} stands for {count:g} pieces"
         raise InputError(what, "give the one that joins a row of its own", LABELS["joins"])
-    shape = choice(row["shape"], LABELS["shape"], TABLE.choices["shape"])
+    shape = choice(row["shape"], LABELS["shape"], TABLE.choices["shape"], "rectangle")
     if shape == filling.MOULD or shape in filling.FILLS:
         return _fill(shape, row, count, system, steps)
     gross, sizes, is_a = _gross(shape, row, system, steps)

@@ -137,14 +137,18 @@ def _new_cell(data: etree._Element, address: str) -> etree._Element:
 def put(root: etree._Element, values: Mapping[str, Value]) -> None:
     """Put values into cells of a sheet by address, making a cell if need be; None blanks it.
 
-    A cell keeps its looks. Meant for cells without a formula.
+    A cell keeps its looks, and holds a value alone: a formula in it goes.
     """
     data = root.find(_Q + "sheetData")
     assert data is not None
     found = {str(c.get("r")): c for row in data for c in row}
     for address, value in values.items():
         cell = found.get(address)
-        _put(_new_cell(data, address) if cell is None else cell, value)
+        if cell is None:
+            cell = _new_cell(data, address)
+        for formula in cell.findall(_FORMULA):
+            cell.remove(formula)
+        _put(cell, value)
 
 
 def with_values(content: bytes, values: Mapping[str, Value]) -> bytes:

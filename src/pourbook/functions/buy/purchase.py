@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Told, number, text
-from pourbook.errors import InputError, PourbookError, WaitsError
+from pourbook.errors import BlankError, InputError, PourbookError, WaitsError
 from pourbook.functions.mix import parts as parts_table
 from pourbook.once import once
 from pourbook.tables.buy.packs import (
@@ -120,6 +120,8 @@ def _mine(
     for row, (item, named) in enumerate(zip(found, names, strict=True)):
         if item is None or named != name:
             continue
+        if isinstance(item, WaitsError):  # nothing waits once it is needed
+            raise BlankError(item.what, item.mend, item.where).in_row(row, table)
         if isinstance(item, PourbookError):
             raise item.in_row(row, table)
         mine.append(item)

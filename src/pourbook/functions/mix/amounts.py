@@ -67,6 +67,11 @@ RESULTS = (
 )
 
 
+LEAD = ("option", "number", "layer", "product")
+BARE = ("area", "coated", "wet", "dry", "net", "take_up", "edge_loss")
+"""What is known of a layer whose batches are not: all but what is lost by the batch."""
+
+
 def named(layers: Rows) -> list[list[Value]]:
     """Return option, number within the option, layer and product of every row."""
     counted: dict[str, int] = {}
@@ -90,7 +95,12 @@ def compute(
     """Return the result rows of PB_AMOUNTS."""
     system = rooms.system_of(system_name)
     worked = with_batches(layers, products, room_rows, plans, system, works)
-    return shown_each(worked, len(RESULTS), lambda layer: _shown(layer, system), named(layers))
+    rows = shown_each(worked, len(RESULTS), lambda layer: _shown(layer, system), named(layers))
+    alone = work_out_all(layers, products, room_rows, system, works)
+    for row, settled, layer in zip(rows, worked, alone, strict=True):
+        if isinstance(settled, PourbookError) and not isinstance(layer, PourbookError | None):
+            row[len(LEAD) : len(LEAD) + len(BARE)] = _shown(layer, system)[: len(BARE)]
+    return rows
 
 
 def with_batches(

@@ -14,7 +14,14 @@ from datetime import date
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.dates import day_of
-from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
+from pourbook.errors import (
+    BlankError,
+    InputError,
+    MisreadError,
+    PourbookError,
+    RangeError,
+    WaitsError,
+)
 from pourbook.tables import products, reading
 from pourbook.tables.declared import declared
 from pourbook.tables.products import PARTS, Product
@@ -111,6 +118,8 @@ def read_pack(cells: Mapping[str, Value], row: int, known: Known, system: units.
     amount = _volume(cells["contents"], PACK_LABELS["contents"], system)
     if amount <= 0:
         raise RangeError("it is 0", "type how much one pack holds", PACK_LABELS["contents"])
+    if is_blank(cells["price"]):
+        raise WaitsError("it is blank", "type what one pack costs", PACK_LABELS["price"])
     price = number(cells["price"], PACK_LABELS["price"])
     if not 0 <= price <= MOST_MONEY:
         raise RangeError(

@@ -40,11 +40,21 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
             rule = _rule(plan, item, first)
             rule.sqref = area
             page.add_data_validation(rule)
+            if first.offer:
+                page.conditional_formatting.add(area, _typed_over(plan, block, first))
         if block.withheld:
             _withhold(page, plan, block)
         if block.kind in {"table", "lines", "checks", "form"}:
             _alarm(page, plan, block)
     _mark(page, "B3")
+
+
+def _typed_over(plan: Layout, block: Block, first: PlannedCell) -> Rule:
+    """Mark a cell that differs from what its sheet offers, in rows that are offered at all."""
+    lead = next(item for item in block.all_fields() if item.offers)
+    row = plan.cell(block.id, lead.id).offer[1:]
+    told = f'AND({row}&""<>"",{first.address}&""<>{first.offer[1:]}&"")'
+    return FormulaRule(formula=[told], font=Font(bold=True, italic=True, color=styles.OWN_INK))
 
 
 def _area(plan: Layout, block: Block, first: PlannedCell) -> str:

@@ -47,8 +47,7 @@ class Field:
     Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1. An
     entry column of later templates says since which; it stands after those of earlier ones. A
     result column ``of_guest`` is worked out for a table of another place, which looks it up; one
-    with a ``height`` makes the rows of its table as high, in points. An entry with a formula that
-    ``offers`` a value holds that until a person types over it.
+    with a ``height`` makes its rows as high, in points. What it ``offers`` stands till typed over.
     """
 
     id: str
