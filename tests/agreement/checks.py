@@ -32,8 +32,7 @@ def _option_row(p: Pipeline, line: str) -> Value:
 
 def _check_start(p: Pipeline) -> bool:
     numbers = [p.get("money", "tax"), p.get("site", "crew"), p.get("site", "hours")]
-    words = [p.get("start", "job"), p.get("money", "currency")]
-    return len(cells.numbers(numbers)) == 3 and not any(map(cells.empty, words))
+    return len(cells.numbers(numbers)) == 3 and not cells.empty(p.get("money", "currency"))
 
 
 def _check_dates(p: Pipeline) -> bool:
@@ -48,6 +47,11 @@ def _check_surfaces(p: Pipeline) -> bool:
         cells.number(p.get("measured", n)) for n in ("top", "edge", "splash", "total")
     )
     return cells.near(top, edge, splash, -total)
+
+
+def _none_waits(p: Pipeline) -> bool:
+    costs = [v for name in ("cost_a", "cost_b", "cost_c") for v in p.column("sundries", name)]
+    return not any(isinstance(v, str) and v.startswith("waits:") for v in costs)
 
 
 def _good(values: list[Value]) -> bool:
@@ -68,6 +72,8 @@ def _check_mixed(p: Pipeline) -> bool:
 
 
 def _check_losses(p: Pipeline) -> bool:
+    if cells.bad(p.column("amounts", "status")):
+        return True
     parts = ("net", "take_up", "edge_loss", "loss", "batch_loss")
     mixed = cells.total(p.column("amounts", "mixed"))
     return cells.near(*(cells.total(p.column("amounts", name)) for name in parts), -mixed)
@@ -311,6 +317,9 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "live": lambda _: True,
     "start": _check_start,
     "dates": _check_dates,
+    "named": lambda p: not cells.empty(p.get("start", "job")),
+    "figures": lambda p: cells.total(p.column("picked", "usual")) == 0,
+    "sundries_priced": _none_waits,
     "rooms": lambda p: _good(p.column("rooms", "status")),
     "surfaces": _check_surfaces,
     "products": lambda p: _good(p.column("products", "status")),

@@ -324,7 +324,7 @@ def _spoil(dice: random.Random, found: Entries) -> None:
 def _changed(job: _Job, entries: Mapping[Entry, object]) -> Entries:
     """Return entries changed after the quote was accepted."""
     dice = job.dice
-    rows = sorted({key[2] for key in entries if key[0] == "layers"})
+    rows = sorted({key[2] for key in entries if key[0] == "layers"}) or [0]
     product = next(key for key in entries if key[:2] == ("products", "product"))
     changes: list[Entries] = [
         {("rates", "uplift", 0): 0.41},

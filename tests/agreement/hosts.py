@@ -36,7 +36,7 @@ Office = subprocess.Popen[str]
 @cache
 def computed(system: str) -> tuple[PlannedCell, ...]:
     """Return every cell that is worked out."""
-    return tuple(c for c in layout(system).cells if c.formula or c.fill)
+    return tuple(c for c in layout(system).cells if c.formula or c.fill or c.offer)
 
 
 def write(sample: Sample, target: Path) -> None:

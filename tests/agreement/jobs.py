@@ -193,6 +193,7 @@ def make(seed: int) -> Sample:
     rows["settled_losses"] = _settled(beside, names)
     rows["money"][0]["second_trip"] = beside.choice([None, 0, 180, 650.5])
     rows["additives"] = _additives(random.Random(f"pourbook {seed}, additives"), rows)
+    _finish(random.Random(f"pourbook {seed}, finishes"), rows)
     entries: Entries = {
         (block, name, index): value
         for block, listed in rows.items()
@@ -239,6 +240,44 @@ def _pour(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None
             "thickest": dice.choice([None, "9 mm"]),
         }
         row |= {"heat_from": dice.choice([None, 3]), "heat_until": dice.choice([None, 20])}
+
+
+def _finish(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> None:
+    """Let the first options take their layers from finishes, and type over some of them."""
+    rows["finishes"], rows["finish_layers"] = [], []
+    for row in rows["products"]:
+        row["figures"] = dice.choice([None, None, None, "data sheet", "Usual"])
+    for row in rows["sundries"]:
+        if dice.random() < 0.04:
+            row["each"] = None
+    options = sorted({str(row["option"]) for row in rows["layers"]})
+    count = dice.choice([0, 0, 1, 2, 3])
+    taken = options[:count]
+    lines = list(zip(rows["layers"], rows["doing"], strict=False))
+    mine = [(layer, work) for layer, work in lines if layer["option"] in taken]
+    if not mine or mine != lines[: len(mine)]:
+        return
+    chosen: dict[str, object] = {}
+    for option in taken:
+        finish = f"finish {dice.randint(1, 9)} of {option}"
+        chosen[f"finish_{option.lower()}"] = dice.choice([finish, finish, finish.upper()])
+        rows["finishes"].append({"finish": finish})
+        for layer, work in mine:
+            if layer["option"] == option:
+                both = {**layer, **work}
+                kept = ("option", "rooms", "name", "layer_name")
+                recipe = {name: value for name, value in both.items() if name not in kept}
+                rows["finish_layers"].append({"finish": finish, **recipe})
+    if dice.random() < 0.1:
+        rows["finish_layers"].reverse()  # the rows of a finish are other ones then
+    rows["chosen"] = [chosen]
+    for layer, work in mine:
+        for row in (layer, work):
+            typed = [name for name in row if name not in {"option", "name", "layer_name", "rooms"}]
+            own = dice.choice(typed) if dice.random() < 0.2 else ""
+            for name in list(row):
+                if name not in {own, "rooms"}:
+                    del row[name]
 
 
 def _prepare(

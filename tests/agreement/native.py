@@ -56,7 +56,7 @@ def shown(block: str, name: str) -> Rule:
 _STANDING = {
     "start": ("Checks", "Start"), "rooms": ("Rooms",), "products": ("Products",),
     "amounts": ("Amounts",), "cards": ("Batches",), "buying": ("Buying",),
-    "quote": ("Price",),
+    "priced": ("Price",), "quote": ("Quote",),
 }  # fmt: skip
 
 
@@ -102,8 +102,10 @@ def _sundry(p: Pipeline, name: str, index: int) -> Value:
     if cells.empty(p.get("sundries", "item", index)) or p.get("quant", "state", option) == "":
         return ""
     many, each = p.get("sundries", "quantity", index), p.get("sundries", "each", index)
-    if not (cells.numbers([many]) and cells.numbers([each])):
-        return "! type number and price"
+    if not cells.numbers([many]):
+        return "! type how many"
+    if not cells.numbers([each]):
+        return "waits: type its price"
     return _per(
         p, p.get("sundries", "item_per", index), cells.number(many) * cells.number(each), option
     )
@@ -421,6 +423,7 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("pace", "preparing"): _preparing,
     ("pace", "gates"): _gates,
     ("decision", "take"): _decision,
+    ("decision", "usual"): lambda p, _: cells.total(p.column("picked", "usual")),
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,
     ("overall", "first"): _first,

@@ -15,7 +15,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
-from tests.agreement import cells, earned, native, settle, used
+from tests.agreement import cells, earned, finishes, native, settle, used
 from tests.agreement.checks import CHECKS
 from tests.oracles import pricing
 
@@ -25,7 +25,7 @@ from pourbook.job import make
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 EPOCH = dt.date(1899, 12, 30)
-_RULES = {**native.RULES, **used.RULES, **settle.RULES, **earned.RULES}
+_RULES = {**native.RULES, **used.RULES, **settle.RULES, **earned.RULES, **finishes.RULES}
 _SINGLE = native.SINGLE
 _Once = TypeVar("_Once")
 
@@ -48,7 +48,7 @@ class Pipeline:
 
     def covers(self, cell: PlannedCell) -> bool:
         """Return whether a computed cell is one this module works out too."""
-        if cell.fill or cell.role == "check":
+        if cell.fill or cell.role == "check" or cell.offer:
             return True
         if cell.field is None or cell.role != "formula":
             return False
@@ -106,6 +106,8 @@ class Pipeline:
             except ZeroDivisionError:
                 return CellError("#DIV/0!")
             return 0.0 if found is None else found  # a formula that shows a blank cell shows 0
+        if (block, name, index) not in self.entries and item.offers:
+            return finishes.offered(self, block, name, index)
         return _typed(self.entries.get((block, name, index)))
 
     def _fill(self, block: str) -> list[list[Value]]:

@@ -558,6 +558,11 @@ def test_contrast_of_the_alarm() -> None:
     assert styles.contrast(styles.ALARM_INK, styles.ALARM_PAPER) >= READABLE
 
 
+def test_contrast_of_what_is_typed_over() -> None:
+    paper = next(look.paper for look in styles.LOOKS if look.name == "Input")
+    assert styles.contrast(styles.OWN_INK, paper) >= READABLE
+
+
 def test_contrast_is_the_one_of_wcag() -> None:
     """Known from outside: black on white is 21, and #767676 is the lightest grey that passes."""
     assert styles.contrast("000000", "FFFFFF") == pytest.approx(21)

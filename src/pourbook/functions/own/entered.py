@@ -36,8 +36,8 @@ _SAFETY = ("isocyanate", "flammable", "voc", "respirator", "vertical", "figures"
 _COATINGS = Columns(
     [name for name in products.COLUMNS if name not in _SAFETY], products.COLUMNS.older
 )
-"""What a safety data sheet says, whether figures are a data sheet's, and how much of what is poured stays on an edge, may be typed at
-any time: no amount that is mixed and no price rests on it."""
+"""What a safety data sheet says, whose figures they are, and how much of what is poured stays on an
+edge, may be typed at any time: no amount that is mixed and no price rests on it."""
 _PIECES = Columns([name for name in rooms.COLUMNS if name != "colour"], rooms.COLUMNS.older)
 """A colour alone changes neither amount nor price; it may be chosen after the quote is accepted."""
 TABLES = {

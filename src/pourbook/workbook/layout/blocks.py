@@ -13,7 +13,10 @@ from pourbook.formats.ooxml.addresses import a1
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
 from pourbook.workbook.template import released
 from pourbook.workbook.template.guests import within_id
-from pourbook.workbook.template.template import Block, Field, Sheet
+from pourbook.workbook.template.template import Block, Book, Field, Sheet
+
+MAP_ACROSS = 3
+"""Columns of the list of sheets: all of it is seen without scrolling."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,38 @@ def _checks(spot: _Spot) -> Iterator[PlannedCell]:
         yield spot.cell(row, 4, "help", value=spot.plan.text(check.mend), index=index)
 
 
+def map_rows(book: Book) -> int:
+    """Return how many rows the list of the other sheets takes; in templates 1 each has its own."""
+    return -(-(len(book.sheets) - 1) // (MAP_ACROSS if _says_next(book) else 1))
+
+
+def _says_next(book: Book) -> bool:
+    block, _, _ = book.overall.partition(".")
+    return any(item.id == "next" for item in book.block(block).columns)
+
+
 def _map(spot: _Spot) -> Iterator[PlannedCell]:
+    """The other sheets column by column, each with what its checks say beside it."""
+    sheets = spot.plan.book.sheets
+    if not _says_next(spot.plan.book):
+        yield from _list_of_sheets(spot)
+        return
+    looked_at = {c.sheet for b in spot.plan.book.blocks.values() for c in b.checks}
+    first = "{" + spot.plan.book.overall.partition(".")[0] + ".next}"
+    for index, other in enumerate(sheets[1:]):
+        across, down = divmod(index, map_rows(spot.plan.book))
+        row, column = spot.place.first + down, 1 + 2 * across
+        yield spot.cell(row, column, "link", value=other.sheet, link=other.sheet, index=index)
+        if other.sheet in looked_at:
+            holds = "{checks.on." + other.sheet + "}"
+            named = (
+                f'IF({holds},"ok",IF(COUNTIF({first},"{other.sheet}")=1,"do this next","waits"))'
+            )
+            yield spot.cell(row, column + 1, "formula", named=named, index=index, style="Label")
+
+
+def _list_of_sheets(spot: _Spot) -> Iterator[PlannedCell]:
+    """The other sheets one below the other, each with its purpose."""
     spans = max(1, len(spot.sheet.widths) - 1)
     for index, other in enumerate(spot.plan.book.sheets[1:]):
         row = spot.place.first + index

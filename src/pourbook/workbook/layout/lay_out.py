@@ -13,7 +13,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from pourbook.units import SYSTEMS, System
-from pourbook.workbook.layout.blocks import block_cells, card_spots
+from pourbook.workbook.layout.blocks import block_cells, card_spots, map_rows
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
 from pourbook.workbook.layout.references import expanded, resolve
 from pourbook.workbook.template import released
@@ -131,7 +131,7 @@ def _place(result: Layout, sheet: Sheet) -> None:
         elif block.kind == "chart":
             size = block.rows or CHART_ROWS
         elif block.kind == "map":
-            size = len(result.book.sheets) - 1
+            size = map_rows(result.book)
         elif block.kind == "functions":
             first = row + 1
             size = len(released.listed_functions(result.version))

@@ -72,6 +72,8 @@ ROLE_STYLE = {
 }
 
 ALARM_INK, ALARM_PAPER = "7A0000", "FDE0DD"
+OWN_INK = "7A2E00"
+"""Of an entry that differs from what its sheet offers; it is bold and slanted besides."""
 
 
 def named_styles() -> list[NamedStyle]:

@@ -1,0 +1,90 @@
+"""Finishes in plain Python: which rows an option takes, and what stands in a row of Layers.
+
+Contract: as of :mod:`tests.agreement.native`; :func:`offered` gives an entry of Layers that nobody
+typed.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tests.agreement import cells
+
+from pourbook.cells import Value
+
+if TYPE_CHECKING:
+    from tests.agreement.pipeline import Pipeline
+
+OPTIONS = "ABC"
+
+
+def _place(p: Pipeline, finish: Value) -> int:
+    """Return which finish of the list it is, counted from 1; 0 where it is none."""
+    if not isinstance(finish, str):
+        return 0
+    listed = p.column("finishes", "finish")
+    return next((n for n, one in enumerate(listed, 1) if cells.same(one, finish)), 0)
+
+
+def _rows(p: Pipeline, option: int) -> list[int]:
+    """Return the rows of an option's finish: as many as it has, from its first."""
+    chosen = p.get("chosen", f"finish_{'abc'[option]}")
+    place = 0 if cells.empty(chosen) else _place(p, chosen)
+    mine = [n for n, of in enumerate(p.column("finish_layers", "of")) if place and of == place]
+    return list(range(mine[0], mine[0] + len(mine))) if mine else []
+
+
+def finish_layers(p: Pipeline, name: str, index: int) -> Value:
+    """Return number and status of a row."""
+    finish = p.get("finish_layers", "finish", index)
+    if cells.empty(finish):
+        return ""
+    place = _place(p, finish)
+    if name == "of":
+        return float(place)
+    of = p.column("finish_layers", "of")
+    good = place > 0 and index - of.index(float(place)) < of.count(float(place))
+    return "ok" if good else "! Finish: take one of those above, and keep its rows together"
+
+
+def picks(p: Pipeline, name: str, index: int) -> Value:
+    """Return the finish of an option, how many rows it has and the first of them."""
+    rows = _rows(p, index)
+    if name == "finish_of":
+        chosen = p.get("chosen", f"finish_{'abc'[index]}")
+        return 0.0 if cells.empty(chosen) else float(_place(p, chosen))
+    return float(len(rows)) if name == "many" else float(rows[0] + 1 if rows else 0)
+
+
+def picked(p: Pipeline, name: str, index: int) -> Value:
+    """Return option and row of Finishes that stand in a row of Layers."""
+    if name == "usual":
+        product = p.get("layers", "product", index)
+        if not isinstance(product, str) or cells.empty(product):
+            return 0.0
+        listed = zip(p.column("products", "product"), p.column("products", "figures"), strict=True)
+        return float(sum(cells.same(n, product) and cells.same(f, "usual") for n, f in listed))
+    taken = [(option, row) for option in range(3) for row in _rows(p, option)]
+    if index >= len(taken):
+        return 0.0 if name == "nth" else ""
+    option, row = taken[index]
+    if name == "letter":
+        return OPTIONS[option]
+    return float(option + 1 if name == "nth" else row + 1)
+
+
+def offered(p: Pipeline, block: str, name: str, index: int) -> Value:
+    """Return what a row of Layers holds where nobody typed."""
+    if name in {"option", "name"}:
+        return p.get("picked", "letter", index)
+    if name == "layer_name":
+        layer = p.get("layers", "layer", index)
+        return "" if cells.empty(layer) else layer
+    row = p.get("picked", "row", index)
+    if not isinstance(row, float):
+        return ""
+    found = p.get("finish_layers", name, int(row) - 1)
+    return "" if cells.empty(found) else found
+
+
+RULES = {"finish_layers": finish_layers, "picks": picks, "picked": picked}
