@@ -22,7 +22,7 @@ FLOOR = {"__init__", "alike", "errors", "resources", "cells", "dates", "once"}
 """Modules that belong to no room: every room may import them."""
 ROOMS = (
     *("floor", "units", "formats", "trade", "tables", "functions", "hosts", "workbook", "job"),
-    *("shop", "archive", "commands", "door"),
+    *("shop", "archive", "papers", "commands", "door"),
 )
 """A room may import itself and the rooms before it; the door is what a shell or Python opens."""
 MOST_LINES = 420

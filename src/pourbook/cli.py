@@ -30,6 +30,7 @@ MODULES = {
     "recompute": "copies",
     "accept": "accept_quote",
     "books": "copies",
+    "papers": "copies",
     "log": "bring_rows",
     "receipts": "bring_rows",
     "show": "tell_job",

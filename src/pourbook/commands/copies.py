@@ -1,4 +1,4 @@
-"""``pourbook recompute`` and ``books``: fresh values in a job, and the bookkeeper's copy.
+"""``pourbook recompute``, ``books`` and ``papers``: fresh values, a copy, pages to hand over.
 
 Contract: as of :mod:`.demo`.
 """
@@ -16,6 +16,9 @@ from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH
 from pourbook.errors import UsageError
 from pourbook.job import books as bookkeeping
+from pourbook.papers import write
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.structure import refuse_dead_tables, refuse_other_layout
 
 
 def run_recompute(path: Path, target: Path | None, *, force: bool) -> int:
@@ -63,3 +66,40 @@ def books_command(job: Path, target: Path, force: bool) -> None:
     wherever the functions are not live.
     """
     sys.exit(run_books(job, target, force=force))
+
+
+def run_papers(path: Path, folder: Path, readers: tuple[str, ...], *, force: bool) -> int:
+    """Write the papers of a job."""
+    with terminal.progress("papers") as step:
+        checked = check_file(path, step=step, kinds=("job",))
+        refuse_other_layout(checked.plan, checked.book)
+        refuse_dead_tables(checked.plan, checked.book)
+        step("writing the papers")
+        done = write.write(checked, folder, readers or tuple(write.READERS), force=force)
+    screen = terminal.console()
+    for file in done.files:
+        screen.print(escape(f"Written: {file}"), soft_wrap=True)
+    if not done.office:
+        screen.print("No PDF: LibreOffice is not installed here. Print the workbooks instead.")
+    return 0
+
+
+@click.command("papers")
+@click.argument("job", type=PATH)
+@click.argument("folder", type=PATH)
+@click.option(
+    "--for",
+    "readers",
+    type=click.Choice(tuple(write.READERS)),
+    multiple=True,
+    help="For whom; all of them if left out. May be said more than once.",
+)
+@click.option("--force", is_flag=True, help="Replace files that are there already.")
+def papers_command(job: Path, folder: Path, readers: tuple[str, ...], force: bool) -> None:
+    """Write what is handed over: a workbook for each reader, with only that reader's pages.
+
+    For the client the quote as a letter, the work day by day and the care of the tops; for the crew
+    the mix cards, the steps and a list to shop from; for the bookkeeper what was accepted and what
+    was used. A PDF of each is written beside it where LibreOffice is installed.
+    """
+    sys.exit(run_papers(job, folder, readers, force=force))

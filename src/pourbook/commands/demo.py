@@ -86,7 +86,7 @@ def run_demo(folder: Path, *, force: bool, as_json: bool) -> int:
         )
     else:
         screen = terminal.console()
-        print_tables(done[0])
+        print_tables(summary.brief(done[0]))
         screen.print("\nWritten and checked:")
         for file, words in FOR_WHOM.items():
             screen.print(escape(f"{folder / file}: {words}"), soft_wrap=True)

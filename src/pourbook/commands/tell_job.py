@@ -36,14 +36,14 @@ def _checked(
     return checked
 
 
-def run_show(path: Path, *, as_json: bool) -> int:
-    """Show a job in tables."""
+def run_show(path: Path, *, as_json: bool, whole: bool) -> int:
+    """Show where a job stands, or all of it in tables."""
     with terminal.progress("show") as step:
         checked = _checked(path, step)
     if as_json:
         terminal.print_json([dataclasses.asdict(t) for t in summary.tables(checked)])
     else:
-        print_tables(checked)
+        print_tables(summary.tables(checked) if whole else summary.brief(checked))
         if checked.findings:
             count = counted(checked.findings)
             words = escape(f"\nCHECK: {count}; see: pourbook check {path}")
@@ -88,10 +88,10 @@ def _write(path: Path, content: bytes) -> None:
     path.write_bytes(content)
 
 
-def print_tables(checked: Checked) -> None:
-    """Print a job in tables."""
+def print_tables(tables: Sequence[summary.Shown]) -> None:
+    """Print the tables of a job that have rows."""
     screen = terminal.console()
-    for found in summary.tables(checked):
+    for found in tables:
         if found.rows:
             screen.print()
             screen.print(terminal.table(found.title, found.headings, found.rows, found.sides))
@@ -99,10 +99,14 @@ def print_tables(checked: Checked) -> None:
 
 @click.command("show")
 @click.argument("job", type=PATH)
-@click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
-def show_command(job: Path, as_json: bool) -> None:
-    """Show a job in tables: pieces, layers, parts, prices, survey and calendar."""
-    sys.exit(run_show(job, as_json=as_json))
+@click.option("--all", "whole", is_flag=True, help="Show every table.")
+@click.option("--json", "as_json", is_flag=True, help="Print every table for a machine.")
+def show_command(job: Path, whole: bool, as_json: bool) -> None:
+    """Show where a job stands on one screen: what is next, area, price, batches, dates.
+
+    With --all in tables: pieces, layers, parts, prices, survey and calendar.
+    """
+    sys.exit(run_show(job, as_json=as_json, whole=whole))
 
 
 @click.command("explain")

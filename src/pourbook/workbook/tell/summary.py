@@ -25,6 +25,42 @@ class Shown:
     sides: str
 
 
+def brief(checked: Checked) -> list[Shown]:
+    """Return what fits one screen: where a job stands, and its options side by side.
+
+    Of a shop, a month, and a job of templates that have no such blocks: all tables.
+    """
+    plan = checked.plan
+    if "board" not in plan.places:
+        return tables(checked)
+    reader = TableReader(checked)
+
+    def cell(block: str, item: Field, index: int = 0) -> str:
+        value = reader.value(block, item.id, index)
+        unit = "" if isinstance(value, str) else _unit(reader, item)
+        return f"{shown(item, value)} {unit}".strip() if not is_blank(value) else ""
+
+    stands = plan.block("decision")
+    where = tuple((plan.text(item.header), cell("decision", item)) for item in stands.columns)
+    board = plan.block("board")
+    used = [n for n, _ in enumerate(board.instances) if cell("board", board.columns[0], n)]
+    rows = tuple(
+        (plan.text(item.header), *(cell("board", item, n) for n in used)) for item in board.columns
+    )
+    job = reader.words("start", "job") or checked.book.path.name
+    heads = ("", *(f"Option {board.instances[n]}" for n in used))
+    found = [Shown(job, ("", ""), where, "ll")]
+    return [*found, Shown(plan.text(board.title), heads, rows, "l" + "r" * len(used))][
+        : 1 + bool(used)
+    ]
+
+
+def _unit(reader: NamedCells, item: Field) -> str:
+    block, _, name = reader.plan.book.currency.partition(".")
+    unit = reader.plan.unit(item.unit).replace("@money", reader.words(block, name))
+    return "" if unit == "date" else unit
+
+
 def tables(checked: Checked) -> list[Shown]:
     """Return the tables of a job, from the pieces to the checks, or those of a shop or month."""
     reader = TableReader(checked)

@@ -1,0 +1,94 @@
+"""The bookkeeper's papers: what was accepted, and what was used against it, in words and numbers.
+
+Contract: as of :mod:`pourbook.papers.page`; numbers are numbers, in the formats of their sheets.
+"""
+
+from __future__ import annotations
+
+from openpyxl import Workbook
+
+from pourbook.papers.job_read import Job, on
+from pourbook.papers.page import Content, Page
+
+_WHY = (
+    ("area", "more or less was coated than was measured"),
+    ("rate", "the film was thicker or thinner than planned"),
+    ("waste", "more or less was lost, thrown away or put back"),
+    ("price", "packs were dearer or cheaper than quoted"),
+)
+_VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
+_MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
+
+
+def pages(book: Workbook, job: Job) -> None:
+    """Add the pages of the bookkeeper to a workbook."""
+    page = Page(book, "Books", (23, 11, 11, 11, 11, 11, 11, 11), paper=job.paper, foot=job.name)
+    page.text(f"Quoted and used: {job.name}", size=16, bold=True)
+    _accepted(page, job)
+    _settled(page, job)
+    page.done()
+
+
+def _accepted(page: Page, job: Job) -> None:
+    if job.day("quoted", "accepted_on") is None:
+        page.text("No quote is accepted yet: pourbook accept keeps it on the sheet Quoted.")
+        return
+    page.pairs(
+        [
+            ("Accepted on", on(job.day("quoted", "accepted_on"))),
+            ("Accepted by", job.words("quoted", "accepted_by")),
+            ("Option", job.words("quoted", "option")),
+            ("Revision", job.words("quoted", "revision")),
+            ("Change order", job.words("quoted", "change")),
+        ]
+    )
+    page.heading("The price that was accepted")
+    rows: list[tuple[Content, ...]] = [
+        (
+            job.words("quoted_lines", "item", row),
+            job.amount("quoted_lines", "amount", row),
+            job.words("quoted_lines", "in", row),
+        )
+        for row in job.rows("quoted_lines", "item")
+    ]
+    page.table(("Line", "Quoted", "Unit"), rows, "lrl")
+
+
+def _settled(page: Page, job: Job) -> None:
+    page.heading("From quoted to used, coatings alone")
+    if job.words("settle_state", "state") != "ok":
+        page.text(f"Not settled yet: {job.words('settle_state', 'state').lstrip('! ')}.")
+        return
+    quoted, used = (job.number("settle_sums", name) for name in ("quoted", "actual"))
+    page.text(f"Quoted for coatings: {job.money(quoted)}. Used: {job.money(used)}.")
+    for name, why in _WHY:
+        found = job.number("settle_sums", name)
+        sign = "more" if found > 0 else "less"
+        page.text(f"{job.money(abs(found))} {sign}, because {why}.")
+    for block, wanted, title in (
+        ("settle", _VOLUMES, f"Volumes, {job.unit('volume')}"),
+        ("settle_money", _MONEY, f"Money, {job.words('money', 'currency')}"),
+    ):
+        page.heading(title)
+        declared = job.plan.block(block)
+        heads = [declared.field(name).header for name in wanted]
+        rows: list[tuple[Content, ...]] = [
+            tuple(
+                job.words(block, name, row) if name == "product" else job.amount(block, name, row)
+                for name in wanted
+            )
+            for row in job.rows(block, "product")
+        ]
+        page.table(heads, rows, "l" + "r" * (len(wanted) - 1))
+    _margin(page, job)
+
+
+def _margin(page: Page, job: Job) -> None:
+    declared = job.plan.block("margin")
+    page.heading("Margin, as quoted and as earned")
+    rows: list[tuple[Content, ...]] = [
+        (item.header, *(job.amount("margin", item.id, n) for n in range(len(declared.instances))))
+        for item in declared.columns
+        if item.id != "state"
+    ]
+    page.table(("", *declared.instances), rows, "l" + "r" * len(declared.instances))

@@ -1,0 +1,96 @@
+"""The crew's papers: a card for each batch, the work step by step, and a list to shop from.
+
+Contract: as of :mod:`pourbook.papers.page`; cards are written only while they may be used, and each
+says what the card on the sheet Mix cards says.
+"""
+
+from __future__ import annotations
+
+from openpyxl import Workbook
+
+from pourbook.papers.job_read import Job, at, on
+from pourbook.papers.page import Content, Page
+
+_LINES = (
+    "place", "card_pieces", "shake", "first", "second", "third", "pigment", "thinner", "mixing",
+    "card_cups", "spread", "heat", "broadcast", "note", "cautions",
+)  # fmt: skip
+_BESIDE = 128.0
+"""Points of a card beside its lines: title, job and boxes."""
+
+
+def pages(book: Workbook, job: Job) -> None:
+    """Add the pages of the crew to a workbook."""
+    _cards(book, job)
+    _steps(book, job)
+
+
+def _cards(book: Workbook, job: Job) -> None:
+    page = Page(book, "Mix cards", (24, 24, 26, 26), paper=job.paper, foot=job.name)
+    declared = job.plan.block("batches")
+    for row in range(declared.rows):
+        if job.words("batches", "status", row) != "ok":
+            continue
+        said: list[tuple[str, Content]] = [
+            (declared.field(name).header, job.words("batches", name, row)) for name in _LINES
+        ]
+        page.need(_BESIDE + page.tall(said))
+        page.text(job.words("batches", "title", row), size=16, bold=True)
+        page.text(job.name)
+        page.pairs(said)
+        page.gap(4)
+        boxes: list[tuple[Content, ...]] = [("Mixed by", "", "Mixing begun at", "")]
+        boxes += [("Part A weighed", "", "Part B weighed", ""), ("Lot A", "", "Lot B", "")]
+        boxes += [("All spread at", "", "Wet film read", "")]
+        page.boxes(boxes, 18.0)
+        page.gap(14)
+    page.done()
+
+
+def _steps(book: Workbook, job: Job) -> None:
+    page = Page(book, "Work and shopping", (22, 18, 25, 8, 27), paper=job.paper, foot=job.name)
+    page.text(f"Step by step: {job.name}", size=16, bold=True)
+    table: list[tuple[Content, ...]] = []
+    for row in range(job.plan.block("days").rows):
+        begins, ends = job.day("days", "starts", row), job.day("days", "ends", row)
+        if begins is None or ends is None:
+            continue
+        layer, note = job.words("days", "day_layer", row), job.words("days", "day_note", row)
+        when = f"{at(begins)} to {at(ends)}"
+        day = on(begins).rpartition(" ")[0]
+        table.append((job.words("days", "step", row), layer, f"{day} {when}", "", note))
+    page.table(("Step", "Layer", "When", "Done", "Note"), table, "lllll")
+    page.gap(10)
+    page.text("To buy and to take along", size=16, bold=True, after=60)
+    page.table(("What", "For", "Buy", "Got", "From the shelf"), _shopping(job), "lllll")
+    page.done()
+
+
+def _shopping(job: Job) -> list[tuple[Content, ...]]:
+    letter = job.offered.lower()
+    found: list[tuple[Content, ...]] = []
+    for row in range(job.plan.block("buying").rows):
+        buy = job.words("buying", f"buy_{letter}", row)
+        if not buy:
+            continue
+        name = job.words("buying", "buy_product", row)
+        layers = [
+            job.words("layers", "layer", n)
+            for n in job.layers(job.offered)
+            if job.words("layers", "product", n).casefold() == name.casefold()
+        ]
+        volume = job.unit("volume")
+        shelf = job.words("buying", "from_stock", row)
+        found.append((name, ", ".join(layers), f"{buy} {volume}", "", shelf))
+    for row in job.rows("additives", "additive"):
+        packs = job.words("additives", "add_buy", row)
+        if packs:
+            serves = job.words("additives", "serves", row)
+            found.append((job.words("additives", "additive", row), serves, packs, "", ""))
+    for row in job.rows("sundries", "item"):
+        cost = job.number_or_none("sundries", f"cost_{letter}", row)
+        each = job.number_or_none("sundries", "each", row)
+        per = job.words("sundries", "item_per", row)
+        many = f"{cost / each:.1f}".removesuffix(".0") if cost and each else ""
+        found.append((job.words("sundries", "item", row), f"each {per}", many, "", ""))
+    return found

@@ -1,0 +1,102 @@
+"""Writes the papers of a job: a workbook for each reader, and a PDF of it where that can be made.
+
+Contract: :func:`write` refuses a job whose papers would say what no sheet may say yet, and replaces
+no file unless told to. A PDF needs LibreOffice on the PC; without it the workbooks are written, and
+that is said.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from openpyxl import Workbook
+
+from pourbook.cells import unmarked
+from pourbook.errors import InputError
+from pourbook.formats import files
+from pourbook.papers import books, client, crew
+from pourbook.papers.job_read import Job
+from pourbook.workbook.check.check import Checked
+
+READERS: dict[str, Callable[[Workbook, Job], None]] = {
+    "client": client.pages,
+    "crew": crew.pages,
+    "books": books.pages,
+}
+RESTS_ON = {"client": "quote", "crew": "cards"}
+"""Which line of what may go on paper a reader's papers rest on."""
+OFFICE = ("soffice", "libreoffice")
+_SECONDS = 120
+
+
+@dataclass(frozen=True)
+class Written:
+    """The files that were written, and whether PDFs could be made."""
+
+    files: tuple[Path, ...]
+    office: bool
+
+
+def write(checked: Checked, folder: Path, readers: tuple[str, ...], *, force: bool) -> Written:
+    """Write the papers of a job into a folder.
+
+    Args:
+        checked: The job, checked.
+        folder: Where to write; it is made if it is not there.
+        readers: Some of :data:`READERS`.
+        force: Whether files that are there may be replaced.
+
+    Raises:
+        InputError: A price or a card may not go on paper yet; the sheet to look at is named.
+        UsageError: A file is there already.
+    """
+    job = Job(checked)
+    for reader in readers:
+        line = RESTS_ON.get(reader)
+        said = job.words("standing", line) if line else "ok"
+        if said != "ok":
+            what = f"the papers for the {reader} wait: {unmarked(said)}"
+            mend = f"pourbook check {checked.book.path.name} names what to mend"
+            raise InputError(what, mend, checked.book.path.name)
+    office = next((found for name in OFFICE if (found := shutil.which(name))), None)
+    folder.mkdir(parents=True, exist_ok=True)
+    stem = checked.book.path.stem
+    targets = [folder / f"{stem} {reader}.xlsx" for reader in readers]
+    printed = [target.with_suffix(".pdf") for target in targets] if office else []
+    for target in (*targets, *printed):
+        files.refuse_unless_free(target, force=force)
+    for reader, target in zip(readers, targets, strict=True):
+        book = Workbook()
+        book.remove(book.worksheets[0])
+        READERS[reader](book, job)
+        book.properties.creator = "Pourbook"
+        book.properties.title = f"{job.name}, {reader}"
+        files.replace_file(target, book.save, force=force)
+    for target, pdf in zip(targets, printed, strict=False):
+        files.replace_file(pdf, lambda new, of=target: _print(str(office), of, new), force=force)  # type: ignore[misc]
+    return Written((*targets, *printed), bool(office))
+
+
+def _print(office: str, source: Path, target: Path) -> None:
+    """Have LibreOffice print a workbook, with a profile of its own so that an open one is none."""
+    with tempfile.TemporaryDirectory(prefix="pourbook-") as work:
+        command = [
+            office,
+            "--headless",
+            "--norestore",
+            f"-env:UserInstallation=file://{work}/profile",
+        ]
+        command += ["--convert-to", "pdf", "--outdir", work, str(source)]
+        done = subprocess.run(  # noqa: S603 - a program of this PC, by its full path
+            command, capture_output=True, timeout=_SECONDS, check=False
+        )
+        made = Path(work) / source.with_suffix(".pdf").name
+        if done.returncode or not made.exists():
+            what = "LibreOffice did not print it"
+            raise InputError(what, "print the workbook from a spreadsheet program", str(source))
+        shutil.copyfile(made, target)
