@@ -92,11 +92,14 @@ def _print(office: str, source: Path, target: Path) -> None:
             f"-env:UserInstallation=file://{work}/profile",
         ]
         command += ["--convert-to", "pdf", "--outdir", work, str(source)]
-        done = subprocess.run(  # noqa: S603 - a program of this PC, by its full path
-            command, capture_output=True, timeout=_SECONDS, check=False
-        )
         made = Path(work) / source.with_suffix(".pdf").name
-        if done.returncode or not made.exists():
+        for _ in range(2):  # the first start of a new profile may end before it has printed
+            subprocess.run(  # noqa: S603 - a program of this PC, by its full path
+                command, capture_output=True, timeout=_SECONDS, check=False
+            )
+            if made.exists():
+                break
+        else:
             what = "LibreOffice did not print it"
             raise InputError(what, "print the workbook from a spreadsheet program", str(source))
         shutil.copyfile(made, target)
