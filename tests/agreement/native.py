@@ -365,6 +365,8 @@ def _overall(p: Pipeline, _index: int) -> Value:
     checks = p.plan.block("checks").checks
     wrong = [check for check in checks if p.check(check.id) != "OK"]
     looks = p.get("overall", "open")
+    if wrong and all(map(cells.empty, p.column("rooms", "piece") + p.column("rooms", "a"))):
+        return "not worked out yet: type the first piece on Rooms"
     if wrong:
         return f"CHECK: {wrong[0].sheet}, {len(wrong)} to mend"
     return f"CHECK: {looks} to look at" if looks else "OK"

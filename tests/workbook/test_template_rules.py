@@ -488,7 +488,9 @@ def test_entries_are_open_and_all_else_is_locked(layout: Layout, book: Workbook)
                 where = f"{sheet.sheet}!{cell.coordinate}"
                 entry = (sheet.sheet, cell.coordinate) in entries
                 assert cell.protection.locked is not entry, f"{where} locked: {not entry}?"
-                assert (cell.style == "Input") is entry, f"{where} has the style {cell.style}"
+                assert (cell.style in {"Input", "Needed"}) is entry, (
+                    f"{where} has the style {cell.style}"
+                )
 
 
 def test_sheets_are_protected_without_a_password(layout: Layout, book: Workbook) -> None:
@@ -559,8 +561,17 @@ def test_contrast_of_the_alarm() -> None:
 
 
 def test_contrast_of_what_is_typed_over() -> None:
-    paper = next(look.paper for look in styles.LOOKS if look.name == "Input")
-    assert styles.contrast(styles.OWN_INK, paper) >= READABLE
+    papers = [look.paper for look in styles.LOOKS if look.name in {"Input", "Needed"}]
+    assert len(papers) == 2
+    assert all(styles.contrast(styles.OWN_INK, paper) >= READABLE for paper in papers)
+
+
+def test_needed_cells_look_otherwise_than_optional_ones(layout: Layout, book: Workbook) -> None:
+    for cell in layout.entries:
+        assert cell.field is not None
+        found = book[cell.sheet][cell.address]
+        assert found.style == ("Needed" if cell.field.required else "Input"), cell.address
+        assert (found.border.left.style == "medium") is cell.field.required
 
 
 def test_contrast_is_the_one_of_wcag() -> None:

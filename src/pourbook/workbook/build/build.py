@@ -136,6 +136,8 @@ class _Pen:
         style = planned.style or styles.ROLE_STYLE[planned.role]
         if planned.role == "formula" and planned.sheet in self.printed:
             style = "Label"
+        if item and item.required and planned.role == "entry":
+            style = "Needed"
         if item and item.emphasis and planned.role == "formula":
             style = "Output"
         shape = number_format(item) if item and planned.role not in _WORDS else "General"

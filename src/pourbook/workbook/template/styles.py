@@ -29,6 +29,8 @@ class CellLook:
     unlocked: bool = False
     builtin: int | None = None
     underline: bool = False
+    marked: bool = False
+    """Whether a heavy line at its left marks it, whatever colours a screen or a printer has."""
 
 
 LOOKS = (
@@ -37,6 +39,7 @@ LOOKS = (
     CellLook("Explanatory Text", "4A4A4A", italic=True, builtin=53),
     CellLook("Note", "3A3300", "FFF9E0", builtin=10),
     CellLook("Input", "1A237E", "FFF4D6", border=True, unlocked=True, builtin=20),
+    CellLook("Needed", "1A237E", "FFE08A", border=True, unlocked=True, marked=True),
     CellLook("Calculation", "000000", "F2F2F2", border=True, builtin=22),
     CellLook("Output", "000000", "E3EBF2", bold=True, border=True, builtin=21),
     CellLook("Check Cell", "000000", "FFFFFF", bold=True, border=True, builtin=23),
@@ -95,7 +98,8 @@ def _style(look: CellLook) -> NamedStyle:
     if look.paper != WHITE:
         style.fill = PatternFill("solid", fgColor=look.paper)
     if look.border:
-        style.border = Border(left=thin, right=thin, top=thin, bottom=thin)
+        left = Side(style="medium", color="7A5200") if look.marked else thin
+        style.border = Border(left=left, right=thin, top=thin, bottom=thin)
     style.alignment = Alignment(vertical="center")
     style.protection = Protection(locked=not look.unlocked)
     return style
