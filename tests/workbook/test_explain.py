@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from itertools import pairwise
@@ -298,3 +299,25 @@ def test_every_planned_cell_can_be_explained(metric: Checked, sheet: str) -> Non
             assert line.value
             assert "''" not in line.what, line
             assert "@money" not in line.value, line
+
+
+@pytest.mark.parametrize(("name", "stated"), [("light_use", 72), ("touch_dry", 24)])
+def test_a_curing_time_is_told_from_what_the_can_says_to_the_clock(
+    us: Checked, name: str, stated: float
+) -> None:
+    """The flood coat of the demo, third row of the layers: its own hours at its own temperature."""
+    told = _of(us, "spans", name, 2)
+    assert _number(_named(told, "Age needed")) == stated
+    clock = _number(_named(told, "Time by the clock"))
+    assert clock > stated  # the site is cooler than the temperature the hours are stated at
+    ends = dt.datetime.strptime(
+        _named(told, "Age needed").how.rpartition("which ends ")[2], "%Y-%m-%d %H:%M"
+    )
+    reached = dt.datetime.strptime(told[0].value, "%Y-%m-%d %H:%M")
+    assert (reached - ends) / dt.timedelta(hours=1) == pytest.approx(clock, abs=0.02)
+
+
+def test_an_entry_offered_by_a_finish_is_told_as_such(us: Checked) -> None:
+    (line,) = _of(us, "layers", "spread", 1)
+    assert line.value == "3 fl oz/ft²"
+    assert line.how == "offered by the sheet; it may be typed over"

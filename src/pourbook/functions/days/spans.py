@@ -43,6 +43,25 @@ def spans(found: Calendar) -> list[list[Value]]:
     return [row for row in rows if row]
 
 
+def line_behind(found: Calendar, row: int, column: str) -> int | None:
+    """Return the line of the calendar a time of a layer's row is taken from; None for any other."""
+    times = [one.id for one in SPANS][-len(_MILESTONES) :]
+    if column not in times:
+        return None
+    deed = _MILESTONES[times.index(column)]
+    shown = [at for at, _ in enumerate(found.coats) if _has_work(found, at)]
+    first = int(bool(_span("Prepare", [p for p in found.lines if p.step.deed in _PREPARED])))
+    if not first <= row < first + len(shown):
+        return None
+    coat = shown[row - first]
+    lines = enumerate(found.lines)
+    return next((n for n, p in lines if p.step.coat == coat and p.step.deed == deed), None)
+
+
+def _has_work(found: Calendar, coat: int) -> bool:
+    return any(p.step.coat == coat and p.step.kind == WORK for p in found.lines)
+
+
 def _span(name: str, own: Sequence[Placed]) -> list[Value]:
     work = [p for p in own if p.step.kind == WORK]
     if not work:

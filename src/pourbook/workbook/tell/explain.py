@@ -227,7 +227,8 @@ class _Teller:
         function, arguments = own_call(function, arguments)
         given = [self._argument(name) for name in arguments]
         with ranges_of(int(self.plan.version)):
-            return working.steps(function, given, planned.index, self.plan.system)
+            column = planned.field.id if planned.field else ""
+            return working.steps(function, given, planned.index, self.plan.system, column)
 
 
 def own_call(function: str, arguments: Sequence[str]) -> tuple[str, tuple[str, ...]]:

@@ -16,7 +16,7 @@ from pourbook.functions.batch import batches, mixes, plans
 from pourbook.functions.batch.mixes import Mix, Refused
 from pourbook.functions.buy import purchase
 from pourbook.functions.catalogue import catalogue
-from pourbook.functions.days import calendar
+from pourbook.functions.days import calendar, spans
 from pourbook.functions.mix import amounts, parts
 from pourbook.tables import products, rooms
 from pourbook.tables.job_tables import JobTables, going_of
@@ -29,7 +29,11 @@ _BUYING = {"PB_BUY": 1, "PB_PACKS": 0, "PB_STOCK": 0}
 
 
 def steps(
-    function: str, given: Sequence[Rows | Value], index: int, system: units.System
+    function: str,
+    given: Sequence[Rows | Value],
+    index: int,
+    system: units.System,
+    column: str = "",
 ) -> list[Told]:
     """Return the steps of row ``index`` of a block function.
 
@@ -38,6 +42,7 @@ def steps(
         given: Its arguments, tables as rows.
         index: The row, from 0.
         system: The job's units.
+        column: The result column, where rows of several kinds stand beside each other.
 
     Raises:
         PourbookError: The row cannot be worked out.
@@ -46,7 +51,9 @@ def steps(
     if function == "PB_BATCHES":
         return _batch(given, index, system)
     if function == "PB_DAYS":
-        return days_told.steps(calendar.calendar(*given), index, system)  # type: ignore[arg-type]
+        found_days = calendar.calendar(*given)  # type: ignore[arg-type]
+        line = spans.line_behind(found_days, index, column)
+        return days_told.steps(found_days, index if line is None else line, system)
     if function in _TOLD_BY_THEIR_REASON:
         return []
     if function in _BUYING:
