@@ -61,6 +61,10 @@ _STANDING = {
 
 
 def _standing(p: Pipeline, name: str, _index: int) -> Value:
+    if name == "mixing":
+        said = _standing(p, "cards", 0)
+        usual = cells.total(p.column("picked", "usual"))
+        return "! see Products" if said == "ok" and usual else said
     checks = p.plan.block("checks").checks
     for line, sheets in _STANDING.items():
         for sheet in sheets:

@@ -112,7 +112,13 @@ def test_usual_figures_are_counted_and_hold_the_cards_back(show) -> None:  # typ
     found = show(typed)
     assert found("decision", "usual") == 3
     replaced = {("products", "figures", row): "data sheet" for row in range(3)}
-    assert show({**typed, **replaced})("decision", "usual") == 0
+    own = show({**typed, **replaced})
+    assert own("decision", "usual") == 0
+    assert (found("standing", "cards"), own("standing", "cards")) == ("ok", "ok")
+    assert (found("standing", "mixing"), own("standing", "mixing")) == ("! see Products", "ok")
+    cell = found.plan.cell("mix_cards", "title", 0)
+    assert found.values[cell.sheet, cell.address] == "! see Products"
+    assert str(own.values[cell.sheet, cell.address]).startswith("Batch 1 of")
 
 
 def test_options_stand_one_below_the_other(show) -> None:  # type: ignore[no-untyped-def]

@@ -28,7 +28,7 @@ READERS: dict[str, Callable[[Workbook, Job], None]] = {
     "crew": crew.pages,
     "books": books.pages,
 }
-RESTS_ON = {"client": "quote", "crew": "cards"}
+RESTS_ON = {"client": "quote", "crew": "mixing"}
 """Which line of what may go on paper a reader's papers rest on."""
 OFFICE = ("soffice", "libreoffice")
 _SECONDS = 120
