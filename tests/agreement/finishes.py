@@ -87,4 +87,41 @@ def offered(p: Pipeline, block: str, name: str, index: int) -> Value:
     return "" if cells.empty(found) else found
 
 
-RULES = {"finish_layers": finish_layers, "picks": picks, "picked": picked}
+_WAITS = "not worked out yet"
+
+
+def board(p: Pipeline, name: str, index: int) -> Value:
+    """Return a line of Start for an option."""
+    mine = any(
+        isinstance(o, str) and cells.same(o, OPTIONS[index]) for o in p.column("layers", "option")
+    )
+    if name == "finish":
+        chosen = p.get("chosen", f"finish_{'abc'[index]}")
+        return chosen if not cells.empty(chosen) else "typed on Layers" if mine else ""
+    if not mine:
+        return ""
+    block, line = {"gross": ("price", "gross"), "batches": ("quant", "batch")}.get(
+        name, ("quant", "visit")
+    )
+    found = p.get(block, line, index)
+    return found if cells.numbers([found]) else _WAITS
+
+
+def begun(p: Pipeline) -> bool:
+    """Return whether anything is typed on Rooms."""
+    return not all(map(cells.empty, p.column("rooms", "piece") + p.column("rooms", "a")))
+
+
+def stands(p: Pipeline, name: str) -> Value:
+    """Return a line of Start for the whole job."""
+    if name == "next":
+        first = p.get("overall", "first")
+        if not begun(p):
+            return "type the first piece on Rooms"
+        return "nothing: every check holds" if cells.empty(first) else first
+    if name == "area":
+        return p.get("measured", "total") if p.get("measured", "pieces") else _WAITS
+    return max(cells.numbers(p.column("days", "light_use")), default=_WAITS)
+
+
+RULES = {"board": board, "finish_layers": finish_layers, "picks": picks, "picked": picked}

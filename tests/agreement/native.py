@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from tests.agreement import cells
+from tests.agreement import cells, finishes
 
 from pourbook import __version__
 from pourbook.cells import CellError, Value
@@ -369,7 +369,7 @@ def _overall(p: Pipeline, _index: int) -> Value:
     checks = p.plan.block("checks").checks
     wrong = [check for check in checks if p.check(check.id) != "OK"]
     looks = p.get("overall", "open")
-    if wrong and all(map(cells.empty, p.column("rooms", "piece") + p.column("rooms", "a"))):
+    if wrong and not finishes.begun(p):
         return "not worked out yet: type the first piece on Rooms"
     if wrong:
         return f"CHECK: {wrong[0].sheet}, {len(wrong)} to mend"
@@ -386,6 +386,11 @@ _STATES = {
     "Used, log": ("used", "used_status"), "Used, counted": ("left", "left_status"),
     "Used, issued": ("issued", "issued_status"),
 }  # fmt: skip
+
+
+def _look_first(p: Pipeline, _index: int) -> Value:
+    checks = p.plan.block("checks").checks
+    return next((check.sheet for check in checks if p.check(check.id) != "OK"), "")
 
 
 def _first(p: Pipeline, _index: int) -> Value:
@@ -429,6 +434,10 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("pace", "preparing"): _preparing,
     ("pace", "gates"): _gates,
     ("decision", "take"): _decision,
+    ("decision", "next"): lambda p, _: finishes.stands(p, "next"),
+    ("decision", "area"): lambda p, _: finishes.stands(p, "area"),
+    ("decision", "back"): lambda p, _: finishes.stands(p, "back"),
+    ("overall", "next"): _look_first,
     ("decision", "usual"): lambda p, _: cells.total(p.column("picked", "usual")),
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,

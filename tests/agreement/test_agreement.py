@@ -83,7 +83,7 @@ def test_pipeline_covers_every_check_and_limit() -> None:
     assert fixed == [NOISE, CARDS]
     pipeline = Pipeline(layout, {})
     left = {c.block for c in hosts.computed("us") if not pipeline.covers(c) and c.role != "unit"}
-    assert left <= {"mix_cards", "quote_terms"}
+    assert left <= {"mix_cards", "quote_terms", "map"}
 
 
 def _has_price(sample: Sample) -> bool:

@@ -84,7 +84,7 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     shown = capsys.readouterr()
     assert shown.err == ""
     assert ESCAPE not in shown.out
-    for words in ("Pieces", "Price of each option", "Checks"):
+    for words in ("Do this next", "Options side by side", "Price with tax"):
         assert words in shown.out
     made = _hashes(folder)
     named = ["demo-books.xlsx", "demo-metric.xlsx", "demo.xlsm", "demo.xlsx", "shop.xlsx"]
@@ -395,7 +395,7 @@ def test_every_command_is_tried_here() -> None:
     assert set(cli.list_commands(Context(cli))) == {
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
         "completion", "export", "accept", "upgrade", "log", "receipts", "settle", "new-shop",
-        "stock", "month", "learn",
+        "stock", "month", "learn", "papers",
     }  # fmt: skip
 
 
@@ -435,7 +435,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     assert "Nothing has changed since revision 1" in capsys.readouterr().out
     assert _hashes(tmp_path) == made
     assert run("check", path) == 0
-    assert run("show", path) == 0
+    assert run("show", path, "--all") == 0
     assert "Quoted: option A, revision 1, accepted 2026-11-25" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
     assert "Revision 2: option B, 8,406.05 USD" in capsys.readouterr().out

@@ -812,7 +812,12 @@ def test_layer_without_a_sound_plan_is_refused_alone(name: str, column: str, bad
     found = _table(evaluate(name, [layers, [_product()], measured, plan, "metric"]))
     assert found[0][-1] == OK
     assert "Batch" in _refused(found[1][-1]) or column == "left"
-    assert set(found[1][4:-1]) == {FAILED}
+    if name == "PB_AMOUNTS":
+        (known, _), (bare, lost) = (_halves(row) for row in found)
+        assert bare == known
+        assert set(lost) == {FAILED}
+    else:
+        assert set(found[1][4:-1]) == {FAILED}
 
 
 def test_product_that_stands_twice_is_refused_both_times() -> None:
@@ -918,6 +923,12 @@ def _rows_of(function: Function, call: Sequence[Value | Table]) -> int:
     return function.rows or (len(table) if isinstance(table, list) else 1)
 
 
+def _halves(row: Sequence[Value]) -> tuple[list[Value], list[Value]]:
+    """Return what a row of PB_AMOUNTS knows without batches, and what it does not."""
+    lead, middle = len(amounts.LEAD), len(amounts.LEAD) + len(amounts.BARE)
+    return list(row[lead:middle]), list(row[middle:-1])
+
+
 def _well_formed(function: Function, result: Result, call: Sequence[Value | Table]) -> None:
     if not isinstance(result, list):
         if result not in call:  # an earlier refusal passes through as it is
@@ -935,7 +946,11 @@ def _well_formed(function: Function, result: Result, call: Sequence[Value | Tabl
         status = str(row[at])
         if status.startswith((FAILED, WAITS)):
             _refused(status.replace(WAITS, FAILED))
-            if function.name == "PB_BUY":
+            if function.name == "PB_AMOUNTS":  # what is known without its batches stands there
+                bare, lost = _halves(row)
+                assert set(lost) == {FAILED}
+                assert set(bare) == {FAILED} or all(math.isfinite(_number(v)) for v in bare)
+            elif function.name == "PB_BUY":
                 assert FAILED in row  # the options it concerns, and no other
             else:
                 assert set(_rest(function, row)) == {FAILED}

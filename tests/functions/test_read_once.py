@@ -58,5 +58,5 @@ def test_demo_is_read_and_planned_once(
     assert {name for name, _ in counted} == {name for _, name, _ in READERS}
     again = {key: n for key, n in counted.items() if n > CASES.get(key[0], 1)}
     assert again == {}
-    rows = {key[2] for key in scenario_us.entries if key[0] == "layers"}
+    rows = {key[2] for key in scenario_us.entries if key[0] == "finish_layers"}
     assert sum(name == "work_out" for name, _ in counted) == len(rows)

@@ -108,7 +108,7 @@ def test_first_price_takes_twelve_cells(show) -> None:  # type: ignore[no-untype
 
 
 def test_usual_figures_are_counted_and_hold_the_cards_back(show) -> None:  # type: ignore[no-untyped-def]
-    typed = {**TOP, **SITE, ("chosen", "finish_a", 0): THREE}
+    typed = {**TOP, **SITE, ("chosen", "finish_a", 0): THREE, ("money", "tax", 0): 0}
     found = show(typed)
     assert found("decision", "usual") == 3
     replaced = {("products", "figures", row): "data sheet" for row in range(3)}

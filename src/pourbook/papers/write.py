@@ -19,14 +19,14 @@ from openpyxl import Workbook
 from pourbook.cells import unmarked
 from pourbook.errors import InputError
 from pourbook.formats import files
-from pourbook.papers import books, client, crew
-from pourbook.papers.job_read import Job
+from pourbook.papers import for_books, for_client, for_crew
+from pourbook.papers.job_words import JobWords
 from pourbook.workbook.check.check import Checked
 
-READERS: dict[str, Callable[[Workbook, Job], None]] = {
-    "client": client.pages,
-    "crew": crew.pages,
-    "books": books.pages,
+READERS: dict[str, Callable[[Workbook, JobWords], None]] = {
+    "client": for_client.pages,
+    "crew": for_crew.pages,
+    "books": for_books.pages,
 }
 RESTS_ON = {"client": "quote", "crew": "mixing"}
 """Which line of what may go on paper a reader's papers rest on."""
@@ -55,7 +55,7 @@ def write(checked: Checked, folder: Path, readers: tuple[str, ...], *, force: bo
         InputError: A price or a card may not go on paper yet; the sheet to look at is named.
         UsageError: A file is there already.
     """
-    job = Job(checked)
+    job = JobWords(checked)
     for reader in readers:
         line = RESTS_ON.get(reader)
         said = job.words("standing", line) if line else "ok"

@@ -33,7 +33,7 @@ _PACKAGE = Path(resources.__file__).parent
 _ROOMS = ("units", "trade", "tables", "functions")
 """Rooms of Pourbook that are in the package whole, whatever rooms they have inside."""
 _MODULES = (
-    *("__init__.py", "errors.py", "resources.py", "cells.py", "dates.py", "once.py"),
+    *("__init__.py", "alike.py", "errors.py", "resources.py", "cells.py", "dates.py", "once.py"),
     *("formats/__init__.py", "formats/gs1.py", "formats/ooxml/__init__.py"),
     *("formats/ooxml/copying.py", "hosts/__init__.py"),
     *("hosts/headless/__init__.py", "hosts/headless/engine.py"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
-from pourbook.papers.job_read import Job, at, on
+from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import Content, Page
 
 _LINES = (
@@ -19,13 +19,13 @@ _BESIDE = 128.0
 """Points of a card beside its lines: title, job and boxes."""
 
 
-def pages(book: Workbook, job: Job) -> None:
+def pages(book: Workbook, job: JobWords) -> None:
     """Add the pages of the crew to a workbook."""
     _cards(book, job)
     _steps(book, job)
 
 
-def _cards(book: Workbook, job: Job) -> None:
+def _cards(book: Workbook, job: JobWords) -> None:
     page = Page(book, "Mix cards", (24, 24, 26, 26), paper=job.paper, foot=job.name)
     declared = job.plan.block("batches")
     for row in range(declared.rows):
@@ -47,7 +47,7 @@ def _cards(book: Workbook, job: Job) -> None:
     page.done()
 
 
-def _steps(book: Workbook, job: Job) -> None:
+def _steps(book: Workbook, job: JobWords) -> None:
     page = Page(book, "Work and shopping", (22, 18, 25, 8, 27), paper=job.paper, foot=job.name)
     page.text(f"Step by step: {job.name}", size=16, bold=True)
     table: list[tuple[Content, ...]] = []
@@ -66,7 +66,7 @@ def _steps(book: Workbook, job: Job) -> None:
     page.done()
 
 
-def _shopping(job: Job) -> list[tuple[Content, ...]]:
+def _shopping(job: JobWords) -> list[tuple[Content, ...]]:
     letter = job.offered.lower()
     found: list[tuple[Content, ...]] = []
     for row in range(job.plan.block("buying").rows):

@@ -1,6 +1,6 @@
 """What papers take from a checked job: names, money, dates and the option that is offered.
 
-Contract: :class:`Job` gives values as they were worked out anew, in words a client or a crew reads;
+Contract: :class:`JobWords` gives values as they were worked out anew, in words a person reads;
 it refuses nothing and works nothing out that the job does not show.
 """
 
@@ -18,7 +18,7 @@ from pourbook.workbook.read.named import NamedCells
 OPTIONS = "ABC"
 
 
-class Job(NamedCells):
+class JobWords(NamedCells):
     """One job, read for its papers."""
 
     def __init__(self, checked: Checked) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
-from pourbook.papers.job_read import Job, on
+from pourbook.papers.job_words import JobWords, on
 from pourbook.papers.page import Content, Page
 
 _WHY = (
@@ -20,7 +20,7 @@ _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
 
 
-def pages(book: Workbook, job: Job) -> None:
+def pages(book: Workbook, job: JobWords) -> None:
     """Add the pages of the bookkeeper to a workbook."""
     page = Page(book, "Books", (23, 11, 11, 11, 11, 11, 11, 11), paper=job.paper, foot=job.name)
     page.text(f"Quoted and used: {job.name}", size=16, bold=True)
@@ -29,7 +29,7 @@ def pages(book: Workbook, job: Job) -> None:
     page.done()
 
 
-def _accepted(page: Page, job: Job) -> None:
+def _accepted(page: Page, job: JobWords) -> None:
     if job.day("quoted", "accepted_on") is None:
         page.text("No quote is accepted yet: pourbook accept keeps it on the sheet Quoted.")
         return
@@ -54,7 +54,7 @@ def _accepted(page: Page, job: Job) -> None:
     page.table(("Line", "Quoted", "Unit"), rows, "lrl")
 
 
-def _settled(page: Page, job: Job) -> None:
+def _settled(page: Page, job: JobWords) -> None:
     page.heading("From quoted to used, coatings alone")
     if job.words("settle_state", "state") != "ok":
         page.text(f"Not settled yet: {job.words('settle_state', 'state').lstrip('! ')}.")
@@ -83,7 +83,7 @@ def _settled(page: Page, job: Job) -> None:
     _margin(page, job)
 
 
-def _margin(page: Page, job: Job) -> None:
+def _margin(page: Page, job: JobWords) -> None:
     declared = job.plan.block("margin")
     page.heading("Margin, as quoted and as earned")
     rows: list[tuple[Content, ...]] = [

@@ -10,7 +10,7 @@ import datetime as dt
 
 from openpyxl import Workbook
 
-from pourbook.papers.job_read import Job, at, on
+from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import Amount, Content, Page
 
 _ON = {"pour": "poured", "trowel": "trowelled", "roll": "rolled"}
@@ -22,13 +22,13 @@ _FIRST = (
 )
 
 
-def pages(book: Workbook, job: Job) -> None:
+def pages(book: Workbook, job: JobWords) -> None:
     """Add the pages of the client to a workbook."""
     _quote(book, job)
     _care(book, job)
 
 
-def _quote(book: Workbook, job: Job) -> None:
+def _quote(book: Workbook, job: JobWords) -> None:
     page = Page(book, "Quote", (22, 34, 20, 24), paper=job.paper, foot=job.name)
     page.text(job.words("start", "company") or "Quote", size=18, bold=True)
     licence = job.words("paper", "licence")
@@ -52,7 +52,7 @@ def _quote(book: Workbook, job: Job) -> None:
     page.done()
 
 
-def _prices(page: Page, job: Job) -> None:
+def _prices(page: Page, job: JobWords) -> None:
     page.heading("Price")
     rows: list[tuple[Content, ...]] = []
     top = job.number_or_none("measured", "top") or 0.0
@@ -85,7 +85,7 @@ def _prices(page: Page, job: Job) -> None:
         )
 
 
-def _options(page: Page, job: Job) -> None:
+def _options(page: Page, job: JobWords) -> None:
     for place, letter in job.options():
         page.heading(f"Option {letter}: {job.called(place)}")
         whole = 0.0
@@ -104,7 +104,7 @@ def _options(page: Page, job: Job) -> None:
         page.text(f"About {whole:,.0f} {film} of coating in all, once it is cured.")
 
 
-def _pieces(page: Page, job: Job) -> None:
+def _pieces(page: Page, job: JobWords) -> None:
     page.heading("What is coated")
     rooms: dict[str, list[str]] = {}
     area: dict[str, float] = {}
@@ -119,7 +119,7 @@ def _pieces(page: Page, job: Job) -> None:
     page.table(("Room", "Pieces", f"Surface, {job.unit('area')}", ""), wide, "llrl")
 
 
-def _when(page: Page, job: Job) -> None:
+def _when(page: Page, job: JobWords) -> None:
     visits = [job.day("visits", "visit_from", row) for row in range(job.plan.block("visits").rows)]
     days = [visit for visit in visits if visit is not None]
     if not days:
@@ -133,7 +133,7 @@ def _when(page: Page, job: Job) -> None:
     _day_by_day(page, job)
 
 
-def _terms(page: Page, job: Job) -> None:
+def _terms(page: Page, job: JobWords) -> None:
     page.heading("What you do first")
     for line in _FIRST:
         page.text(f"- {line}")
@@ -150,7 +150,7 @@ def _terms(page: Page, job: Job) -> None:
     page.text("Name: ____________________   Signature: ______________________   Date: ____________")
 
 
-def _day_by_day(page: Page, job: Job) -> None:
+def _day_by_day(page: Page, job: JobWords) -> None:
     rows: dict[dt.date, list[tuple[dt.datetime, dt.datetime, str]]] = {}
     for row in range(job.plan.block("days").rows):
         begins, ends = job.day("days", "starts", row), job.day("days", "ends", row)
@@ -167,7 +167,7 @@ def _day_by_day(page: Page, job: Job) -> None:
         page.table(("Day", "We are there"), table, "ll")
 
 
-def _care(book: Workbook, job: Job) -> None:
+def _care(book: Workbook, job: JobWords) -> None:
     page = Page(book, "Use and care", (30, 70), paper=job.paper, foot=job.name)
     page.text(f"Use and care: {job.name}", size=16, bold=True)
     page.text(", ".join(w for n in ("company", "contact") if (w := job.words("start", n))))
