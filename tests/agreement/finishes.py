@@ -79,7 +79,7 @@ def offered(p: Pipeline, block: str, name: str, index: int) -> Value:
         return p.get("picked", "letter", index)
     if name == "layer_name":
         layer = p.get("layers", "layer", index)
-        return "" if cells.empty(layer) else layer
+        return offered(p, "layers", "layer", index) if cells.empty(layer) else layer
     row = p.get("picked", "row", index)
     if not isinstance(row, float):
         return ""

@@ -386,7 +386,15 @@ def _after(
 ) -> dict[Any, object]:
     """Return the entries once the rows are cut and put elsewhere."""
     to = {(table, source): goal for table, source, goal in cuts}
-    return {(b, f, to.get((b, row), row)): value for (b, f, row), value in entries.items()}
+    moved = {(b, f, to[b, row]): value for (b, f, row), value in entries.items() if (b, row) in to}
+    return {key: value for key, value in entries.items() if (key[0], key[2]) not in to} | moved
+
+
+def _typed_out(plan: Layout, job: Path) -> dict[Any, object]:
+    """Return what finishes offer on Layers as if it had been typed: a cut takes it along."""
+    book = read_book(job)
+    found = {k: book.sheets[c.sheet].value(c.address) for k, c in plan.entry_at.items() if c.offer}
+    return {key: value or None for key, value in found.items()}
 
 
 @pytest.fixture(scope="module")
@@ -423,7 +431,9 @@ def live(
     for name, cuts in CUTS.items():
         tasks.append({"open": own_us, "cut": [_cut(plan_us, *cut) for cut in cuts]})
         changed[name] = folder / f"{name}.xlsx"
-        filled = {**make.defaults(plan_us), **_after(plan_us, scenario_us.entries, cuts)}
+        typed = {**_typed_out(plan_us, demo_us), **scenario_us.entries}
+        blank = dict.fromkeys(k for k in typed if plan_us.entry_at[k].offer)
+        filled = {**make.defaults(plan_us), **blank, **_after(plan_us, typed, cuts)}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))
     copy = folder / "copy.xlsx"
     tasks.append({"open": own_us, "hard": False, "edits": _hour(plan_us), "copy": str(copy)})

@@ -118,7 +118,7 @@ def test_engines_agree_on_an_empty_job(write_bare: Bare) -> None:
     assert not fast.reasons
     assert not plain.reasons
     overall = str(fast.values["Checks", layout.cell("overall", "overall").address])
-    assert overall.startswith("CHECK: ")
+    assert overall == "not worked out yet: type the first piece on Rooms"
     errors = {f"{s}!{a}": v for (s, a), v in fast.values.items() if isinstance(v, CellError)}
     assert not errors, f"an empty job shows error values: {errors}"
 
@@ -133,7 +133,7 @@ BAD: dict[tuple[str, str, int], object] = {
     ("products", "density_a", 3): 90,
     ("labour", "per", 0): "moon",
     ("labour", "hours", 1): "some",
-    ("sundries", "each", 1): "dear",
+    ("sundries", "quantity", 1): "many",
     ("site", "crew", 0): 0,
     ("rates", "uplift", 0): 1,
     ("start", "until", 0): "soon",
