@@ -77,12 +77,12 @@ def offered(p: Pipeline, block: str, name: str, index: int) -> Value:
     """Return what a row of Layers holds where nobody typed."""
     if name in {"option", "name"}:
         return p.get("picked", "letter", index)
-    if name == "layer_name":
-        layer = p.get("layers", "layer", index)
-        return offered(p, "layers", "layer", index) if cells.empty(layer) else layer
     row = p.get("picked", "row", index)
     if not isinstance(row, float):
         return ""
+    if name == "layer_name":
+        layer = p.get("layers", "layer", index)
+        return offered(p, "layers", "layer", index) if cells.empty(layer) else layer
     found = p.get("finish_layers", name, int(row) - 1)
     return "" if cells.empty(found) else found
 

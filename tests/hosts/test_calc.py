@@ -24,6 +24,7 @@ from click.testing import CliRunner
 from lxml import etree
 from openpyxl.worksheet.formula import ArrayFormula
 from tests.hosts.calc_live import DRIVER, PYTHON, RESULTS, laid_out, program, same
+from tests.typed_out import typed_out
 
 from pourbook.cli import cli
 from pourbook.errors import FileUnreadableError, UsageError
@@ -390,13 +391,6 @@ def _after(
     return {key: value for key, value in entries.items() if (key[0], key[2]) not in to} | moved
 
 
-def _typed_out(plan: Layout, job: Path) -> dict[Any, object]:
-    """Return what finishes offer on Layers as if it had been typed: a cut takes it along."""
-    book = read_book(job)
-    found = {k: book.sheets[c.sheet].value(c.address) for k, c in plan.entry_at.items() if c.offer}
-    return {key: value or None for key, value in found.items()}
-
-
 @pytest.fixture(scope="module")
 def live(
     oxt: Path,
@@ -431,7 +425,7 @@ def live(
     for name, cuts in CUTS.items():
         tasks.append({"open": own_us, "cut": [_cut(plan_us, *cut) for cut in cuts]})
         changed[name] = folder / f"{name}.xlsx"
-        typed = {**_typed_out(plan_us, demo_us), **scenario_us.entries}
+        typed = {**typed_out(plan_us, demo_us), **scenario_us.entries}
         blank = dict.fromkeys(k for k in typed if plan_us.entry_at[k].offer)
         filled = {**make.defaults(plan_us), **blank, **_after(plan_us, typed, cuts)}
         build.write(plan_us, filled, changed[name], made=dt.datetime(2026, 11, 24, 9, 30))

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from tests.typed_out import typed_out
 
 from pourbook.cells import Value
 from pourbook.job import make
@@ -49,13 +50,14 @@ def _same(one: Value, other: Value) -> bool:
     "table", ["products", "working", "doing", "packs", "rooms", "labour", "sundries"]
 )
 def test_sorting_one_table_moves_no_figure(
-    table: str, plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path: Path
+    table: str, plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path: Path, demo_us: Path
 ) -> None:
-    plain = make.make(tmp_path / "a.xlsx", "us", scenario_us.entries, pieces=pieces)
+    typed = {**scenario_us.entries, **typed_out(plan_us, demo_us)}
+    plain = make.make(tmp_path / "a.xlsx", "us", typed, pieces=pieces)
     before = _said(plan_us, plain)
     assert before["overall", "overall", 0] == "OK"
-    entries = _shuffled(scenario_us.entries, table, plan_us.block(table).rows, seed=4)
-    assert entries != scenario_us.entries
+    entries = _shuffled(typed, table, plan_us.block(table).rows, seed=4)
+    assert entries != typed
     after = _said(plan_us, make.make(tmp_path / "b.xlsx", "us", entries, pieces=pieces))
     assert {k: v for k, v in after.items() if not _same(v, before[k])} == {}
 
@@ -90,16 +92,18 @@ def test_a_product_with_two_rows_of_working_is_refused(
 
 
 def test_a_job_whose_rows_went_by_position_gets_their_names(
-    demo_us: Path, scenario_us: Scenario, tmp_path: Path
+    demo_us: Path, plan_us: Layout, scenario_us: Scenario, pieces: int, tmp_path: Path
 ) -> None:
     """As of a job of the version before: the names stood there as formulas, in no mark."""
+    entries = {**scenario_us.entries, **typed_out(plan_us, demo_us)}
     names = [
         k
-        for k in scenario_us.entries
-        if k[:2] in {("working", "name"), ("doing", "name"), ("doing", "layer_name")}
+        for k, value in entries.items()
+        if k[:2] in {("working", "name"), ("doing", "name"), ("doing", "layer_name")} and value
     ]
     assert len(names) == 18
-    target = tmp_path / "old.xlsx"
-    fill(demo_us, target, dict.fromkeys(names), force=False)
+    typed, target = tmp_path / "typed.xlsx", tmp_path / "old.xlsx"
+    make.make(typed, "us", entries, pieces=pieces)
+    fill(typed, target, dict.fromkeys(names), force=False)
     carried = read_entries(target)
-    assert {k: carried.entries[k] for k in names} == {k: scenario_us.entries[k] for k in names}
+    assert {k: carried.entries[k] for k in names} == {k: entries[k] for k in names}
