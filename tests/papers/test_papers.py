@@ -174,6 +174,19 @@ def test_a_job_that_may_not_go_on_paper_is_refused(
     assert {file.name for file in folder.glob("*.xlsx")} == {"job crew.xlsx"}
 
 
+def test_a_job_of_earlier_sheets_is_told_how_to_get_papers(tmp_path: Path, capsys: Printed) -> None:
+    old = next((Path(__file__).parents[1] / "released").rglob("*.xlsx"))
+    job = Path(shutil.copy(old, tmp_path / "old.xlsx"))
+    assert run("papers", job, tmp_path / "p") == 2
+    assert "pourbook upgrade old.xlsx" in capsys.readouterr().err
+    assert not (tmp_path / "p").exists()
+
+
+def test_a_file_is_no_folder_for_papers(settled_us: Path, capsys: Printed) -> None:
+    assert run("papers", settled_us, settled_us) == 2
+    assert "name a folder" in capsys.readouterr().err
+
+
 def test_files_are_not_replaced_unless_told(
     written: Path, settled_us: Path, capsys: Printed
 ) -> None:

@@ -7,17 +7,19 @@ that is said.
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from openpyxl import Workbook
 
 from pourbook.cells import unmarked
-from pourbook.errors import InputError
+from pourbook.errors import InputError, UsageError
 from pourbook.formats import files
 from pourbook.papers import for_books, for_client, for_crew
 from pourbook.papers.job_words import JobWords
@@ -53,16 +55,22 @@ def write(checked: Checked, folder: Path, readers: tuple[str, ...], *, force: bo
 
     Raises:
         InputError: A price or a card may not go on paper yet; the sheet to look at is named.
-        UsageError: A file is there already.
+        UsageError: A file is there already, the folder is a file, or the job is of sheets that had
+            no papers yet.
     """
+    file = checked.book.path.name
+    if "paper" not in checked.plan.places:
+        what = f"it has the sheets {checked.plan.version}, and papers are made of later ones"
+        raise UsageError(what, f"carry it over: pourbook upgrade {file}", file)
+    if folder.exists() and not folder.is_dir():
+        raise UsageError("this is a file", "name a folder for the papers", str(folder))
     job = JobWords(checked)
     for reader in readers:
         line = RESTS_ON.get(reader)
         said = job.words("standing", line) if line else "ok"
         if said != "ok":
             what = f"the papers for the {reader} wait: {unmarked(said)}"
-            mend = f"pourbook check {checked.book.path.name} names what to mend"
-            raise InputError(what, mend, checked.book.path.name)
+            raise InputError(what, f"pourbook check {file} names what to mend", file)
     office = next((found for name in OFFICE if (found := shutil.which(name))), None)
     folder.mkdir(parents=True, exist_ok=True)
     stem = checked.book.path.stem
@@ -78,7 +86,7 @@ def write(checked: Checked, folder: Path, readers: tuple[str, ...], *, force: bo
         book.properties.title = f"{job.name}, {reader}"
         files.replace_file(target, book.save, force=force)
     for target, pdf in zip(targets, printed, strict=False):
-        files.replace_file(pdf, lambda new, of=target: _print(str(office), of, new), force=force)  # type: ignore[misc]
+        files.replace_file(pdf, partial(_print, str(office), target), force=force)
     return Written((*targets, *printed), bool(office))
 
 
@@ -89,14 +97,15 @@ def _print(office: str, source: Path, target: Path) -> None:
             office,
             "--headless",
             "--norestore",
-            f"-env:UserInstallation=file://{work}/profile",
+            f"-env:UserInstallation={(Path(work) / 'profile').as_uri()}",
         ]
         command += ["--convert-to", "pdf", "--outdir", work, str(source)]
         made = Path(work) / source.with_suffix(".pdf").name
         for _ in range(2):  # the first start of a new profile may end before it has printed
-            subprocess.run(  # noqa: S603 - a program of this PC, by its full path
-                command, capture_output=True, timeout=_SECONDS, check=False
-            )
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                subprocess.run(  # noqa: S603 - a program of this PC, by its full path
+                    command, capture_output=True, timeout=_SECONDS, check=False
+                )
             if made.exists():
                 break
         else:
