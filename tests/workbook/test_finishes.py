@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from openpyxl.formula.translate import Translator
+from openpyxl.utils import get_column_letter
 from tests.open_book import OpenBook
 
 from pourbook import units
@@ -219,6 +221,25 @@ def test_cells_that_differ_are_marked(tmp_path: Path) -> None:
     ]
     assert len(rules) == 1
     assert f'{at}&""<>' in rules[0].formula[0]
+
+
+def test_a_mark_compares_each_cell_with_its_own_offer(plan_us: Layout, demo_us: Path) -> None:
+    """A rule is written for the first cell of its area; for the others references move along."""
+    found: dict[tuple[str, str], str] = {}
+    for page in load_workbook(demo_us):
+        for area in page.conditional_formatting:
+            for rule in area.rules:
+                if rule.dxf and rule.dxf.font and rule.dxf.font.i:
+                    (where,) = area.sqref.ranges
+                    first = where.coord.partition(":")[0]
+                    moved = Translator("=" + rule.formula[0], first)
+                    for row, column in where.cells:
+                        at = f"{get_column_letter(column)}{row}"
+                        found[page.title, at] = moved.translate_formula(at)
+    offered = [cell for cell in plan_us.entries if cell.offer]
+    assert {(cell.sheet, cell.address) for cell in offered} == set(found)
+    for cell in offered:
+        assert f'{cell.address}&""<>{cell.offer[1:]}&""' in found[cell.sheet, cell.address]
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ the cell and an error that says how to mend it. The headless check in
 from __future__ import annotations
 
 from openpyxl.formatting.rule import FormulaRule, Rule
+from openpyxl.formula.translate import Translator
 from openpyxl.styles import Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
@@ -40,8 +41,8 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
             rule = _rule(plan, item, first)
             rule.sqref = area
             page.add_data_validation(rule)
-            if first.offer:
-                page.conditional_formatting.add(area, _typed_over(plan, block, first))
+            for where, cell in _offered(plan, block, first, area):
+                page.conditional_formatting.add(where, _typed_over(plan, block, cell))
         if block.withheld:
             _withhold(page, plan, block)
         if block.kind in {"table", "lines", "checks", "form"}:
@@ -49,11 +50,24 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     _mark(page, "B3")
 
 
-def _typed_over(plan: Layout, block: Block, first: PlannedCell) -> Rule:
+def _offered(
+    plan: Layout, block: Block, first: PlannedCell, area: str
+) -> list[tuple[str, PlannedCell]]:
+    """Return what one rule fits: a column whose formulas are alike row by row, else each cell."""
+    if not first.offer or first.field is None:
+        return []
+    cells = [plan.cell(block.id, first.field.id, row) for row in range(block.rows)]
+    moved = (Translator(first.offer, first.address).translate_formula(c.address) for c in cells)
+    if all(one == cell.offer for one, cell in zip(moved, cells, strict=True)):
+        return [(area, first)]
+    return [(cell.address, cell) for cell in cells]
+
+
+def _typed_over(plan: Layout, block: Block, cell: PlannedCell) -> Rule:
     """Mark a cell that differs from what its sheet offers, in rows that are offered at all."""
     lead = next(item for item in block.all_fields() if item.offers)
-    row = plan.cell(block.id, lead.id).offer[1:]
-    told = f'AND({row}&""<>"",{first.address}&""<>{first.offer[1:]}&"")'
+    row = plan.cell(block.id, lead.id, cell.index).offer[1:]
+    told = f'AND({row}&""<>"",{cell.address}&""<>{cell.offer[1:]}&"")'
     return FormulaRule(formula=[told], font=Font(bold=True, italic=True, color=styles.OWN_INK))
 
 
