@@ -29,7 +29,7 @@ def filled_in(sheets: Iterable[Mapping[str, Any]]) -> None:
         ...                    {"id": "b", "column": [{"id": "y", "like": "a.x", "width": 9}]}]}]
         >>> filled_in(book)
         >>> book[0]["block"][1]["column"][0]
-        {'header': 'X', 'id': 'y', 'width': 9}
+        {'id': 'y', 'header': 'X', 'width': 9}
     """
     columns = {
         f"{block.get('id')}.{column.get('id')}": column
