@@ -115,10 +115,11 @@ def begun(p: Pipeline) -> bool:
 def stands(p: Pipeline, name: str) -> Value:
     """Return a line of Start for the whole job."""
     if name == "next":
-        first = p.get("overall", "first")
         if not begun(p):
             return "type the first piece on Rooms"
-        return "nothing: every check holds" if cells.empty(first) else first
+        wrong = (c for c in p.plan.block("checks").checks if p.check(c.id) != "OK")
+        first = next(wrong, None)
+        return f"{first.sheet}: {first.mend}" if first else "nothing: every check holds"
     if name == "area":
         return p.get("measured", "total") if p.get("measured", "pieces") else _WAITS
     return max(cells.numbers(p.column("days", "light_use")), default=_WAITS)

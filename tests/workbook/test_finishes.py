@@ -123,6 +123,19 @@ def test_usual_figures_are_counted_and_hold_the_cards_back(show) -> None:  # typ
     assert str(own.values[cell.sheet, cell.address]).startswith("Batch 1 of")
 
 
+def test_what_is_next_goes_in_the_order_of_the_sheets(show) -> None:  # type: ignore[no-untyped-def]
+    said = [
+        str(show(typed)("decision", "next")).partition(":")[0]
+        for typed in (
+            {},
+            TOP,
+            {**TOP, **SITE, ("money", "tax", 0): 0},
+            {**TOP, **SITE, ("money", "tax", 0): 0, ("chosen", "finish_a", 0): THREE},
+        )
+    ]
+    assert said == ["type the first piece on Rooms", "Start", "Amounts", "Mix cards"]
+
+
 def test_options_stand_one_below_the_other(show) -> None:  # type: ignore[no-untyped-def]
     chosen = {
         ("chosen", f"finish_{letter}", 0): FINISHES[n]
