@@ -12,13 +12,18 @@ import openpyxl
 import pytest
 
 from pourbook.errors import FileUnreadableError, InputError
+from pourbook.formats.ooxml import rewrite
+from pourbook.hosts import headless
 from pourbook.job import fill, make
 from pourbook.job.make import Scenario
 from pourbook.shop import shop, stock_job
+from pourbook.workbook.build import build
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.layout.laid_out import Layout
-from pourbook.workbook.read.read import read_book
+from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.read.read import formula_cells, read_book
+from pourbook.workbook.template import released
 
 QUOTED = dt.date(2026, 11, 24)
 Row = dict[str, object]
@@ -446,3 +451,20 @@ def test_labour_is_the_same_in_other_units(
         if key[:2] in {("labour", "hours"), ("sundries", "quantity")}:
             cell = plan_metric.cell(*key)
             assert taken[key] == pytest.approx(sheets[cell.sheet].value(cell.address), rel=1e-9)
+
+
+def test_a_shop_of_the_first_sheets_still_begins_a_job(
+    scenario_shop: Scenario, shop_rows: int, tmp_path: Path
+) -> None:
+    """It has no finishes; all else comes over."""
+    plan = lay_out("shop", "us", shop_rows, released.FIRST)
+    entries = {k: v for k, v in scenario_shop.entries.items() if k in plan.entry_at}
+    entries |= {k: "job" for k, v in entries.items() if v == "visit"}  # a word of later sheets
+    bare, file = tmp_path / "bare.xlsx", tmp_path / "shop.xlsx"
+    build.write(plan, {**make.defaults(plan), **entries}, bare, made=dt.datetime(2026, 1, 5))
+    book = read_book(bare)
+    rewrite.inject(bare, file, headless.engine("fast").recompute(bare, formula_cells(book)).values)
+    found = shop.entries_for(Reader(check_file(file)), "us", dt.date(2026, 11, 28)).entries
+    assert found["products", "product", 0] == entries["products", "product", 0]
+    assert found["packs", "price", 0] == 84
+    assert not {block for block, _, _ in found} & {"finishes", "finish_layers"}

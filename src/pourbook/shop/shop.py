@@ -73,12 +73,13 @@ def entries_for(shop: Reader, system: str, day: dt.date) -> FromShop:
     Raises:
         InputError: A row of the shop cannot be read or is half filled, or the job has fewer rows.
     """
-    shop.refuse_faults(READ, STATUSES)
+    has = shop.plan.places  # a shop of earlier sheets has no finishes
+    shop.refuse_faults(READ, [status for status in STATUSES if status[0] in has])
     target = lay_out("job", system, 1)
     entries: Entries = {("start", "date", 0): day}
     for name in ("company", "contact"):
         _put(entries, ("start", name, 0), shop.value("start", name))
-    for block in (*FORMS, *TABLES):
+    for block in (name for name in (*FORMS, *TABLES) if name in has):
         for item in shop.plan.block(block).columns:
             if not item.is_typed:
                 continue
