@@ -59,10 +59,5 @@ class OpenBook:
         turns = self._turns.in_one() if over else self._turns
         book = fast.evaluated(turns, record, type_in)
         assert not record.reasons, record.reasons[0]
-        typed = self._usual.keys() | entries.keys()
-        offered = [
-            (cell.sheet, cell.address)
-            for key, cell in self.layout.entry_at.items()
-            if cell.offer and key not in typed
-        ]
+        offered = self.layout.offered(self._usual.keys() | entries.keys())
         return {(s, a): fast.value_of(book, s, a) for s, a in (*self.wanted, *offered)}

@@ -925,8 +925,7 @@ def _rows_of(function: Function, call: Sequence[Value | Table]) -> int:
 
 def _halves(row: Sequence[Value]) -> tuple[list[Value], list[Value]]:
     """Return what a row of PB_AMOUNTS knows without batches, and what it does not."""
-    lead, middle = len(amounts.LEAD), len(amounts.LEAD) + len(amounts.BARE)
-    return list(row[lead:middle]), list(row[middle:-1])
+    return list(row[amounts.KNOWN]), list(row[amounts.KNOWN.stop : -1])
 
 
 def _well_formed(function: Function, result: Result, call: Sequence[Value | Table]) -> None:

@@ -18,7 +18,7 @@ from pourbook.errors import UsageError
 from pourbook.job import books as bookkeeping
 from pourbook.papers import write
 from pourbook.workbook.check.check import check_file
-from pourbook.workbook.check.structure import refuse_dead_tables, refuse_other_layout
+from pourbook.workbook.check.structure import refuse_unlike
 
 
 def run_recompute(path: Path, target: Path | None, *, force: bool) -> int:
@@ -72,8 +72,7 @@ def run_papers(path: Path, folder: Path, readers: tuple[str, ...], *, force: boo
     """Write the papers of a job."""
     with terminal.progress("papers") as step:
         checked = check_file(path, step=step, kinds=("job",))
-        refuse_other_layout(checked.plan, checked.book)
-        refuse_dead_tables(checked.plan, checked.book)
+        refuse_unlike(checked.plan, checked.book)
         step("writing the papers")
         done = write.write(checked, folder, readers or tuple(write.READERS), force=force)
     screen = terminal.console()

@@ -26,7 +26,7 @@ from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts import headless
 from pourbook.job import macros
 from pourbook.workbook.build import print_ends
-from pourbook.workbook.check.structure import refuse_dead_tables, refuse_other_layout
+from pourbook.workbook.check.structure import refuse_unlike
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.calc_copy import as_ours
 from pourbook.workbook.read.own_formulas import left_alone
@@ -65,7 +65,7 @@ def store(path: Path, target: Path, *, force: bool) -> int:
     with held(target), as_ours(path) as source:
         book = read_book(source)
         layout = book.plan(*KINDS)
-        _refuse_unlike(layout, book)
+        refuse_unlike(layout, book)
         values = _worked_out(source, layout, book)
 
         def write(new: Path) -> None:
@@ -102,7 +102,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         raise UsageError("the copy would replace the job", "give it another name", str(target))
     book = read_book(path)
     layout = book.plan(*KINDS)
-    _refuse_unlike(layout, book)
+    refuse_unlike(layout, book)
     first = layout.book.sheets[0].sheet
     values = _worked_out(path, layout, book)
     note = (
@@ -125,11 +125,6 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
 
     files.replace_file(target, write, force=force)
     return changed
-
-
-def _refuse_unlike(layout: Layout, book: RawBook) -> None:
-    refuse_other_layout(layout, book)
-    refuse_dead_tables(layout, book)
 
 
 def without_functions(

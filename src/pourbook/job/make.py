@@ -131,9 +131,7 @@ def make(
     layout = lay_out(book, system, pieces)
     typed = {**defaults(layout), **entries}
     wanted = [(c.sheet, c.address) for c in layout.cells if c.formula or c.fill]
-    wanted += [
-        (c.sheet, c.address) for key, c in layout.entry_at.items() if c.offer and key not in typed
-    ]
+    wanted += layout.offered(typed)
     values: dict[Address, Value] = {}
     live = target.suffix.lower() == macros.SUFFIX
 

@@ -12,6 +12,7 @@ from openpyxl import Workbook
 
 from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import Amount, Content, Page
+from pourbook.tables.layers import OPTIONS
 
 _ON = {"pour": "poured", "trowel": "trowelled", "roll": "rolled"}
 _FIRST = (
@@ -76,7 +77,7 @@ def _prices(page: Page, job: JobWords) -> None:
         said = ", ".join(f"option {letter} {job.money(found)}" for letter, found in due.items())
         page.text(f"Deposit of {deposit * 100:g} % when you accept: {said}.")
     low, high = (
-        job.number_or_none("price", name, "ABC".find(job.offered))
+        job.number_or_none("price", name, OPTIONS.index(job.offered))
         for name in ("replace_low", "replace_high")
     )
     if low and high:
@@ -114,9 +115,8 @@ def _pieces(page: Page, job: JobWords) -> None:
         name = job.words("rooms", "piece", row)
         rooms.setdefault(room, []).append(f"{name} ({count:g})" if count > 1 else name)
         area[room] = area.get(room, 0.0) + (job.number_or_none("rooms", "total", row) or 0.0)
-    rows = [(room, ", ".join(names), Amount(area[room])) for room, names in rooms.items()]
-    wide: list[tuple[Content, ...]] = [(room, names, found, "") for room, names, found in rows]
-    page.table(("Room", "Pieces", f"Surface, {job.unit('area')}", ""), wide, "llrl")
+    rows = [(room, ", ".join(names), Amount(area[room]), "") for room, names in rooms.items()]
+    page.table(("Room", "Pieces", f"Surface, {job.unit('area')}", ""), rows, "llrl")
 
 
 def _when(page: Page, job: JobWords) -> None:

@@ -9,13 +9,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from pourbook.cells import Value, is_blank, is_refused, text
+from pourbook.cells import is_blank, is_refused, text
 from pourbook.dates import from_serial
 from pourbook.papers.page import Amount
+from pourbook.tables.layers import OPTIONS
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells
-
-OPTIONS = "ABC"
 
 
 class JobWords(NamedCells):
@@ -23,7 +22,6 @@ class JobWords(NamedCells):
 
     def __init__(self, checked: Checked) -> None:
         super().__init__(checked.plan, checked.book, checked.values)
-        self.checked = checked
 
     @property
     def name(self) -> str:
@@ -83,14 +81,14 @@ class JobWords(NamedCells):
                 yield row
 
 
-def on(moment: Value | dt.datetime | None) -> str:
+def on(moment: dt.datetime | None) -> str:
     """Return a day as all papers write it.
 
     Example:
         >>> on(dt.datetime(2027, 1, 11, 8, 0))
         'Mon 11 Jan 2027'
     """
-    return f"{moment:%a} {moment.day} {moment:%b %Y}" if isinstance(moment, dt.datetime) else ""
+    return f"{moment:%a} {moment.day} {moment:%b %Y}" if moment else ""
 
 
 def at(moment: dt.datetime) -> str:

@@ -18,7 +18,9 @@ from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.pagebreak import Break
 
 from pourbook.cells import Value
+from pourbook.workbook.tell.summary import shown
 from pourbook.workbook.template.styles import FONT
+from pourbook.workbook.template.template import Field
 
 SMALLEST = 9.0
 BODY = 10.0
@@ -68,9 +70,7 @@ class Amount:
     format: str = "#,##0.00"
 
     def __str__(self) -> str:
-        places = len(self.format.rstrip("%").partition(".")[2])
-        shown = self.value * 100 if self.format.endswith("%") else self.value
-        return f"{shown:,.{places}f}" + (" %" if self.format.endswith("%") else "")
+        return shown(Field("amount", "", format=self.format), self.value)
 
 
 Content = Value | Amount
@@ -84,7 +84,6 @@ class Page:
         title: The name of its tab.
         shares: How wide its columns are, against each other.
         paper: ``letter`` or ``A4``.
-        landscape: Whether it lies on its side.
         foot: What stands at the left of every foot; the page's number stands at the right.
     """
 
@@ -95,12 +94,10 @@ class Page:
         shares: Sequence[float],
         *,
         paper: str,
-        landscape: bool = False,
         foot: str = "",
     ) -> None:
         self.sheet = book.create_sheet(title)
         code, across, down = PAPERS[paper]
-        across, down = (down, across) if landscape else (across, down)
         self.room = (down - 2 * _TOP * _POINT) * 0.97
         whole = (across - 2 * _SIDE * _POINT) / _WIDTH_POINTS
         self.widths = [share * whole / sum(shares) for share in shares]
@@ -111,7 +108,7 @@ class Page:
             self.sheet.column_dimensions[letter].width = width
         setup = self.sheet.page_setup
         setup.paperSize, setup.scale = code, 100
-        setup.orientation = "landscape" if landscape else "portrait"
+        setup.orientation = "portrait"
         margins = self.sheet.page_margins
         margins.left = margins.right = _SIDE
         margins.top = margins.bottom = _TOP
@@ -152,7 +149,6 @@ class Page:
         *,
         size: float = BODY,
         bold: bool = False,
-        across: str = "left",
         after: float = 0.0,
     ) -> None:
         """Write running text over the whole width; ``after`` is kept free below it on this page."""
@@ -164,7 +160,7 @@ class Page:
         cell = self.sheet.cell(self.row, 1, text)
         cell.data_type = "s"
         cell.font = Font(name=FONT, size=size, bold=bold)
-        cell.alignment = Alignment(horizontal=across, vertical="top", wrap_text=True)
+        cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
         if len(self.widths) > 1:
             last = len(self.widths)
             self.sheet.merged_cells.ranges.add(CellRange(None, 1, self.row, last, self.row))
@@ -198,7 +194,7 @@ class Page:
                 self._row(heads, sides, head=True)
             self._row(row, sides, lined=True)
 
-    def boxes(self, rows: Sequence[Sequence[Content]], height: float = 22.0) -> None:
+    def boxes(self, rows: Sequence[Sequence[Content]], height: float) -> None:
         """Write rows of labels, each with an empty box beside it to write in by hand."""
         for row in rows:
             self.need(height)

@@ -67,8 +67,8 @@ RESULTS = (
 )
 
 
-LEAD = ("option", "number", "layer", "product")
-BARE = ("area", "coated", "wet", "dry", "net", "take_up", "edge_loss")
+_IDS = [column.id for column in RESULTS]
+KNOWN = slice(_IDS.index("area"), _IDS.index("loss"))
 """What is known of a layer whose batches are not: all but what is lost by the batch."""
 
 
@@ -99,7 +99,7 @@ def compute(
     alone = work_out_all(layers, products, room_rows, system, works)
     for row, settled, layer in zip(rows, worked, alone, strict=True):
         if isinstance(settled, PourbookError) and not isinstance(layer, PourbookError | None):
-            row[len(LEAD) : len(LEAD) + len(BARE)] = _shown(layer, system)[: len(BARE)]
+            row[KNOWN] = [*row[: KNOWN.start], *_shown(layer, system)][KNOWN]
     return rows
 
 

@@ -77,8 +77,6 @@ class _Search:
         self.all = (1 << len(order)) - 1
         self.wholes: dict[int, float] = {}
         """What is left beside a piece that is begun, by the pieces that are not."""
-        self.empty = math.inf
-        """What a batch may leave empty, if the ones allowed after it are to hold the rest."""
         self.steps = 0
         self.most = 0
 
@@ -97,8 +95,9 @@ class _Search:
             batches += 1
             reached: dict[tuple[int, int, int], _State] = {}
             for state in states:
-                self.empty = (below - batches) * self.usable - self._left(state)
-                for found in self._after(state, LEAVES[wide] if wide else None):
+                # What this batch may leave empty, if those allowed after it are to hold the rest.
+                empty = (below - batches) * self.usable - self._left(state)
+                for found in self._after(state, LEAVES[wide] if wide else None, empty):
                     if found.done == self.all:
                         return found
                     key = (found.done, found.going, found.due)
@@ -121,8 +120,8 @@ class _Search:
             self.wholes[begun] = whole
         return state.rest + whole
 
-    def _after(self, state: _State, leaves: int | None) -> Iterator[_State]:
-        """Return what may be poured after one batch more."""
+    def _after(self, state: _State, leaves: int | None, empty: float) -> Iterator[_State]:
+        """Return what may be poured after one batch more, which leaves so much empty at most."""
         room, done, ended = self.usable, state.done, 0
         if state.going >= 0:
             if state.rest > room + self.near:
@@ -134,7 +133,7 @@ class _Search:
             done |= ended
         begun = done | ended
         count = 0
-        empty = math.inf if self.splits & ~begun else self.empty
+        empty = math.inf if self.splits & ~begun else empty  # a split piece fills it to the brim
         for chosen, left in self._filled(begun, room, state.due, empty):
             after, finished = done | chosen, ended | chosen
             for head in (-1, *self._heads(after, left)):

@@ -118,6 +118,16 @@ def refuse_dead_tables(plan: Layout, book: RawBook) -> None:
     raise FileUnreadableError(what, mend, str(book.path))
 
 
+def refuse_unlike(plan: Layout, book: RawBook) -> None:
+    """Refuse a workbook whose cells or functions are not those of its templates.
+
+    Raises:
+        FileUnreadableError: See :func:`refuse_other_layout` and :func:`refuse_dead_tables`.
+    """
+    refuse_other_layout(plan, book)
+    refuse_dead_tables(plan, book)
+
+
 def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:
     names = [s.sheet for s in plan.book.sheets]
     extra = [n for n in book.sheets if n not in names]

@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -134,6 +134,14 @@ class Layout:
     def entry_at(self) -> dict[tuple[str, str, int], PlannedCell]:
         """The entry cells by block, field and row index (0 for a form)."""
         return {(c.block, c.field.id, c.index): c for c in self.entries if c.field}
+
+    def offered(self, typed: Collection[tuple[str, str, int]]) -> list[tuple[str, str]]:
+        """Return the entries that hold their offer, as nobody typed them: sheet and address."""
+        return [
+            (cell.sheet, cell.address)
+            for key, cell in self.entry_at.items()
+            if cell.offer and key not in typed
+        ]
 
     @cached_property
     def kept_at(self) -> dict[tuple[str, str, int], PlannedCell]:

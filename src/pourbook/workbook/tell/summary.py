@@ -50,9 +50,9 @@ def brief(checked: Checked) -> list[Shown]:
     job = reader.words("start", "job") or checked.book.path.name
     heads = ("", *(f"Option {board.instances[n]}" for n in used))
     found = [Shown(job, ("", ""), where, "ll")]
-    return [*found, Shown(plan.text(board.title), heads, rows, "l" + "r" * len(used))][
-        : 1 + bool(used)
-    ]
+    if used:
+        found.append(Shown(plan.text(board.title), heads, rows, "l" + "r" * len(used)))
+    return found
 
 
 def _unit(reader: NamedCells, item: Field) -> str:
