@@ -318,6 +318,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "start": _check_start,
     "dates": _check_dates,
     "named": lambda p: not cells.empty(p.get("start", "job")),
+    "finishes": lambda p: cells.bad(p.column("finish_layers", "together")) == 0,
     "figures": lambda p: cells.total(p.column("picked", "usual")) == 0,
     "sundries_priced": _none_waits,
     "rooms": lambda p: _good(p.column("rooms", "status")),

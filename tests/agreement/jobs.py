@@ -269,7 +269,7 @@ def _finish(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> No
                 recipe = {name: value for name, value in both.items() if name not in kept}
                 rows["finish_layers"].append({"finish": finish, **recipe})
     if dice.random() < 0.1:
-        rows["finish_layers"].reverse()  # the rows of a finish are other ones then
+        dice.shuffle(rows["finish_layers"])  # the rows of a finish are other ones, or apart
     rows["chosen"] = [chosen]
     for layer, work in mine:
         for row in (layer, work):

@@ -55,7 +55,7 @@ def shown(block: str, name: str) -> Rule:
 
 _STANDING = {
     "start": ("Checks", "Start"), "rooms": ("Rooms",), "products": ("Products",),
-    "amounts": ("Amounts",), "cards": ("Batches",), "buying": ("Buying",),
+    "amounts": ("Finishes", "Amounts"), "cards": ("Batches",), "buying": ("Buying",),
     "priced": ("Price",), "quote": ("Quote",),
 }  # fmt: skip
 

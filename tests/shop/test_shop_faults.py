@@ -68,6 +68,7 @@ FAULTS = (
     Fault("movements", "a kind not in its list", _moved(7, "2026-11-01", "issued ", 0.5, 0)),
     Fault("prices", "a price without a day", ((("prices", "from", 2), None),)),
     Fault("prices", "two prices from one day", ((("prices", "from", 0), dt.date(2026, 9, 1)),)),
+    Fault("finishes", "a row of no finish", ((("finish_layers", "finish", 9), "sprayed"),)),
     Fault("lists", "a sundry without a number", ((("sundries", "quantity", 1), None),)),
     Fault("lists", "a step without hours", ((("labour", "hours", 1), None),)),
     Fault("movements", "a movement without an amount", ((("movements", "amount", 6), None),)),

@@ -162,6 +162,15 @@ def test_rows_of_a_finish_that_are_apart_are_refused(show) -> None:  # type: ign
     assert str(unknown("finish_layers", "together", 9)).startswith("! ")
 
 
+def test_no_figure_stands_on_rows_of_another_finish(show) -> None:  # type: ignore[no-untyped-def]
+    typed = {**TOP, **SITE, **PRICES, ("chosen", "finish_a", 0): THREE}
+    assert show(typed)("standing", "amounts") == "ok"
+    found = show({**typed, ("finish_layers", "finish", 1): FINISHES[1]})
+    assert found("standing", "amounts") == "! see Finishes"
+    assert found("price", "net") == "! see Finishes"
+    assert str(found("overall", "overall")).startswith("CHECK: ")
+
+
 def test_what_is_typed_goes_before_the_finish(show) -> None:  # type: ignore[no-untyped-def]
     typed = {**TOP, **SITE, ("chosen", "finish_a", 0): THREE}
     twice = show({**typed, ("layers", "spread", 1): "6 fl oz/ft²"})

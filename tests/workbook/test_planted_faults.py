@@ -141,6 +141,7 @@ FAULTS = (
     ),
     Fault("named", "no name", ((("start", "job", 0), None),)),
     Fault("sundries_priced", "a sundry without a price", ((("sundries", "each", 1), None),)),
+    Fault("finishes", "a row of no finish", ((("finish_layers", "finish", 9), "sprayed"),)),
     Fault("figures", "a product as usual", ((("products", "figures", 0), "usual"),)),
     Fault("start", "no currency", ((("money", "currency", 0), None),)),
     Fault("start", "no tax rate", ((("money", "tax", 0), None),), also=("rates",)),
