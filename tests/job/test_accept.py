@@ -404,6 +404,9 @@ BESIDE = (
 COMPARED = ("Survey", "Days", "Hours")
 """Sheets that plan the work: what they move of a quote is compared itself, as a planted fault has
 it (``unchanged``)."""
+OFFERED = ("Finishes",)
+"""What they offer is digested where it stands, on Layers; an amount asks them only whether the rows
+of a finish stand together."""
 _READ: dict[str, RawBook] = {}
 _VALUES = st.one_of(
     st.text(min_size=1, max_size=9), st.booleans(), st.floats(-1e6, 1e6, allow_nan=False)
@@ -558,4 +561,4 @@ def test_all_that_a_quote_is_reckoned_from_is_digested(plan_us: Layout) -> None:
             for address in range_cells(area.replace("$", "")):
                 if (where, address) in plan_us.by_address:
                     todo.append(plan_us.by_address[where, address])
-    assert typed == {*RESTS_ON, *COMPARED}
+    assert typed == {*RESTS_ON, *COMPARED, *OFFERED}
