@@ -167,9 +167,9 @@ def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:
     """
     for name, value in row.items():
         if isinstance(value, CellError):
-            raise InputError(f"the cell shows {value}", "mend that cell", labels.get(name, name))
+            raise InputError(f"the cell shows {value}", "fix that cell", labels.get(name, name))
         if is_refused(value):
-            raise InputError("the cell shows a refusal", "mend that cell", labels.get(name, name))
+            raise InputError("the cell shows a refusal", "fix that cell", labels.get(name, name))
 
 
 NEWEST, ANY = 10_000, 0

@@ -33,7 +33,7 @@ def _measured(p: Pipeline, name: str, _index: int) -> Value:
         return cells.count(status, "ok")
     if name == "bad":
         return cells.bad(status)
-    return "! mend the rows first" if cells.bad(status) else cells.total(p.column("rooms", name))
+    return "! fix the rows first" if cells.bad(status) else cells.total(p.column("rooms", name))
 
 
 def _hours(p: Pipeline, _index: int) -> Value:
@@ -157,7 +157,7 @@ def _quant(p: Pipeline, name: str, index: int) -> Value:
         visits = p.get("options", "option_visits", index)
         return visits if cells.numbers([visits]) else "! see Days"
     if name == "edge_run":
-        return "! mend Rooms" if p.get("measured", "bad") else cells.total(p.column("rooms", "run"))
+        return "! fix Rooms" if p.get("measured", "bad") else cells.total(p.column("rooms", "run"))
     if name in {"sanded_area", "cleaned_area"}:
         return summed("area", "before", "sand 220 and clean" if name == "sanded_area" else "clean")
     methods = {"poured_area": "pour", "trowelled_area": "trowel", "rolled_area": "roll"}
@@ -372,7 +372,7 @@ def _overall(p: Pipeline, _index: int) -> Value:
     if wrong and not finishes.begun(p):
         return "not worked out yet: type the first piece on Rooms"
     if wrong:
-        return f"CHECK: {wrong[0].sheet}, {len(wrong)} to mend"
+        return f"CHECK: {wrong[0].sheet}, {len(wrong)} to fix"
     return f"CHECK: {looks} to look at" if looks else "OK"
 
 

@@ -165,7 +165,7 @@ class Pipeline:
             state = self.get("rates", "ready")
             added = self.column("additives", "add_status")
             if sum(map(cells.bad, (hours, sundries, bought, added))):
-                state = "! mend Labour, Buying"
+                state = "! fix Labour, Buying"
         if state != "ok":
             return {f.id: state for f in self.plan.block("price").columns}
 

@@ -47,7 +47,7 @@ def state_of(p: Pipeline) -> Value:
         *p.column("left", "left_status"),
     ]
     if cells.bad(status):
-        return "! mend the rows of Used"
+        return "! fix the rows of Used"
     return "ok" if cells.numbers(p.column("receipts", "cost")) else "! no receipts on Used yet"
 
 

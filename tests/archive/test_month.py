@@ -166,7 +166,7 @@ def test_files_that_are_not_in_the_totals(mixed: Sheets) -> None:
         why == "its currency is CAD, this workbook holds USD; make one of its own: --currency CAD"
     )
     assert mixed.value("sums", "used") == 52.0 + 99.0 + 99.0
-    assert mixed.overall == "CHECK: 2 to mend"
+    assert mixed.overall == "CHECK: 2 to fix"
     assert mixed.value("files", "stale", mixed.row("files", "file", "second.xlsx")) == 1
 
 

@@ -301,7 +301,7 @@ def test_unreadable_file_does_not_stop_the_others(
     assert run("check", broken, demo_us) == 3
     shown = capsys.readouterr().out
     assert f"{demo_us}: OK" in shown
-    assert shown.count(str(broken)) == 1, "the name of the file stands twice"
+    assert shown.count(str(broken)) == 1, "the name of the file is there twice"
 
 
 def test_a_file_with_overwritten_bytes_is_refused(

@@ -124,7 +124,7 @@ def test_bad_row_says_where_and_how_to_mend_it(cells: dict[str, Value], said: st
 
 
 def test_a_layer_that_is_not_in_order_takes_nothing_yet() -> None:
-    refused = _layer("A", "Base", broadcast_mass="!", part_status="! mend it")
+    refused = _layer("A", "Base", broadcast_mass="!", part_status="! fix it")
     (row,) = _asked((refused,), FLAKES)
     assert row[1:] == [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "", "ok", ""]
 

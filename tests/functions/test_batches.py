@@ -287,4 +287,4 @@ def test_bucket_that_keeps_all_of_a_batch_is_refused(job: Job) -> None:
     call = job({}, {"bucket": "1 L", "batch_loss": "1 L"}, pieces=(("Bar", 2.0, "yes"),))
     found = evaluate("PB_PLAN", [*call[:7], call[8]])
     assert isinstance(found, list)
-    assert "Left in bucket: it is all the bucket holds" in str(found[0][3])
+    assert "Bucket hold-back: it is all the bucket holds" in str(found[0][3])

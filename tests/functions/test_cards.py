@@ -99,7 +99,7 @@ def test_cups_are_what_was_weighed(job: Job, table: Table) -> None:
 def test_use_by_is_rounded_down(job: Job, table: Table) -> None:
     for row in table(job({}, {}, work={"pot_life": 40.9})):
         assert row["use_by"] == pytest.approx(40.9)
-        assert "worked by 40 min after first contact" in str(row["spread"])
+        assert "worked by 40 min after the start of mixing" in str(row["spread"])
 
 
 def test_out_of_the_bucket_comes_before_worked(job: Job, table: Table) -> None:

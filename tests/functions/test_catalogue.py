@@ -316,7 +316,7 @@ def test_units_with_two_meanings_are_refused(unit: str) -> None:
 
 
 BAD = pytest.mark.parametrize(
-    "bad", [CellError("#N/A"), "! Status: earlier: mend it"], ids=["error", "!"]
+    "bad", [CellError("#N/A"), "! Status: earlier: fix it"], ids=["error", "!"]
 )
 
 

@@ -93,7 +93,7 @@ def test_one_layer_at_the_temperature_of_its_data_sheet() -> None:
     assert _when(rows, "pour batch 1 of 2") == datetime(2027, 1, 11, 10)
     assert _when(rows, "pour batch 2 of 2") == datetime(2027, 1, 11, 10, 8)
     assert _when(rows, "touch dry") == datetime(2027, 1, 12, 10, 16)
-    assert _when(rows, "hard use") == datetime(2027, 1, 18, 10, 16)
+    assert _when(rows, "full cure") == datetime(2027, 1, 18, 10, 16)
     # the window closes by the oldest film: 24 h after the end of the first batch
     assert _when(rows, "recoat until") == datetime(2027, 1, 12, 10, 8)
 
@@ -332,7 +332,7 @@ def test_spans_agree_with_the_lines() -> None:
         at = {r["step"]: r["starts"] for r in own}
         assert span["touch_dry"] == at["touch dry"]
         assert span["next_until"] == at["recoat until"]
-        assert span["hard_use"] == at["hard use"]
+        assert span["hard_use"] == at["full cure"]
         assert span["work_from"] == min(r["starts"] for r in own if r["hours"])  # type: ignore[type-var]
 
 

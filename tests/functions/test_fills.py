@@ -135,7 +135,7 @@ def test_each_fill_gets_its_own_in_a_batch() -> None:
         ({"spread": "25 mm", "film": "depth"}, "1 mm", "it takes 25 passes"),
         ({"spread": "1 mm", "surfaces": "fills"}, "3 mm", "goes by its own depth"),
         ({"spread": None, "surfaces": "top + fills"}, "3 mm", "fills go with no surface"),
-        ({"spread": None}, "3 mm", "Spread"),
+        ({"spread": None}, "3 mm", "Coverage"),
     ],
 )
 def test_what_cannot_be_poured_is_refused(

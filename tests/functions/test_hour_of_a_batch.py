@@ -70,6 +70,6 @@ def test_calendar_gives_the_hour_of_each_batch() -> None:
 def test_calendar_that_is_refused_leaves_the_day() -> None:
     rows = _rows([["!"], [""]])
     assert [row["use_by"] for row in rows[:2]] == [40.0, 40.0]
-    bad = [[*[""] * (len(batches.DAYS) - 1), "! Days: mend it"]]
+    bad = [[*[""] * (len(batches.DAYS) - 1), "! Days: fix it"]]
     said = evaluate("PB_BATCHES", [*batches.EXAMPLE_ARGUMENTS, [], bad])
     assert str(said).startswith("! ")

@@ -146,7 +146,7 @@ def _film(limit: Value, reading: str, option: str = "A") -> list[Value]:
         {"option": "A", "product": "Clear", "dry": 0.06, "status": "ok"},
         {"option": "A", "product": "Base", "dry": 0.5, "status": "ok"},
         {"option": "B", "product": "Clear", "dry": 0.9, "status": "ok"},
-        {"option": "A", "product": "Clear", "dry": "!", "status": "! mend it"},
+        {"option": "A", "product": "Clear", "dry": "!", "status": "! fix it"},
     ]
     planned = [[one.get(name) for name in ids] for one in layers]
     given = tuple(row.get(name) for name in COLUMNS)

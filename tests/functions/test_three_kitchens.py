@@ -138,7 +138,7 @@ def test_a_join_that_cannot_be_kept_is_named(job: Job) -> None:
     ]
     row, _ = _planned(job, pieces, {"bucket": "3 L"}, 20.0, "as ordered")
     assert str(row["seams"]).startswith("CHECK: Run and Run end: poured")
-    assert "one Order" in str(row["seams"])
+    assert "one Pour order" in str(row["seams"])
     pieces[2] = ("Kitchen", "Run end", 0.5, {"order": 1, "joins": "Run"})
     row, batches = _planned(job, pieces, {"bucket": "3 L"}, 20.0, "room by room")
     assert row["seams"] == "ok"

@@ -363,7 +363,7 @@ def test_option_is_the_accepted_one_and_layers_are_told_apart() -> None:
     assert _one(_log(layer="Seal"), layers=other, accepted="B")["used_status"] == "ok"
     assert "no layer" in _one(_log(layer="Seal"), layers=other)["used_status"]
     twice = [*LAYERS, LAYERS[1]]
-    assert "'Top' stands twice in option A" in _one(_log(), layers=twice)["used_status"]
+    assert "'Top' is there twice in option A" in _one(_log(), layers=twice)["used_status"]
 
 
 MASS = st.floats(1.0, 1e5)

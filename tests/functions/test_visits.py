@@ -134,7 +134,7 @@ def test_what_is_typed_goes_before_what_is_usual() -> None:
 
 
 def test_nothing_is_usual_for_concrete() -> None:
-    assert "mend its row on the Rooms sheet" in str(_soaked("concrete")[0][-1])
+    assert "fix its row on the Rooms sheet" in str(_soaked("concrete")[0][-1])
     entries = row_of(rooms.COLUMNS, room="Bar", piece="Top", shape="area given", a="2 m²")
     there: Rows = [row_of(substrates.COLUMNS, survey_room="bar", substrate="concrete")]
     found = evaluate("PB_ROOMS", [[entries], "metric", there])

@@ -28,10 +28,10 @@ WORDS = [
     "Edge run",
     "Edge height",
     "Edge profile",
-    "Splash run",
-    "Splash height",
+    "Backsplash run",
+    "Backsplash height",
     "May split",
-    "Order",
+    "Pour order",
 ]
 ROW = {
     ("rooms", "room", 0): "Küche",
@@ -187,7 +187,7 @@ def test_line_is_that_of_the_editor_after_a_cell_of_two_lines(file: Path) -> Non
     [
         ("Room,Piece,Shape,Size A,Depth", "line 1, column 5: the heading 'Depth' is not known"),
         ("Room,Piece,Shape,Size A,", "line 1, column 5"),
-        ("Room,Piece,Shape,Size A,a", "line 1: the heading 'a' stands twice"),
+        ("Room,Piece,Shape,Size A,a", "line 1: the heading 'a' is there twice"),
         ("Room,Piece,Shape,Size B,Size C", "line 1: the heading 'Size A' is missing"),
         ("Piece,Shape,Size A,Size B,Size C", "line 1: the heading 'Room' is missing"),
     ],

@@ -98,7 +98,7 @@ def test_the_price_that_holds_on_the_day(
         (taken["packs", "product", i], taken["packs", "contents", i]): taken["packs", "price", i]
         for i in kits
     }
-    assert len(found) == len(kits), "a pack stands twice"
+    assert len(found) == len(kits), "a pack is there twice"
     assert not prices or prices.items() <= found.items()
     assert bool(prices) == bool(found)
 

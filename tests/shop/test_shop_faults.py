@@ -138,7 +138,7 @@ def test_fault_fires_its_check(
     assert not done.reasons
     assert fired(plan_shop, done.values) == fault.checks
     first = next(c for c in plan_shop.block("checks").checks if c.id in fault.checks)
-    words = f"CHECK: {first.sheet}, {len(fault.checks)} to mend"
+    words = f"CHECK: {first.sheet}, {len(fault.checks)} to fix"
     assert overall(plan_shop, done.values) == words
 
 

@@ -144,7 +144,7 @@ def test_cove_is_a_quarter_circle_in_the_corner() -> None:
     the wall.
     """
     assert backsplash(2.0, 0.1, 0.02) == pytest.approx(2.0 * 0.091416, abs=2e-6)
-    with pytest.raises(InputError, match="higher than the splash"):
+    with pytest.raises(InputError, match="higher than the backsplash"):
         backsplash(2.0, 0.1, 0.11)
 
 

@@ -290,8 +290,8 @@ ONE = "type one value with one unit"
         (False, "number", "'False' is not a number", "such as '2.5'"),
         (["1"], "number", "'['1']' is not a number", "such as '2.5'"),
         (Decimal(1), "number", "'1' is not a number", "such as '2.5'"),
-        (math.nan, "number", "'nan' is not a number to reckon with", "type a number"),
-        (-math.inf, "number", "'-inf' is not a number to reckon with", "type a number"),
+        (math.nan, "number", "'nan' is not a number to work with", "type a number"),
+        (-math.inf, "number", "'-inf' is not a number to work with", "type a number"),
         ("nan", "number", "'nan' does not begin with a number", "such as '2.5'"),
         ("inf in", "length", "'inf in' does not begin with a number", LENGTH),
         ("about 5 in", "length", "'about 5 in' does not begin with a number", LENGTH),
@@ -440,7 +440,7 @@ def test_no_number_out_of_what_is_not_finite(bad: float) -> None:
         lambda: units.feet_inches(bad),
         lambda: units.show(bad, "in", 2),
     ):
-        with pytest.raises(InputError, match="is not a number to reckon with"):
+        with pytest.raises(InputError, match="is not a number to work with"):
             call()
 
 

@@ -452,7 +452,7 @@ FAULTS = (
         "an ounce of what",
         typed({("doing", "batch_loss", 1): "30 oz"}),
         ("doing", "batch_loss", 1),
-        ("Left in bucket", "'oz' may be fluid or weight", "US fl oz", "oz wt"),
+        ("Bucket hold-back", "'oz' may be fluid or weight", "US fl oz", "oz wt"),
         also=WAITS,
     ),
     Fault(
@@ -541,7 +541,7 @@ FAULTS = (
         "a division by nothing",
         over(("price", "per_area", 0), 1.0, "1/0"),
         ("price", "per_area", 0),
-        ("Price before tax per area", "#DIV/0!", "mend the entries"),
+        ("Price before tax per area", "#DIV/0!", "fix the entries"),
         also=("structure.formula", *DIFFERS),
     ),
     Fault(

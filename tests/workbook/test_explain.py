@@ -108,7 +108,7 @@ def test_layer_is_worked_out_step_by_step(us: Checked) -> None:
     lost = _number(_named(lines, "Loss"))
     assert _number(_named(lines, "Net mix")) == pytest.approx(net, rel=1e-5)
     assert _number(_named(lines, "Edge run-off")) == pytest.approx(off, rel=1e-5)
-    assert _number(_named(lines, "Left in buckets")) == pytest.approx(left, rel=1e-5)
+    assert _number(_named(lines, "Bucket hold-back")) == pytest.approx(left, rel=1e-5)
     assert mixed == pytest.approx(net + off + left + lost, rel=1e-5)
     # 3 fl oz on a square foot: 3/128 of 231 in³ over 144 in², in thousandths of an inch
     assert _number(_named(lines, "Wet film")) == pytest.approx(
@@ -142,8 +142,8 @@ def test_plan_is_worked_out_step_by_step(us: Checked) -> None:
 def test_batch_is_worked_out_step_by_step(us: Checked) -> None:
     lines = _of(us, "batches", "mixed", 7)
     assert "PB_BATCHES" in lines[0].how
-    spread = _number(_named(lines, "Spread"))
-    assert _number(_named(lines, "Left in bucket")) == pytest.approx(3 / 128, rel=1e-5)
+    spread = _number(_named(lines, "Coverage"))
+    assert _number(_named(lines, "Bucket hold-back")) == pytest.approx(3 / 128, rel=1e-5)
     assert _number(lines[0]) == pytest.approx(spread + 3 / 128, rel=1e-5)
     parts = _number(_named(lines, "Part A weighs")) + _number(_named(lines, "Part B weighs"))
     assert parts == pytest.approx(_number(_named(lines, "Mix weighs")), rel=1e-4)

@@ -596,7 +596,7 @@ def test_fault_fires_its_check(
         values = open_us.values({**base, **dict(fault.entries)})
     assert fired(plan_us, values) == fault.fires
     first = next(c for c in plan_us.block("checks").checks if c.id in fault.fires)
-    words = f"CHECK: {first.sheet}, {len(fault.fires)} to mend"
+    words = f"CHECK: {first.sheet}, {len(fault.fires)} to fix"
     assert overall(plan_us, values) == words
     for sheet in plan_us.book.sheets:
         tops = [
@@ -616,7 +616,7 @@ def test_fault_fires_in_the_plain_engine_too(
     _type_over(path, _typed_over(plan_us, fault, sound))
     values = _recompute(path, plan_us, "plain")
     assert fired(plan_us, values) == fault.fires
-    assert overall(plan_us, values) == "CHECK: Amounts, 1 to mend"
+    assert overall(plan_us, values) == "CHECK: Amounts, 1 to fix"
 
 
 @pytest.mark.parametrize("key", required("job"), ids=lambda key: f"{key[0]}.{key[1]}")
@@ -656,7 +656,7 @@ def test_total_run_over_an_unmeasured_piece_is_no_number(
             "CHECK: ",
             "Layers, row 1 of its table: ! Pot life of Tint base: it is blank",
         ),
-        ({("start", "job", 0): None}, "CHECK: Quote, 1 to mend", "does not hold: The job has"),
+        ({("start", "job", 0): None}, "CHECK: Quote, 1 to fix", "does not hold: The job has"),
     ],
 )
 def test_the_cause_is_named_once_at_the_top_and_on_checks(

@@ -69,7 +69,7 @@ TYPED = [
     ),
     (
         {("working", "touch", 0): 40, ("working", "full", 0): "30 h"},
-        "Tint base is not cured in order: touch dry 40, light use 36, hard use 30 h",
+        "Tint base is not cured in order: touch dry 40, light use 36, full cure 30 h",
         ("working", "light", 0),
         "days",
     ),
@@ -152,7 +152,7 @@ def test_look_is_closed_in_one_place_and_opens_with_its_figure(
     both = (NAME, "Loss of Clear flood coat: 0.2 %")
     for row, name in enumerate(both):
         fill(target, target, _closing(row, name.upper() + " ", initials=""), force=True)
-    assert _end(check(target)) == (1, "CHECK, 2 to mend, 2 to look at"), "no initials"
+    assert _end(check(target)) == (1, "CHECK, 2 to fix, 2 to look at"), "no initials"
     for row, name in enumerate(both):
         fill(target, target, _closing(row, name), force=True)
     assert _end(check(target)) == (0, "OK")
@@ -192,7 +192,7 @@ def test_looks_stand_apart_from_faults(
     target = tmp_path / "job.xlsx"
     odd = {LOSS: 0.0015, ("start", "until", 0): dt.date(2026, 11, 1)}
     make.make(target, "us", {**scenario_us.entries, **odd}, pieces=pieces)
-    assert _end(check(target)) == (1, "CHECK, 1 to mend, 1 to look at")
+    assert _end(check(target)) == (1, "CHECK, 1 to fix, 1 to look at")
     shown = check(target)[1]
     assert [line[:5] for line in shown if line[:5].strip()][:2] == ["CHECK", "LOOK "]
 

@@ -32,7 +32,7 @@ from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar, spans
 from pourbook.functions.site import damp, proof_tests, survey
-from pourbook.tables import layers, products, rooms, site
+from pourbook.tables import layers, measured, products, rooms, site
 from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
 from pourbook.trade import edges, filling, measuring
@@ -662,7 +662,7 @@ def test_checks_say_ok_or_check(layout: Layout, formulas: dict[Cell, str], shown
         cell = layout.cell("checks", "result", index)
         assert '"OK","CHECK"' in formulas[cell.sheet, cell.address]
         assert shown[cell.sheet][cell.address].value == "OK", check.id
-        assert shown[cell.sheet][_name(cell.row, 4)].value, f"{check.id} says not how to mend"
+        assert shown[cell.sheet][_name(cell.row, 4)].value, f"{check.id} says not how to fix"
         assert check.sheet in shown.sheetnames, f"{check.id} points at no sheet"
 
 
@@ -912,7 +912,7 @@ def test_surfaces_can_be_read() -> None:
     choices = load_book("job").block("layers").field("surfaces").choices
     read = [tuple(sorted(layers.read_surfaces(c))) for c in choices]
     assert (
-        len(set(read)) == len(choices) == 2 ** (len(layers.SURFACES) - 1)
+        len(set(read)) == len(choices) == 2 ** (len(measured.SURFACES) - 1)
     )  # fills go with no other
 
 

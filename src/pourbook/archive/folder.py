@@ -67,7 +67,9 @@ def find(folder: Path) -> tuple[list[Path], list[Found]]:
 
     def blocked(error: OSError) -> None:
         where = Path(str(error.filename))
-        closed.append(Found(_below(folder, where), LEFT_OUT, f"no way in: {error.strerror}", 0.0))
+        closed.append(
+            Found(_below(folder, where), LEFT_OUT, f"it cannot be opened: {error.strerror}", 0.0)
+        )
 
     paths = [
         Path(base) / name
@@ -144,7 +146,7 @@ def _each(folder: Path, paths: Sequence[Path], processes: int) -> Iterator[Found
             try:
                 found = pool.submit(look_at, folder, path).result()
             except BrokenProcessPool:
-                found = Found(_below(folder, path), LEFT_OUT, "reading it ended Pourbook", 0.0)
+                found = Found(_below(folder, path), LEFT_OUT, "it could not be read", 0.0)
         yield found
 
 

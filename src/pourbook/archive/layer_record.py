@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, is_refused, word
+from pourbook.tables.measured import todays_surfaces
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells
 
@@ -162,4 +163,4 @@ def _surfaces(reader: JobReader, layer: str) -> str:
         if word(reader.value("layers", "layer", row)) == word(layer)
         and word(reader.value("layers", "option", row)) == option
     ]
-    return ", ".join(dict.fromkeys(found))
+    return ", ".join(dict.fromkeys(map(todays_surfaces, found)))

@@ -22,6 +22,7 @@ from pourbook.archive.folder import JOB, Found
 from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.record import SETTLED
 from pourbook.errors import InputError
+from pourbook.tables.measured import todays_surfaces
 from pourbook.trade.learning import Learned, Prior, learn, shop_prior
 from pourbook.workbook.template.template import load_book
 
@@ -40,7 +41,11 @@ class LearnedKind:
     @property
     def key(self) -> tuple[str, str, str]:
         """Return the kind as it is compared: capitals do not matter."""
-        return self.product.casefold(), self.layer.casefold(), self.surface.casefold()
+        return (
+            self.product.casefold(),
+            self.layer.casefold(),
+            todays_surfaces(self.surface).casefold(),
+        )
 
     def holds(self, layer: LayerRecord) -> bool:
         """Return whether a layer of a job is of this kind."""

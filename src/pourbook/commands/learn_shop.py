@@ -24,7 +24,7 @@ from pourbook.formats.held import held
 from pourbook.job.fill import fill
 from pourbook.units import SYSTEMS, System
 
-HEADS = ("Product", "Layer", "Surfaces", "Jobs", "Film read", "Loss", "Plan with", "Spread")
+HEADS = ("Product", "Layer", "Surfaces", "Jobs", "Film read", "Loss", "Plan with", "Scatter")
 SAID = (
     "Loss is all that was mixed and did not stay on the surface: bucket, tools and run-off too.",
     "Where you plan with it, leave those other losses of Layers blank.",

@@ -180,8 +180,9 @@ def new_command(
 
     The CSV file's first line holds headings of the Rooms sheet, in any order: Room, Piece, Shape,
     Size A, Size B, Size C, Size D, How many, Cutouts, Edge run, Edge height, Edge profile,
-    Splash run, Splash height, May split, Order. The first four are needed. Comma, semicolon and
-    tab all separate. If a row cannot be measured its line is named and nothing is written.
+    Backsplash run, Backsplash height, May split, Pour order. The first four are needed. Comma,
+    semicolon and tab all separate. If a row cannot be measured its line is named and nothing is
+    written.
 
     With --from OLD.xlsx the new job gets the entries of a job of any version, which stays as it is.
     """

@@ -24,7 +24,7 @@ from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.tell.summary import shown
 
-AGAIN = "mend it, then make the roll-up again"
+AGAIN = "fix it, then make the roll-up again"
 
 
 def run_month(

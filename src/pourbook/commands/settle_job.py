@@ -72,7 +72,7 @@ def _print_refused(path: Path, findings: Sequence[Finding], *, as_json: bool) ->
         terminal.print_json({"status": "findings", "findings": listed, "files": []})
         return
     print_findings(findings)
-    words = f"Not settled: mend these first; pourbook show {path} shows the figures"
+    words = f"Not settled: fix these first; pourbook show {path} shows the figures"
     terminal.console().print(escape(words), soft_wrap=True)
 
 

@@ -145,7 +145,7 @@ def _sheets(function: Function, given: Sequence[Value | Rows]) -> int:
 
 def _finite(result: Result) -> Result:
     if isinstance(result, float) and not math.isfinite(result):
-        raise InputError("a figure is beyond all sense", "check every figure")
+        raise InputError("a figure is larger than anybody can mean", "check every figure")
     return result
 
 
@@ -163,7 +163,7 @@ def _accept(argument: Argument, value: Value | Rows) -> object:
     if not (value is None or isinstance(value, _PLAIN)):
         raise InputError("it is a range", "point at one cell", argument.name)
     if isinstance(value, CellError):
-        raise InputError(f"the cell shows {value}", "mend that cell", argument.name)
+        raise InputError(f"the cell shows {value}", "fix that cell", argument.name)
     if is_blank(value):
         if argument.optional:
             return None

@@ -17,7 +17,7 @@ SPANS = (
     Column("next_until", "Until when it may, without sanding"),
     Column("touch_dry", "When it is touch dry"),
     Column("light_use", "When light use may begin"),
-    Column("hard_use", "When hard use may begin"),
+    Column("hard_use", "When it is fully cured"),
 )
 ON_SITE = (
     Column("visit_from", "When the crew begins on a date on site"),

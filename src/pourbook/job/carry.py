@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
-from pourbook.job.retired import RETIRED, keyed, renewed
+from pourbook.job.retired import RETIRED, keyed, renewed, reworded
 from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.check.structure import as_offered, check_structure, has_other_layout
 from pourbook.workbook.layout import marks
@@ -80,7 +80,7 @@ def read_entries(path: Path, pieces: int | None = None, kinds: Sequence[str] = (
                 if _left_to_offer(at_home.get((place.sheet, cell)), raw, layout.entry_at.get(key)):
                     continue
                 if key in known:
-                    found.entries[key] = None if is_blank(value) else value
+                    found.entries[key] = None if is_blank(value) else reworded(key[:2], value)
                 elif (place.block, place.field) in RETIRED:
                     retired[key] = value
                 elif not is_blank(value):

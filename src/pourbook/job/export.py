@@ -30,7 +30,7 @@ def placed_lines(checked: Checked) -> list[Event]:
     for index in range(checked.plan.block("days").rows):
         status = text(value("day_status", index))
         if status != OK and status:
-            raise InputError(unmarked(status), "mend it, then export again", "Days")
+            raise InputError(unmarked(status), "fix it, then export again", "Days")
         if not status:
             continue
         layer, step = text(value("day_layer", index)), text(value("step", index))

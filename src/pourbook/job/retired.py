@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from pourbook.cells import Value, is_blank, text
+from pourbook.tables.measured import todays_surfaces
 
 Key = tuple[str, str, int]
 _RATIO = tuple(("products", f"ratio_{part}") for part in "abc")
@@ -16,6 +17,7 @@ RETIRED = frozenset(_RATIO)
 """Blocks and fields that are no more; :func:`renewed` says where their entries went."""
 
 
+_SURFACES = (("layers", "surfaces"), ("finish_layers", "surfaces"), ("learned", "surface"))
 _KEYED = {
     ("working", "name"): ("products", "product"),
     ("doing", "name"): ("layers", "option"),
@@ -39,6 +41,16 @@ def keyed(entries: Mapping[Key, object]) -> dict[Key, object]:
         for row in sorted(row for other, row in filled if other == block)
         if entries.get((*source, row)) is not None
     }
+
+
+def reworded(key: tuple[str, str], value: Value) -> Value:
+    """Return an entry in the words of today's list.
+
+    Example:
+        >>> reworded(("layers", "surfaces"), "edge + splash")
+        'edge + backsplash'
+    """
+    return todays_surfaces(value) if key in _SURFACES and isinstance(value, str) else value
 
 
 def renewed(old: Mapping[Key, Value]) -> dict[Key, Value]:

@@ -21,6 +21,9 @@ from pourbook.workbook.template.template import load_book
 
 _PLAIN = re.compile(r"^-?\d{1,12}(\.\d{1,9})?$")
 
+_ONCE = {"splash run": "splash_run", "splash height": "splash_height"}
+"""Headings the sheet had before: files that have them are still read."""
+
 Entries = dict[tuple[str, str, int], object]
 
 
@@ -54,7 +57,7 @@ def read_rooms(path: Path, system: str, encoding: str = "") -> Entries:
 
 def columns() -> dict[str, str]:
     """Return the columns of the Rooms sheet by every heading a file may use, in small letters."""
-    found: dict[str, str] = {}
+    found = dict(_ONCE)
     for item in load_book("job").block("rooms").columns:
         found[item.id] = found[item.header.casefold()] = item.id
     return found
@@ -70,7 +73,7 @@ def _headings(table: Table) -> list[str]:
             where = f"{table.name}, line 1, column {number}"
             raise UnknownError(f"the heading '{cell}' is not known", mend, where)
         if name in names:
-            raise TwiceError(f"the heading '{cell}' stands twice", "", f"{table.name}, line 1")
+            raise TwiceError(f"the heading '{cell}' is there twice", "", f"{table.name}, line 1")
         names.append(name)
     for needed in ("room", "piece", "shape", "a"):
         if needed not in names:

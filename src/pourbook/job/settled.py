@@ -208,7 +208,7 @@ def _tied(reader: _Accounts) -> None:
         if reader.cents(block, name):
             cell = reader.plan.cell(block, name)
             what = f"{reader.heading(reader.plan.block(block).field(name))} is not 0"
-            mend = "run pourbook check: it names what to mend"
+            mend = "run pourbook check: it names what to fix"
             raise InputError(what, mend, f"{cell.sheet}!{cell.address}")
 
 

@@ -70,7 +70,7 @@ def write(checked: Checked, folder: Path, readers: tuple[str, ...], *, force: bo
         said = job.words("standing", line) if line else "ok"
         if said != "ok":
             what = f"the papers for the {reader} wait: {unmarked(said)}"
-            raise InputError(what, f"pourbook check {file} names what to mend", file)
+            raise InputError(what, f"pourbook check {file} names what to fix", file)
     office = next((found for name in OFFICE if (found := shutil.which(name))), None)
     folder.mkdir(parents=True, exist_ok=True)
     stem = checked.book.path.stem

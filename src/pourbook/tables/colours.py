@@ -70,7 +70,7 @@ def read(value: Value) -> tuple[Cup, ...]:
         if len(name) > LONGEST_NAME:
             raise InputError(f"'{name[:40]}' is long", f"{LONGEST_NAME} letters at most", LABEL)
         if name.casefold() in {other.casefold() for other, _, _ in found}:
-            raise TwiceError(f"'{name}' stands twice", "give each colour one share", LABEL)
+            raise TwiceError(f"'{name}' is there twice", "give each colour one share", LABEL)
         found.append((name, share, pigment))
     if len(found) > MOST_CUPS:
         raise InputError(f"{len(found)} colours", f"use {MOST_CUPS} at most", LABEL)

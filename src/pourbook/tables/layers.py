@@ -35,7 +35,14 @@ from pourbook.once import once
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
-from pourbook.tables.measured import FILLS, Covered, MeasuredPiece, RoomTotals
+from pourbook.tables.measured import (
+    FILLS,
+    SURFACES,
+    Covered,
+    MeasuredPiece,
+    RoomTotals,
+    todays_surfaces,
+)
 from pourbook.tables.products import Product
 from pourbook.tables.reading import Dose, Spread
 from pourbook.tables.row_loop import read_each
@@ -49,7 +56,6 @@ TABLE = declared("layers")
 COLUMNS, LABELS = TABLE.columns, TABLE.labels
 OPTIONS, METHODS = TABLE.choices["option"], TABLE.choices["method"]
 POURED = "pour"
-SURFACES = ("top", "edge", "splash", FILLS)
 DEPTH = "depth"
 MOST_PASSES = 20
 BEFORE = TABLE.choices["before"]
@@ -108,7 +114,7 @@ def read_surfaces(value: Value) -> list[str]:
     Raises:
         InputError: It is blank or names something else.
     """
-    words = [w.strip().casefold() for w in text(value).split("+") if w.strip()]
+    words = [w.strip().casefold() for w in todays_surfaces(value).split("+") if w.strip()]
     if not words:
         raise BlankError(
             "it is blank", "choose what the layer coats, such as top", LABELS["surfaces"]

@@ -7,6 +7,7 @@ mend; areas come in the units of the sheet and leave in SI.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,9 +21,21 @@ ROOM_COLUMNS = rooms.COLUMNS.beside(
     [name for name in _RESULTS if name not in rooms.SINCE_2], list(rooms.SINCE_2)
 )
 FILLS = "fills"
+SURFACES = {"top": "top", "edge": "edge", "backsplash": "splash", FILLS: FILLS}
+"""What a layer may coat, and the column of the Rooms table that holds its area."""
 """The surface of a layer that coats none: it fills what there is to fill."""
 Covered = Callable[[str, str], bool]
 """Whether a surface of a room, both by name, has a coat already."""
+
+
+def todays_surfaces(value: Value) -> str:
+    """Return a text of surfaces in today's words; a backsplash was once a splash.
+
+    Example:
+        >>> todays_surfaces("top + splash")
+        'top + backsplash'
+    """
+    return re.sub(r"\bsplash\b", "backsplash", text(value), flags=re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -88,7 +101,7 @@ class RoomTotals:
         bad = next((r for r in chosen if r["status"] != OK), None)
         if bad is not None:
             what = f"'{text(bad['piece']) or text(bad['room'])}' is not measured yet"
-            raise InputError(what, "mend its row on the Rooms sheet", "Rooms sheet")
+            raise InputError(what, "fix its row on the Rooms sheet", "Rooms sheet")
         return tuple(piece for row in chosen for piece in self._of_row(row, surfaces, covered))
 
     def _of_row(
@@ -100,7 +113,7 @@ class RoomTotals:
             raise MisreadError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
         if list(surfaces) == [FILLS]:
             return self._filled(row, int(count))
-        areas = {s: units.to_si(number(row[s], s), self.system.area) for s in surfaces}
+        areas = {s: units.to_si(number(row[SURFACES[s]], s), self.system.area) for s in surfaces}
         area = math.fsum(areas.values())
         if not area:
             return []
@@ -128,6 +141,6 @@ class RoomTotals:
         name = text(row["piece"])
         names = [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]
         split = text(row["may_split"]).casefold() == "yes"
-        order = number(row["order"], "Order", _first_or_last())
+        order = number(row["order"], "Pour order", _first_or_last())
         where = (text(row["colour"]), text(row["room"]), rooms.joined_to(row))
         return [MeasuredPiece(one, area, run, split, order, *where) for one in names]

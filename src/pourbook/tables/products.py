@@ -34,7 +34,7 @@ USUAL_MINUTES = 2.0
 RESULTS = (
     Column("mix_density", "Density of the mix", "density"),
     Column("said", "The ratio in words, in the order of pouring"),
-    Column("status", "ok, or what to mend in this row"),
+    Column("status", "ok, or what to fix in this row"),
     Column("safety", "What its safety data sheet says, in a line"),
 )
 MOST_VOC = 2000.0
@@ -176,7 +176,9 @@ def products_by_name(rows: Rows, system: units.System) -> Mapping[str, Product |
 
 
 def _twice(name: str) -> InputError:
-    return TwiceError(f"'{name}' stands twice", "give each product its own name", LABELS["product"])
+    return TwiceError(
+        f"'{name}' is there twice", "give each product its own name", LABELS["product"]
+    )
 
 
 def named(value: Value, known: Mapping[str, Product | PourbookError], label: str) -> Product:
@@ -199,7 +201,7 @@ def named(value: Value, known: Mapping[str, Product | PourbookError], label: str
         raise UnknownError(f"'{name}' is not on the Products sheet", mend, label)
     if isinstance(found, PourbookError):
         raise InputError(
-            f"'{name}' cannot be mixed yet", "mend its row on the Products sheet", label
+            f"'{name}' cannot be mixed yet", "fix its row on the Products sheet", label
         )
     return found
 

@@ -244,7 +244,7 @@ def _spread_kind(typed: str, system: units.System) -> str:
         return "film"
     if kind not in allowed:
         raise InputError(
-            f"'{typed}' says no spread",
+            f"'{typed}' says no coverage",
             f"type {system.volume_per_area}, {system.area_per_volume}, {system.mass_per_area}, "
             f"{system.film}, or 'square notch 1/8 x 1/8'",
         )

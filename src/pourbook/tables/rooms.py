@@ -44,10 +44,10 @@ POLYGON, AREA_GIVEN = "polygon", "area given"
 RESULTS = (
     Column("top", "Area of the top, cutouts taken off, all pieces of the row", "area"),
     Column("edge", "Area of the exposed edges: run times girth", "area"),
-    Column("splash", "Area of the splashes: run times height", "area"),
-    Column("total", "Top, edges and splashes together", "area"),
+    Column("splash", "Area of the backsplashes: run times height", "area"),
+    Column("total", "Top, edges and backsplashes together", "area"),
     Column("run", "Length of exposed edge", "run"),
-    Column("status", "ok, or what to mend in this row"),
+    Column("status", "ok, or what to fix in this row"),
     Column("soak", "What its bare surface takes of the first coat", "volume_per_area"),
     Column("fill", "Volume to fill, all pieces of the row", "volume"),
     Column("fill_depth", "How deep that is", "length"),
@@ -117,7 +117,7 @@ def measure_row(
     order = number(row["order"], LABELS["order"], 0.0)
     if order < 0 or order != int(order):
         raise MisreadError(
-            f"'{text(row['order'])}' is no order", "type 1, 2, 3 ...", LABELS["order"]
+            f"'{text(row['order'])}' is no pour order", "type 1, 2, 3 ...", LABELS["order"]
         )
     if count > 1 and joined_to(row):
         what = f"{text(row['piece'])} stands for {count:g} pieces"
@@ -331,10 +331,12 @@ def _splash(row: dict[str, Value], system: units.System, steps: list[Told]) -> f
         return 0.0
     if not run or not height:
         missing = "splash_height" if run else "splash_run"
-        raise BlankError("it is blank", "a splash needs its run and its height", LABELS[missing])
+        raise BlankError(
+            "it is blank", "a backsplash needs its run and its height", LABELS[missing]
+        )
     area = edges.splash_area(run, height)
     working = f"{text(row['splash_run'])} run x {text(row['splash_height'])} high"
-    steps.append(_area_step("Splash of one piece", working, area, system))
+    steps.append(_area_step("Backsplash of one piece", working, area, system))
     return area
 
 

@@ -164,7 +164,7 @@ def learn(measure: Measure, values: Sequence[float], prior: Prior) -> Learned:
             "give a loss from 0.1 % to below 100 %",
         )
     centre = _scaled(measure, positive(f"the shop's typical {measure}", prior.typical))
-    positive("the usual spread", prior.spread)
+    positive("the usual scatter", prior.spread)
     positive("the number of jobs the shop's figure is worth", prior.worth)
     scaled, k = _readings(measure, values), prior.worth
     n = len(scaled)

@@ -328,7 +328,7 @@ def backsplash(run: float, height: float, cove: float | None = None) -> float:
         return run * height
     require("above 0", cove=cove)
     if cove > height * (1 + _NOISE):
-        raise InputError("the cove is higher than the splash", "check the cove and the height")
+        raise InputError("the cove is higher than the backsplash", "check the cove and the height")
     return run * (height - (2 - math.pi / 2) * cove)
 
 

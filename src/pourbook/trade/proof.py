@@ -45,7 +45,7 @@ class ProofTest:
     grades: tuple[str, ...] = ()
     low: float = 0.0
     high: float = math.inf
-    from_stage: Literal["touch dry", "hard use"] = "hard use"
+    from_stage: Literal["touch dry", "full cure"] = "full cure"
     source: str = "from memory"
 
 

@@ -309,7 +309,7 @@ def _exact(number: numbers.Real | float) -> tuple[int, int]:
             return int(number.numerator), int(number.denominator)
         number = float(number)
     if not math.isfinite(number):
-        raise InputError(f"'{number}' is not a number to reckon with", "type a number")
+        raise InputError(f"'{number}' is not a number to work with", "type a number")
     return Decimal(float.__repr__(number)).as_integer_ratio()
 
 

@@ -49,8 +49,8 @@ RESULTS = (
     Column("cup_pigment", "Pigment of all colour cups by weight", "small_mass"),
     Column("cups", "Each colour cup: mix and pigment"),
     Column("minutes", "Minutes of mixing"),
-    Column("use_by", "Minutes from first contact of the parts until the mix must be spread"),
-    Column("status", "ok, CHECK with why it cannot be weighed, or what to mend"),
+    Column("use_by", "Minutes from the start of mixing until the mix must be spread"),
+    Column("status", "ok, CHECK with why it cannot be weighed, or what to fix"),
     *mix_cards.RESULTS,
 )
 STATUS = len(RESULTS) - len(mix_cards.RESULTS) - 1
@@ -263,7 +263,8 @@ def _example() -> tuple[tuple[Value, ...], ...]:
             *("", "", ""),
             "3. Mix 2 min with a paddle, scrape sides and bottom, mix again",
             "",
-            "4. Pour out at once; out of the bucket by 28, worked by 40 min after first contact",
+            "4. Pour out at once; out of the bucket by 28, worked by 40 min after the start of "
+            "mixing",
             *("", ""),
             "Weigh it, or read it off a level bucket; weighing is surer. "
             "Set the scale to 0 each time.",

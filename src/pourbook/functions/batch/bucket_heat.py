@@ -49,7 +49,7 @@ _ABOVE_0 = ("heat", "specific", "loss")
 _MAY_BE_BLANK = ("a2", "e2", "m")
 _RUNS_AWAY = "; left standing it runs away"
 RESULTS = (
-    Column("heat_verdict", "ok, CHECK with the batch that stays tame, or what to mend"),
+    Column("heat_verdict", "ok, CHECK with the batch that stays tame, or what to fix"),
     Column("heat_mass", "What the largest batch planned weighs", "mass"),
     Column("rise", "How far it warms if no heat is lost, in degrees of the job's temperature"),
     Column("semenov", "Semenov number of the batch left in its bucket"),
@@ -137,7 +137,7 @@ def heat_by_name(rows: Rows, system: units.System) -> dict[str, HeatData | Pourb
                 raise BlankError("it is blank", "choose a product", LABELS["product"])
             if name in found:
                 raise TwiceError(
-                    f"'{text(row['product'])}' stands twice", "clear one", LABELS["product"]
+                    f"'{text(row['product'])}' is there twice", "clear one", LABELS["product"]
                 )
             found[name] = read_heat(row, system)
         except PourbookError as error:

@@ -35,7 +35,7 @@ RESULTS = (
     Column("card_cups", "How to divide it into colours"),
     Column("spread", "When to spread it, and until when"),
     Column("heat", "Passes with torch or heat gun"),
-    Column("broadcast", "What to strew in"),
+    Column("broadcast", "What to broadcast"),
     Column("note", "Whether to weigh or to read off the bucket"),
     Column("cautions", "The usual cautions, with what its safety data sheet says"),
 )
@@ -90,13 +90,13 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
     verb = (_VERBS_1 if ranges_are_of() == 1 else _VERBS)[layer.method]
     effect = mix.planned.doing.effect
     worked = f"; {effect} while it is wet{_EFFECTS[effect]}" if effect else ""
-    spread = steps.say(f"{verb} at once; {_times(mix)} min after first contact{worked}")
+    spread = steps.say(f"{verb} at once; {_times(mix)} min after the start of mixing{worked}")
     passes = mix.planned.doing.heat_passes
     only = "once the alcohol has flashed off and is out of the room, " if effect == ALCOHOL else ""
     heat = steps.say(passes and f"Heat: {only}{_heating(mix)}keep it moving")
-    strewn = f" of {mix.broadcast_name}" if mix.broadcast_name else ""
+    which = f" of {mix.broadcast_name}" if mix.broadcast_name else ""
     broadcast = steps.say(
-        mix.broadcast and f"Strew {_dose(mix.broadcast)}{strewn} into the wet film"
+        mix.broadcast and f"Broadcast {_dose(mix.broadcast)}{which} into the wet film"
     )
     return [
         f"Batch {mix.number} of {last}: {layer.name}",

@@ -203,8 +203,10 @@ def steps(mix: Mix, system: units.System) -> list[Told]:
     spread = units.express(mix.batch.spread, system.volume)
     mixed = units.express(mix.batch.mixed, system.volume)
     found = [
-        Told("Spread", f"what {mix.pieces} takes", spread, system.volume),
-        Told("Left in bucket", "of each batch", units.express(left, system.volume), system.volume),
+        Told("Coverage", f"what {mix.pieces} takes", spread, system.volume),
+        Told(
+            "Bucket hold-back", "of each batch", units.express(left, system.volume), system.volume
+        ),
         Told("Mixed", "the sum of both", mixed, system.volume),
     ]
     for part, share in zip(PARTS, mix.shares, strict=False):

@@ -41,7 +41,7 @@ def told(planned: Planned, system: units.System) -> str:
         least = units.show(how.thinnest, system.film, 3)
         return (
             f"{CHECK}: {wet} wet in a pass, and {layer.product.name} needs {least} to flow "
-            "together: a larger spread or fewer passes on Layers"
+            "together: a larger coverage or fewer passes on Layers"
         )
     return OK
 

@@ -38,7 +38,7 @@ RESULTS = (
     Column("plan_option", "The finish option the layer belongs to"),
     Column("plan_number", "Which layer of its option it is, counted from below"),
     Column("plan_layer", "The layer"),
-    Column("plan_status", "ok, or what to mend in this layer"),
+    Column("plan_status", "ok, or what to fix in this layer"),
     Column("pot", "Pot life of the largest batch at the day temperature, minutes"),
     Column("limit", "Largest batch", "volume"),
     Column("binds", "What sets it: bucket, safe mix, area or pot life"),
@@ -173,7 +173,7 @@ def _refuse_too_many(batches: float) -> None:
     """Refuse a layer of more batches than anyone mixes, before their plan fills the memory."""
     if batches > MOST_BATCHES:
         what = f"it takes more than {MOST_BATCHES} batches"
-        raise InputError(what, "check spread, passes, bucket and pace on Layers", "Batch")
+        raise InputError(what, "check coverage, passes, bucket and pace on Layers", "Batch")
 
 
 def _limit(

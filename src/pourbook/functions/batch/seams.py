@@ -83,7 +83,7 @@ def told(planned: Planned) -> str:
     more = f" and {len(bad) - _NAMED} more" if len(bad) > _NAMED else ""
     wait = math.ceil(max(seam.wait for seam in bad) / MINUTE)
     helps = (
-        "let one be split on Rooms, give both one room and one Order, or a bigger bucket"
+        "let one be split on Rooms, give both one room and one Pour order, or a bigger bucket"
         if apart
         else "more hands, two mixers, a cooler hour, or part the batch there"
     )

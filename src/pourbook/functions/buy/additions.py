@@ -32,7 +32,7 @@ RESULTS = (
     *(Column(f"add_need_{x.lower()}", f"What option {x} needs") for x in OPTIONS),
     *(Column(f"add_cost_{x.lower()}", f"What the packs of option {x} cost") for x in OPTIONS),
     Column("add_buy", "How many packs each option takes"),
-    Column("add_status", "ok, or what to mend in this row"),
+    Column("add_status", "ok, or what to fix in this row"),
     Column("unbought", "For the layer of this row: ok, or what of it nobody buys"),
 )
 _PARTS = tuple(column.id for column in parts.RESULTS)

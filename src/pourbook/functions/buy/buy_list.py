@@ -50,19 +50,19 @@ BUY_RESULTS = (
     Column("buy_c", "What to buy for option C: how many, kit or part, and its size"),
     Column("left_over", "What is left of the packs, and until when it keeps"),
     Column("from_stock", "What is taken from which lot, and what is past its day"),
-    Column("buy_status", "ok, or what to mend"),
+    Column("buy_status", "ok, or what to fix"),
     *running_short.RESULTS,
 )
 PACK_RESULTS = (
     Column("count", "How many to buy for the option to offer"),
     Column("pack_cost", "What they cost"),
     Column("pack_left", "What is left over of what the pack holds", "volume"),
-    Column("pack_status", "ok, or what to mend in this row"),
+    Column("pack_status", "ok, or what to fix in this row"),
 )
 STOCK_RESULTS = (
     Column("used", "What the option to offer takes from it", "volume"),
     Column("rest", "What stays on the shelf", "volume"),
-    Column("stock_status", "ok, expired, or what to mend in this row"),
+    Column("stock_status", "ok, expired, or what to fix in this row"),
 )
 _CENT = 0.005
 

@@ -94,7 +94,7 @@ class Job:
             lots = _mine(self.stock, self.lot_names, name, "Stock")
             known = self.known.get(name)
             if known is None or isinstance(known, PourbookError):
-                raise InputError("it cannot be mixed yet", "mend its row on Products", "Product")
+                raise InputError("it cannot be mixed yet", "fix its row on Products", "Product")
             need = need[: len(known.ratio)]
             return purchase(need, sales, lots, self.on_date, self.system)
         except PourbookError as error:
@@ -170,11 +170,11 @@ def needs(parts: Rows, system: units.System) -> Need:
         try:
             if text(row["part_status"]) != OK:
                 layer = text(row["part_layer"])
-                raise WaitsError(f"'{layer}' cannot be mixed yet", "mend it on Layers")
+                raise WaitsError(f"'{layer}' cannot be mixed yet", "fix it on Layers")
             volumes = [number(row[f"volume_{p.lower()}"], f"Part {p}") for p in PARTS]
             more = [units.to_si(volume, system.volume) for volume in volumes]
             if not all(0 <= volume <= MOST_VOLUME for volume in more):
-                raise InputError("it is beyond all sense", "check Rooms and Layers", "Parts")
+                raise InputError("nobody can mean that much", "check Rooms and Layers", "Parts")
             found[key] = tuple(a + b for a, b in zip(before, more, strict=True))
         except PourbookError as error:
             found[key] = error

@@ -31,7 +31,7 @@ RESULTS = (
     Column("short_cost", "What it costs"),
     Column("short_then", "The chance with it, as a share"),
     Column("short_advice", "enough, or one more, against what a second trip costs"),
-    Column("short_state", "ok, or what to mend"),
+    Column("short_state", "ok, or what to fix"),
 )
 ENOUGH = "enough"
 _MOST_LOSS = 0.999
@@ -90,7 +90,7 @@ def _risk(amount_rows: Rows, settled: Rows, option: str, trip: Value, system: un
             units.to_si(number(row[column], column), system.volume) for column in ("net", "mixed")
         )
         if not 0 < kept <= made * (1 + _SLACK) <= MOST_VOLUME:
-            raise InputError("it is beyond all sense", "check Rooms and Layers", "Amounts")
+            raise InputError("nobody can mean that much", "check Rooms and Layers", "Amounts")
         net[name] = net.get(name, 0.0) + kept
         mixed[name] = mixed.get(name, 0.0) + made
     cost = None if is_blank(trip) else number(trip, "A second trip costs")

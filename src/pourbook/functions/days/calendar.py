@@ -69,7 +69,7 @@ _WORDS = {
     Deed.RECOAT_FROM: "recoat from",
     Deed.RECOAT_UNTIL: "recoat until",
     Deed.LIGHT_USE: "light use",
-    Deed.FULL_SERVICE: "hard use",
+    Deed.FULL_SERVICE: "full cure",
     Deed.CLEAN_UP: "clean up",
     Deed.DRIPS: "sand drips",
 }
@@ -390,7 +390,7 @@ PB_DAYS = Function(
                 ("recoat until", "Flood", _ENDS[5], _ENDS[5], "", "", "ok", "", *_NO_SPAN),
                 ("touch dry", "Flood", _ENDS[6], _ENDS[6], "", "", "ok", "", *_NO_SPAN),
                 ("light use", "Flood", _ENDS[3] + 3, _ENDS[3] + 3, "", "", "ok", "", *_NO_SPAN),
-                ("hard use", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", "", *_NO_SPAN),
+                ("full cure", "Flood", _ENDS[3] + 7, _ENDS[3] + 7, "", "", "ok", "", *_NO_SPAN),
                 *_REST,
             ),
         ),

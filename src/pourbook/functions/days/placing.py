@@ -209,7 +209,7 @@ def place(
     chosen: list[Planned] = []
     for plan in planned:
         if isinstance(plan, PourbookError):
-            raise InputError(str(plan), "mend Layers first; see Batches")
+            raise InputError(str(plan), "fix Layers first; see Batches")
         if plan is not None:
             chosen.append(plan)
     if not chosen:

@@ -145,7 +145,7 @@ def _last(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
     orders = ((row[order], row) for row in rows)
     ranked = [(at, row) for at, row in orders if isinstance(at, int | float) and at]
     if is_blank(cell) and not ranked:
-        raise BlankError("no piece of Rooms has an Order", "type a piece", LABELS["last"])
+        raise BlankError("no piece of Rooms has a Pour order", "type a piece", LABELS["last"])
     name = text(cell) or text(min(ranked, key=lambda one: one[0])[1][piece])
     if name.casefold() not in {text(row[piece]).casefold() for row in rows}:
         raise UnknownError(f"there is no piece '{name}'", "see the Rooms sheet", LABELS["last"])
@@ -349,7 +349,7 @@ PB_CASES = Function(
                 (
                     "Poured last",
                     *[""] * 6,
-                    "cannot be done: Poured last: no piece of Rooms has an Order: type a piece",
+                    "cannot be done: Poured last: no piece of Rooms has a Pour order: type a piece",
                 ),
                 ("All pieces may be split", 2, 0.2, 2, 120.0, 1, 46398, "ok"),
                 (

@@ -53,7 +53,7 @@ def _shown(areas: RoomAreas, soak: float, system: units.System) -> list[Value]:
 
 PB_ROOMS = Function(
     name="PB_ROOMS",
-    summary="Areas of top, edges and splashes of every piece of the Rooms table.",
+    summary="Areas of top, edges and backsplashes of every piece of the Rooms table.",
     arguments=(
         Argument("rooms", "rows", "the entry columns of the Rooms table", columns=COLUMNS),
         Argument("system", "text", "the unit system on the Start sheet"),

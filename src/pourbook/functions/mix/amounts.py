@@ -60,10 +60,10 @@ RESULTS = (
     Column("take_up", "Mix that a porous surface drinks", "volume"),
     Column("edge_loss", "Mix that runs off along the exposed edges", "volume"),
     Column("loss", "Mix lost as a percentage of what is mixed", "volume"),
-    Column("batch_loss", "Mix left in buckets and tools, all batches together", "volume"),
+    Column("batch_loss", "Mix held back in buckets and tools, all batches together", "volume"),
     Column("mixed", "Mix to make, all batches together", "volume"),
     Column("batches", "Batches as planned"),
-    Column("status", "ok, or what to mend in this layer"),
+    Column("status", "ok, or what to fix in this layer"),
 )
 
 
@@ -128,13 +128,13 @@ def _batches_of(row: Mapping[str, Value], system: units.System) -> tuple[int, fl
     if is_refused(status) and unmarked(status):
         raise InputError(unmarked(status))  # the refusal of its plan, passed on
     if status != OK:
-        raise InputError("its batches are not planned", "mend it on Layers", "Batches")
-    refuse_errors(row, {"batches": "Batches", "left": "Left in bucket"})
-    batches, left = number(row["batches"], "Batches"), number(row["left"], "Left in bucket")
+        raise InputError("its batches are not planned", "fix it on Layers", "Batches")
+    refuse_errors(row, {"batches": "Batches", "left": "Bucket hold-back"})
+    batches, left = number(row["batches"], "Batches"), number(row["left"], "Bucket hold-back")
     if batches < 1 or batches != int(batches):
         raise RangeError(f"it is {batches:g}", "type 1, 2, 3 ...", "Batches")
     if left < 0:
-        raise RangeError(f"it is {left:g}", "type 0 or more", "Left in bucket")
+        raise RangeError(f"it is {left:g}", "type 0 or more", "Bucket hold-back")
     return int(batches), units.to_si(left, system.volume)
 
 

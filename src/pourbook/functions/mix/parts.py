@@ -32,7 +32,7 @@ RESULTS = (
     Column("pigment_mass", "Pigment by weight", "small_mass"),
     Column("thinner_volume", "Water or thinner by volume", "small_volume"),
     Column("broadcast_mass", "Broadcast media by weight", "small_mass"),
-    Column("part_status", "ok, or what to mend in this layer"),
+    Column("part_status", "ok, or what to fix in this layer"),
 )
 
 

@@ -209,7 +209,11 @@ def _curing(job: Seen) -> Iterator[Look]:
     for index, row in enumerate(job.working):
         typed = [
             (what, text(row[name]), _hours(row[name], job.system))
-            for what, name in (("touch dry", "touch"), ("light use", "light"), ("hard use", "full"))
+            for what, name in (
+                ("touch dry", "touch"),
+                ("light use", "light"),
+                ("full cure", "full"),
+            )
         ]
         known = [(what, shown, hours) for what, shown, hours in typed if hours is not None]
         hours = [time for _, _, time in known]
@@ -219,7 +223,7 @@ def _curing(job: Seen) -> Iterator[Look]:
                 _named(f"{text(row['name'])} is not cured in order: {said}"),
                 ("working", "light", index),
                 _at("Products", index),
-                "touch dry, then light, then hard use",
+                "touch dry, then light, then full cure",
                 "days, not hours, may be meant",
             )
 

@@ -84,19 +84,21 @@ def area(
     return _out(declared.area(**sizes), unit, "area")
 
 
-def film_of(spread: str, unit: str, density: Value = None) -> float:
-    """Return the wet film a spread leaves."""
-    kind = _kind(spread, "spread")
+def film_of(coverage: str, unit: str, density: Value = None) -> float:
+    """Return the wet film a coverage leaves."""
+    kind = _kind(coverage, "coverage")
     if kind == "area_per_volume":
-        return _out(1 / _above_0(_read(spread, kind, "spread"), "spread"), unit, "film")
+        return _out(1 / _above_0(_read(coverage, kind, "coverage"), "coverage"), unit, "film")
     if kind == "volume_per_area":
-        return _out(_above_0(_read(spread, kind, "spread"), "spread"), unit, "film")
+        return _out(_above_0(_read(coverage, kind, "coverage"), "coverage"), unit, "film")
     if kind == "mass_per_area":
         if density is None:
-            raise BlankError("it is blank", "a spread by weight needs the mix density", "density")
+            raise BlankError("it is blank", "a coverage by weight needs the mix density", "density")
         dense = _read(density, "density", "density")
-        return _out(film.film_from_mass(_read(spread, kind, "spread"), dense), unit, "film")
-    raise MisreadError(f"'{spread}' is no spread", "type 3 US fl oz/ft² or 120 g/m²", "spread")
+        return _out(film.film_from_mass(_read(coverage, kind, "coverage"), dense), unit, "film")
+    raise MisreadError(
+        f"'{coverage}' is no coverage", "type 3 US fl oz/ft² or 120 g/m²", "coverage"
+    )
 
 
 def _above_0(value: float, label: str) -> float:
@@ -247,20 +249,20 @@ FUNCTIONS = (
     ),
     Function(
         "PB_FILM",
-        "Wet film a spread leaves.",
+        "Wet film a coverage leaves.",
         (
-            Argument("spread", "text", "a spread, such as 3 US fl oz/ft²"),
+            Argument("coverage", "text", "a coverage, such as 3 US fl oz/ft²"),
             _UNIT,
             Argument(
                 "density",
                 "measure",
-                "density of the mix, for a spread by weight",
+                "density of the mix, for a coverage by weight",
                 "density",
                 optional=True,
             ),
         ),
         "a film thickness in the unit asked for",
-        "spreads above 0",
+        "coverages above 0",
         "film = volume / area",
         (Example(("1 L/m²", "mm"), 1.0), Example(("120 g/m²", "mm", "1.2 kg/L"), 0.1)),
         film_of,

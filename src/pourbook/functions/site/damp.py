@@ -32,7 +32,7 @@ RESULTS = (
     Column("dew_margin", "How far the surface is above it, in degrees", "temperature"),
     Column("air_verdict", "go, wait or don't"),
     Column("air_reason", "Why it is so"),
-    Column("air_status", "ok, or what to mend in this row"),
+    Column("air_status", "ok, or what to fix in this row"),
 )
 
 

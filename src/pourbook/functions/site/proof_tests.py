@@ -54,7 +54,7 @@ RESULTS = (
     Column("age", "Equivalent age at the test, in days at the temperature the cure is stated for"),
     Column("proof_verdict", "holds, fails or too early"),
     Column("proof_reason", "Why it is so"),
-    Column("proof_status", "ok, or what to mend in this row"),
+    Column("proof_status", "ok, or what to fix in this row"),
 )
 _AMOUNTS = tuple(column.id for column in amounts.RESULTS)
 HOLDS, FAILS, EARLY = "holds", "fails", "too early"

@@ -28,7 +28,7 @@ RESULTS = (
     Column("test_unit", "The unit of the test, as the trade prints it"),
     Column("verdict", "go, wait or don't"),
     Column("reason", "Why, in the unit of the test"),
-    Column("survey_status", "ok, or what to mend in this row"),
+    Column("survey_status", "ok, or what to fix in this row"),
     Column("gate", "What must be answered before the first step on site"),
     Column("gate_state", "ok, or what it waits for"),
 )

@@ -49,7 +49,7 @@ RESULTS = (
     Column("since_coat", "Hours since the coat below was spread"),
     Column("film_share", "Wet film read, as a share of what was planned"),
     Column("verdict", "ok, or look"),
-    Column("used_status", "ok, or what to mend in this row"),
+    Column("used_status", "ok, or what to fix in this row"),
     Column("reason", "What to look at"),
     Column("early", "yes: a lot was used before it was bought"),
 )
@@ -223,7 +223,7 @@ _AROUND = (
 _DAMP = "dew point is 20 °C (68 °F), so water condenses on the surface"
 PB_USED = Function(
     name="PB_USED",
-    summary="What each logged batch comes to, and whether it was mixed and spread as it should be.",
+    summary="What each logged batch works out to, and whether it went on as it should.",
     arguments=(
         Argument("log", "rows", "the entry columns of the batches as mixed", columns=COLUMNS),
         Argument("receipts", "rows", "the typed columns of the receipts", columns=RECEIPTS),

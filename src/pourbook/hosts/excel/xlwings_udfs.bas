@@ -157,13 +157,13 @@ failed:
     PB_ENTERED = Err.Description
 End Function
 
-Function PB_FILM(spread, unit, Optional density)
+Function PB_FILM(coverage, unit, Optional density)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_FILM = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_FILM", Array(spread, unit, density), ThisWorkbook, Application.Caller)
+        PB_FILM = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_FILM", Array(coverage, unit, density), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_FILM = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_FILM", Array(spread, unit, density))
+        PB_FILM = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_FILM", Array(coverage, unit, density))
         Exit Function
     #End If
 failed:

@@ -25,6 +25,7 @@ from pourbook.tables import limits
 from pourbook.tables import products as product_table
 from pourbook.tables.buy.packs import day
 from pourbook.tables.declared import declared
+from pourbook.tables.measured import todays_surfaces
 from pourbook.tables.products import PARTS, Product
 from pourbook.tables.used import lots
 from pourbook.tables.used.lots import Scanned
@@ -101,10 +102,10 @@ def coats(
         if not name or text(row["option"]).casefold() != option.casefold():
             continue
         if key in found:
-            what = f"'{name}' stands twice in option {option}"
+            what = f"'{name}' is there twice in option {option}"
             found[key] = TwiceError(what, "give each its own name on Layers", LABELS["layer"])
             continue
-        surfaces = {w.strip().casefold() for w in text(row["surfaces"]).split("+")}
+        surfaces = {w.strip().casefold() for w in todays_surfaces(row["surfaces"]).split("+")}
         rooms = {r.strip().casefold() for r in text(row["rooms"]).split(";") if r.strip()}
         below = _below(placed, surfaces, rooms)
         placed.append((key, surfaces, rooms))
@@ -133,10 +134,10 @@ def _coat(
     name = text(row["layer"])
     if product is None:
         what = f"'{name}' has no product that is on Products"
-        raise UnknownError(what, "mend its row on Layers")
+        raise UnknownError(what, "fix its row on Layers")
     if isinstance(product, PourbookError):
         what = f"the product of '{name}' cannot be mixed yet"
-        raise InputError(what, "mend its row on Products")
+        raise InputError(what, "fix its row on Products")
     passes = number(row["passes"], "Passes", 1.0)
     sanded = text(row["before"]).casefold() == layer_table.SANDING
     return Coat(name, product, int(passes), sanded, below, wet)

@@ -228,7 +228,7 @@ def _rows(
             continue
         if isinstance(value, CellError):
             what = f"{describe(plan, cell)} shows {value}"
-            mend = "mend the entries it is worked out from"
+            mend = "fix the entries it is worked out from"
             waiting.append(
                 Finding("job.error", book.path.name, cell.sheet, cell.address, what, mend)
             )
@@ -326,7 +326,7 @@ def _waiting(
     labels = "; ".join(label for label, _ in failing)
     first = failing[0][1]
     what = f"{len(failing)} checks do not hold, and may only wait for {causes[0].place}: {labels}"
-    mend = "mend what is named at the cells that were typed, then check again"
+    mend = "fix what is named at the cells that were typed, then check again"
     yield Finding("job.check", book.path.name, first.sheet, first.cell, what, mend)
 
 

@@ -102,5 +102,5 @@ def counted(findings: Sequence[Finding]) -> str:
     """
     looks = sum(f.id == LOOK for f in findings)
     faults = len(findings) - looks
-    said = [f"{faults} to mend"] if faults else []
+    said = [f"{faults} to fix"] if faults else []
     return ", ".join([*said, f"{looks} to look at"] if looks else said)

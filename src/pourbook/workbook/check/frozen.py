@@ -115,7 +115,7 @@ def _priced(plan: Layout, value: Value, option: str, name: str, which: int) -> V
         return value
     cell = plan.cell("price", name, which)
     why = unmarked(value) or "it has no layers"
-    mend = "mend it, or accept another option"
+    mend = "fix it, or accept another option"
     where = f"{cell.sheet}!{cell.address}"
     raise InputError(f"option {option} is not in order: {why}", mend, where)
 

@@ -57,9 +57,9 @@ class Reader(NamedCells):
                 said = self.value(block, name, index)
                 where = self.place(block, name, index)
                 if is_refused(said) and where not in told:
-                    mend = "mend the row; pourbook check names every fault"
+                    mend = "fix the row; pourbook check names every fault"
                     faults.append(InputError(unmarked(said), mend, where))
         if faults:
             first, more = faults[0], len(faults) - 1
-            mend = f"{first.mend.rstrip('.')} (and {more} more to mend)" if more else first.mend
+            mend = f"{first.mend.rstrip('.')} (and {more} more to fix)" if more else first.mend
             raise InputError(first.what, mend, first.where)

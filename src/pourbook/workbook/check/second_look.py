@@ -36,7 +36,7 @@ def second_look(plan: Layout, book: RawBook, values: Mapping[Address, Value]) ->
         if verdict in _BAD_TESTS:
             cell = plan.cell("tests", "reading", index)
             what = ": ".join(words for words in (describe(plan, cell), verdict, reason) if words)
-            mend = "test again from the day it names, or mend the film"
+            mend = "test again from the day it names, or repair the film"
             yield Finding("job.proof", file, cell.sheet, cell.address, what, mend)
 
 

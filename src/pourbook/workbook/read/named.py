@@ -53,7 +53,7 @@ class NamedCells:
             what = f"'{said}' is no number"
             if is_refused(said):
                 what = unmarked(said) or "there is no figure"
-            raise InputError(what, "mend that row", self.place(block, name, index))
+            raise InputError(what, "fix that row", self.place(block, name, index))
         return found
 
     def place(self, block: str, name: str, index: int = 0) -> str:

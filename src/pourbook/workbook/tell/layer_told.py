@@ -32,11 +32,11 @@ def steps(layer: Layer, system: units.System) -> list[Told]:
         ),
         shown(
             "Net mix",
-            "spread x area x passes, less what verticals do not hold",
+            "coverage x area x passes, less what verticals do not hold",
             volume.net,
             system.volume,
         ),
-        shown("Take-up", "what the bare surface drinks, first coat", volume.take_up, system.volume),
+        shown("Soak-in", "what the bare surface drinks, first coat", volume.take_up, system.volume),
         shown(
             "Edge run-off",
             "run-off x edge run, and what verticals do not hold",
@@ -49,6 +49,6 @@ def steps(layer: Layer, system: units.System) -> list[Told]:
             volume.percent_loss,
             system.volume,
         ),
-        shown("Left in buckets", f"{layer.batches} batch(es)", volume.batch_loss, system.volume),
+        shown("Bucket hold-back", f"{layer.batches} batch(es)", volume.batch_loss, system.volume),
         shown("Mixed", "the sum of these", volume.mixed, system.volume),
     ]

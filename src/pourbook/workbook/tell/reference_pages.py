@@ -37,7 +37,7 @@ def pages() -> dict[str, str]:
 def _functions() -> Iterator[str]:
     yield "# Worksheet functions\n"
     yield _RENEW
-    yield "A refusal is a text that begins with `!` and says what to mend; a status that begins"
+    yield "A refusal is a text that begins with `!` and says what to fix; a status that begins"
     yield "with `waits:` needs nothing but the row it names, one with `CHECK` a look."
     yield "Measures carry a unit"
     yield "(`12' 6 1/2\"`, `2.5 m`, `3 US fl oz/ft²`); in the tables of a job a bare number takes"
@@ -86,7 +86,7 @@ def _block(job: Layout, sheet: Sheet, block: Block) -> Iterator[str]:
     title = job.text(block.title) or sheet.title
     if block.checks:
         yield f"### {title}\n"
-        yield "| check | how to mend |\n|---|---|"
+        yield "| check | how to fix |\n|---|---|"
         for check in block.checks:
             yield f"| {job.text(check.label)} | {job.text(check.mend)} |"
         yield ""
