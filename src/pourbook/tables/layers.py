@@ -114,19 +114,16 @@ def read_surfaces(value: Value) -> list[str]:
     Raises:
         InputError: It is blank or names something else.
     """
+    label = LABELS["surfaces"]
     words = [w.strip().casefold() for w in todays_surfaces(value).split("+") if w.strip()]
     if not words:
-        raise BlankError(
-            "it is blank", "choose what the layer coats, such as top", LABELS["surfaces"]
-        )
+        raise BlankError("it is blank", "choose what the layer coats, such as top", label)
     for word in words:
         if word not in SURFACES:
-            raise UnknownError(
-                f"'{word}' is no surface", "choose from the list", LABELS["surfaces"]
-            )
+            raise UnknownError(f"'{word}' is no surface", "choose from the list", label)
     if FILLS in words and len(set(words)) > 1:
         mend = "give what is filled a layer of its own"
-        raise InputError("fills go with no surface", mend, LABELS["surfaces"])
+        raise InputError("fills go with no surface", mend, label)
     return list(dict.fromkeys(words))
 
 
