@@ -36,7 +36,8 @@ GOES_BY = (
     "sanded area", "cleaned area", "edge run",
 )  # fmt: skip
 SURFACES = (
-    "top", "top + edge", "top + edge + splash", "edge", "splash", "edge + splash", "top + splash",
+    "top", "top + edge", "top + edge + backsplash", "edge", "backsplash", "edge + backsplash",
+    "top + backsplash",
 )  # fmt: skip
 ROOMS = ("Kitchen", "Bar", "Bath", "Shop")
 NAMES = ("Tinted base", "Clear flood", "Binder", "Top coat")

@@ -137,7 +137,7 @@ def _account(p: Pipeline, product: str) -> Account:
     lacking = [str(f["unmeasured"]) for f in films if f and cells.same(f["product"], product)]
     money: Row = {
         "unmeasured": ("area " if any("area" in f for f in lacking) else "")
-        + ("rate" if any("film" in f for f in lacking) else ""),
+        + ("thickness" if any("film" in f for f in lacking) else ""),
         "product": product, "quoted": cost, "area": round_money(area), "rate": round_money(rate),
         "price": round_money(dearer if had else actual - charged * price_quoted),
         "actual": actual, "difference": round_money(actual - cost),

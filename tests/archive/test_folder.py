@@ -99,7 +99,7 @@ def test_a_file_that_ends_its_process_takes_no_other_with_it(
         (tmp_path / name).write_bytes(b"no workbook")
     monkeypatch.setattr(archive, "look_at", _deadly)
     found = {one.file: one for one in look(tmp_path, processes=2)}
-    assert "ended Pourbook" in found["b.xlsx"].why
+    assert "could not be read" in found["b.xlsx"].why
     assert found["a.xlsx"].why == "read"
 
 

@@ -100,7 +100,7 @@ def test_stock_past_its_day_does_not_count() -> None:
     [
         ({"settled": [("Clear", 1.5, None, None)]}, "Loss"),
         ({"settled": [("Clear", "much", None, None)]}, "Loss"),
-        ({"settled": [("Clear", 0.1, 0, None)]}, "Coverage"),
+        ({"settled": [("Clear", 0.1, 0, None)]}, "Scatter"),
         ({"settled": [("Clear", 0.1, 0.3, -1)]}, "Jobs"),
         ({"settled": [("Clear", 0.1, 0.3, 1), ("Clear", 0.2, 0.3, 1)]}, "two rows"),
         ({"settled": [("Clear", 0.1)]}, "columns"),

@@ -369,4 +369,4 @@ def test_a_film_nobody_read_is_said(bench: Bench, sound: Checked) -> None:
     assert reader.value("settle_layers", "unmeasured", 0) == "film"
     product = reader.value("settle_layers", "product", 0)
     at = next(i for i in range(12) if reader.value("settle_money", "product", i) == product)
-    assert reader.value("settle_money", "unmeasured", at) == "rate"
+    assert reader.value("settle_money", "unmeasured", at) == "thickness"

@@ -528,12 +528,12 @@ FAULTS = (
         "a layer with nothing to coat",
         typed(
             {
-                ("layers", "surfaces", 1): "splash",
+                ("layers", "surfaces", 1): "backsplash",
                 ("layers", "rooms", 1): "Bar",
             }
         ),
         ("layers", "surfaces", 1),
-        ("no splash to coat", "other surfaces"),
+        ("no backsplash to coat", "other surfaces"),
         also=WAITS,
     ),
     Fault(
@@ -873,7 +873,7 @@ def test_a_script_knows_a_refusal_and_its_entry_without_reading_words(
 ) -> None:
     wrong = {
         ("rooms", "b", 1): None,
-        ("layers", "surfaces", 1): "splash",
+        ("layers", "surfaces", 1): "backsplash",
         ("layers", "rooms", 1): "Bar",
     }
     fill(demo_us, tmp_path / "job.xlsx", wrong, force=False)

@@ -29,6 +29,7 @@ from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import additions, buy_list
 from pourbook.functions.days import calendar, options, what_if
 from pourbook.functions.declare import Argument, Function, Result
+from pourbook.functions.draw import drawing
 from pourbook.functions.joint import joint
 from pourbook.functions.measure import room_areas
 from pourbook.functions.mix import amounts, mixable, parts
@@ -41,6 +42,7 @@ JOINTS: dict[str, tuple[Any, ...]] = {
     "PB_PURCHASE": ("PB_BUY", ("stock", "PB_STOCK"), ("additives", "PB_ADDITIVES")),
     "PB_SITE": ("PB_SURVEY", ("onsite", "PB_AIR")),
     "PB_DONE": ("PB_USED", ("proofs", "PB_PROOF")),
+    "PB_REVIEW": ("PB_LOOKS", ("entered", "PB_ENTERED")),
     "PB_OUTLOOK": ("PB_CASES", ("options", "PB_OPTIONS")),
 }
 """Functions that are worked out in one call: the own one of a table, and by the ids of other tables
@@ -70,6 +72,7 @@ def catalogue() -> dict[str, Function]:
         looks.PB_LOOKS,
         options.PB_OPTIONS,
         what_if.PB_CASES,
+        drawing.PB_DRAWING,
         *buy_list.FUNCTIONS,
         additions.PB_ADDITIVES,
         *scalars.FUNCTIONS,

@@ -28,7 +28,18 @@ _SHARE = re.compile(
 _BATCH = re.compile(r"^(.+?)\s*(?:/|per|a|each)\s*batch$", re.IGNORECASE)
 
 MOST_CUTOUTS = 99
+_CUT_AS = {"": ("rectangle", 2), "round": ("circle", 1), "oval": ("ellipse", 2)}
+"""What a cutout is by its word: a shape of a piece, and of how many sizes."""
 Basis = Literal["share", "per batch", "per area"]
+
+
+@dataclass(frozen=True)
+class Hole:
+    """One cutout: its shape and sizes in m, both empty where only its area in m² is given."""
+
+    shape: str
+    sizes: tuple[float, ...]
+    area: float
 
 
 @dataclass(frozen=True)
@@ -135,24 +146,35 @@ def one_of(value: Value, kinds: str, unit: str, fluids: str) -> tuple[float, str
 
 
 def cutouts(value: Value, system: units.System) -> list[float]:
-    """Return the area of every cutout, m².
-
-    Cutouts are separated by ``;``. Each is ``length x width``, ``round diameter``, ``oval length x
-    width`` or ``area so much``, and may begin with ``2 of``.
+    """Return the area of every cutout, m², as :func:`holes` reads them.
 
     Example:
         >>> from pourbook.units import SYSTEMS
         >>> [round(a, 4) for a in cutouts("33 x 22; 2 of round 1.5", SYSTEMS["us"])]
         [0.4684, 0.0011, 0.0011]
     """
-    found: list[float] = []
+    return [hole.area for hole in holes(value, system)]
+
+
+def holes(value: Value, system: units.System) -> list[Hole]:
+    """Return every cutout.
+
+    Cutouts are separated by ``;``. Each is ``length x width``, ``round diameter``, ``oval length x
+    width`` or ``area so much``, and may begin with ``2 of``.
+
+    Example:
+        >>> from pourbook.units import SYSTEMS
+        >>> [hole.shape for hole in holes("330 x 220; 2 of round 40", SYSTEMS["metric"])]
+        ['rectangle', 'circle', 'circle']
+    """
+    found: list[Hole] = []
     for part in text(value).split(";"):
         if part.strip():
             found += _cutout(part.strip(), system)
     return found
 
 
-def _cutout(part: str, system: units.System) -> list[float]:
+def _cutout(part: str, system: units.System) -> list[Hole]:
     label = declared("rooms").labels["cutouts"]
     match = _CUTOUT.match(part)
     assert match is not None  # the last group takes any text
@@ -163,20 +185,17 @@ def _cutout(part: str, system: units.System) -> list[float]:
     shape = (match[2] or "").lower()
     if shape == "area":
         area = labelled(match[3], "area", label, system.area, system.fluids)
-        return [area] * count
+        return [Hole("", (), area)] * count
     sizes = [
         labelled(size, "length", label, system.length, system.fluids)
         for size in _BY.split(match[3])
     ]
-    try:
-        if shape == "round" and len(sizes) == 1:
-            return [measuring.circle(*sizes)] * count
-        if shape == "oval" and len(sizes) == 2:
-            return [measuring.ellipse(*sizes)] * count
-        if not shape and len(sizes) == 2:
-            return [measuring.rectangle(*sizes)] * count
-    except PourbookError as error:
-        raise error.at(label) from None
+    named, many = _CUT_AS[shape]
+    if len(sizes) == many:
+        try:
+            return [Hole(named, tuple(sizes), measuring.SHAPES[named].area(*sizes))] * count
+        except PourbookError as error:
+            raise error.at(label) from None
     mend = "type '33 x 22', 'round 19', 'oval 19 x 16' or 'area 2.5 " + system.area + "'"
     raise InputError(f"'{part}' has {len(sizes)} sizes", mend, label)
 

@@ -55,6 +55,9 @@ _EFFECTS = dict(
 )
 """What is said with each effect (common practice, no source)."""
 _VERBS = {"pour": "Pour out", "trowel": "Trowel on", "roll": "Into the tray"}
+_SAID_1 = ("first contact", "Strew")
+_SAID = ("the start of mixing", "Broadcast")
+"""How cards of templates 1 and those of today say it: a stored card is worked out as it was."""
 _VERBS_1 = _VERBS | {"roll": "Pour into the tray and roll"}
 """As the cards of templates 1 have it."""
 
@@ -90,13 +93,14 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
     verb = (_VERBS_1 if ranges_are_of() == 1 else _VERBS)[layer.method]
     effect = mix.planned.doing.effect
     worked = f"; {effect} while it is wet{_EFFECTS[effect]}" if effect else ""
-    spread = steps.say(f"{verb} at once; {_times(mix)} min after the start of mixing{worked}")
+    since, strew = _SAID_1 if ranges_are_of() == 1 else _SAID
+    spread = steps.say(f"{verb} at once; {_times(mix)} min after {since}{worked}")
     passes = mix.planned.doing.heat_passes
     only = "once the alcohol has flashed off and is out of the room, " if effect == ALCOHOL else ""
     heat = steps.say(passes and f"Heat: {only}{_heating(mix)}keep it moving")
     which = f" of {mix.broadcast_name}" if mix.broadcast_name else ""
     broadcast = steps.say(
-        mix.broadcast and f"Broadcast {_dose(mix.broadcast)}{which} into the wet film"
+        mix.broadcast and f"{strew} {_dose(mix.broadcast)}{which} into the wet film"
     )
     return [
         f"Batch {mix.number} of {last}: {layer.name}",

@@ -14,7 +14,7 @@ from datetime import datetime
 from itertools import groupby
 
 from pourbook import units
-from pourbook.cells import OK, Rows, Value, choice, text
+from pourbook.cells import OK, Rows, Value, choice, ranges_are_of, text
 from pourbook.dates import serial
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import plans
@@ -73,6 +73,8 @@ _WORDS = {
     Deed.CLEAN_UP: "clean up",
     Deed.DRIPS: "sand drips",
 }
+_WORDS_1 = _WORDS | {Deed.FULL_SERVICE: "hard use"}
+"""As jobs of templates 1 have them."""
 _TOGETHER = (Deed.BATCH, Deed.HEAT)
 """Steps of a layer that are told in one line where room is short."""
 
@@ -159,7 +161,8 @@ def parted(given: Sequence[Value | Rows]) -> tuple[list[Value], Rows]:
 def line_of(found: Calendar, placed: Placed) -> Line:
     """Return a placed step in the words of the sheet, a batch judged."""
     step, coated = placed.step, found.coat_of(placed.step)
-    what, turns, judged = _WORDS.get(step.deed, step.name), "", None
+    words = _WORDS_1 if ranges_are_of() == 1 else _WORDS
+    what, turns, judged = words.get(step.deed, step.name), "", None
     if step.deed is Deed.HEAT:
         turns = f"{step.turn}"
         if coated is not None and coated.coat.heat is not None:

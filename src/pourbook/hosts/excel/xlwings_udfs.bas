@@ -144,6 +144,19 @@ failed:
     PB_DOSE = Err.Description
 End Function
 
+Function PB_DRAWING(layers, doing, products, working, rooms, temperature, crew, option_, system, Optional going, Optional layer, Optional turn, Optional room)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_DRAWING = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DRAWING", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, layer, turn, room), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_DRAWING = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_DRAWING", Array(layers, doing, products, working, rooms, temperature, crew, option_, system, going, layer, turn, room))
+        Exit Function
+    #End If
+failed:
+    PB_DRAWING = Err.Description
+End Function
+
 Function PB_ENTERED(start, money, site, rooms, layers, doing, products, working, kinetics, packs, stock, sundries, rates, labour, kept, Optional additives)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
@@ -363,6 +376,19 @@ Function PB_READ(measure, unit)
     #End If
 failed:
     PB_READ = Err.Description
+End Function
+
+Function PB_REVIEW(tax, rates, rooms, layers, products, working, survey, labour, log, verdicts, reasons, issued, counted, closing, system, start, money, site, entered_rooms, doing, entered_products, kinetics, packs, stock, sundries, entered_rates, kept, Optional additives)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_REVIEW = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_REVIEW", Array(tax, rates, rooms, layers, products, working, survey, labour, log, verdicts, reasons, issued, counted, closing, system, start, money, site, entered_rooms, doing, entered_products, kinetics, packs, stock, sundries, entered_rates, kept, additives), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_REVIEW = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_REVIEW", Array(tax, rates, rooms, layers, products, working, survey, labour, log, verdicts, reasons, issued, counted, closing, system, start, money, site, entered_rooms, doing, entered_products, kinetics, packs, stock, sundries, entered_rates, kept, additives))
+        Exit Function
+    #End If
+failed:
+    PB_REVIEW = Err.Description
 End Function
 
 Function PB_ROOMS(rooms, system, Optional survey)

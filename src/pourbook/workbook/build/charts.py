@@ -17,7 +17,8 @@ from openpyxl.chart.series import SeriesLabel
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook.errors import TemplateError
-from pourbook.formats.ooxml.addresses import a1
+from pourbook.formats.ooxml.addresses import a1, letters
+from pourbook.workbook.build import drawing_chart
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import resolve
 from pourbook.workbook.template.template import Block, Sheet
@@ -27,6 +28,7 @@ COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3",
 PATTERN_LINE = "303030"
 CALENDAR = "calendar"
 WATERFALL = "waterfall"
+DRAWING = "drawing"
 # In all, up, down; light enough to print a number on.
 STEP_COLOURS = ("9DB4C0", "E6A08F", "A9C99B")
 
@@ -36,6 +38,10 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     for block in sheet.blocks:
         if block.kind == "chart":
             place = plan.places[block.id]
+            if block.chart == DRAWING:
+                chart = drawing_chart.drawn(partial(_cells, plan, block.series[0].values))
+                page.add_chart(chart, a1(place.first, place.left))
+                continue
             chart = _stacked(plan, sheet, block)
             if block.chart == CALENDAR:
                 _as_calendar(chart)
@@ -137,3 +143,12 @@ def _reference(plan: Layout, named: str, at: PlannedCell) -> Reference:
     if "!" not in text:
         text = f"'{at.sheet}'!{text}"
     return Reference(range_string=text)
+
+
+def _cells(plan: Layout, named: str, column: str, first: int, last: int) -> str:
+    """Return the cells of a column of a table, from one of its rows to another, from 0."""
+    place = plan.places[named.strip("{}").partition(".")[0]]
+    left = place.columns[column]
+    top, end = place.first + first, place.first + last
+    area = f"${letters(left)}${top}" + (f":${letters(left)}${end}" if end > top else "")
+    return f"'{place.sheet}'!{area}"

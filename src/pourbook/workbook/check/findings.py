@@ -94,11 +94,11 @@ class Finding:
 
 
 def counted(findings: Sequence[Finding]) -> str:
-    """Return how many are to mend, and apart from them how many only to look at.
+    """Return how many are to fix, and apart from them how many only to look at.
 
     Example:
         >>> counted([Finding("job.look", "", "", "", "", ""), Finding("job.row", *[""] * 5)])
-        '1 to mend, 1 to look at'
+        '1 to fix, 1 to look at'
     """
     looks = sum(f.id == LOOK for f in findings)
     faults = len(findings) - looks

@@ -73,7 +73,8 @@ def _lines(spot: _Spot) -> Iterator[PlannedCell]:
 
 
 def _checks(spot: _Spot) -> Iterator[PlannedCell]:
-    yield from spot.heads("Check", "Result", "Look at", "How to fix")
+    fix = "How to mend" if spot.plan.version == "1" else "How to fix"
+    yield from spot.heads("Check", "Result", "Look at", fix)
     for index, check in enumerate(spot.block.checks):
         row = spot.place.first + index
         named = f'IF(IFERROR({check.formula},FALSE),"OK","CHECK")'

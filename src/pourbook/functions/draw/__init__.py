@@ -1,0 +1,1 @@
+"""The worksheet function of the drawing."""

@@ -1,0 +1,328 @@
+"""PB_DRAWING: the points of a drawing of all pieces to scale, coloured and numbered by batch.
+
+Contract: always :data:`ROWS` result rows of numbers, so that a chart can draw them as they are: the
+outlines in :data:`PIECES` blocks, the lines and numbers of batches, the seams and the joins in
+:data:`SLOTS` blocks. What is not there stands at :data:`ASIDE`, off the page. The texts of the
+drawing stand in the first column, each in its row (:data:`TEXTS`).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from pourbook import units
+from pourbook.cells import OK, Rows, Value, is_blank, number
+from pourbook.errors import BlankError, InputError, PourbookError
+from pourbook.functions.batch import batches, mixes
+from pourbook.functions.batch.mixes import Mix
+from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.functions.draw.drawn_pieces import Drawn, Key, pieces, run_together
+from pourbook.tables import rooms
+from pourbook.tables.declared import Column
+from pourbook.tables.job_tables import JobTables, going_of
+from pourbook.trade.drawing import hatch, page
+from pourbook.trade.drawing.outlines import Outline, spans
+
+PIECES, POINTS = 24, 32
+"""The most pieces of one drawing, and the points of an outline."""
+SLOTS, LINES, NUMBERS = 10, 48, 16
+"""The most batches with a colour of their own; lines and numbers of each."""
+SLOT = LINES + NUMBERS
+ROWS = PIECES * POINTS
+ASIDE = -60.0
+TEXTS = {"status": 2, "layer": 3, "width": 4, "missing": 5}
+"""Rows of the texts, from 0; those of a piece, of a batch and of its number are begun by blocks."""
+_NUMBER, _BATCH = 1, 6
+_SEAMS, _JOINS = SLOTS, SLOTS + 1
+_THERE_AND_BACK = 2
+_NEAR_TALLEST = 0.7
+"""How tall a line must be, of the tallest of a part, to carry its number."""
+_FINEST, _COARSER, _COARSEST = 0.9, 1.15, 40
+RESULTS = (
+    Column("label", "Texts of the drawing: names of pieces, numbers of batches, what is drawn"),
+    Column("outline_x", "Points of the outlines, across"),
+    Column("outline_y", "Points of the outlines, upwards"),
+    Column("line_x", "Lines and numbers of a batch, seams, joins: across"),
+    Column("line_y", "Lines and numbers of a batch, seams, joins: upwards"),
+    Column("line_size", "How long each line is"),
+)
+
+
+@dataclass
+class _Sheet:
+    """The rows as they are filled."""
+
+    texts: dict[int, str] = field(default_factory=dict)
+    outlines: dict[int, tuple[float, float]] = field(default_factory=dict)
+    lines: dict[int, tuple[float, float, float]] = field(default_factory=dict)
+    left_out: list[str] = field(default_factory=list)
+
+    def rows(self) -> list[list[Value]]:
+        """Return the result rows."""
+        aside = (ASIDE, ASIDE)
+        return [
+            [
+                self.texts.get(at, ""),
+                *self.outlines.get(at, aside),
+                *self.lines.get(at, (*aside, 0.0)),
+            ]
+            for at in range(ROWS)
+        ]
+
+    def put(
+        self, slot: int, found: Sequence[tuple[float, float, float]], first: int, most: int
+    ) -> None:
+        """Put lines or numbers into a block, evenly thinned where it does not hold them."""
+        if len(found) > most:
+            found = [found[at * len(found) // most] for at in range(most)]
+        for at, line in enumerate(found):
+            self.lines[slot * SLOT + first + at] = line
+
+
+def compute(
+    layers: Rows,
+    doing: Rows,
+    products: Rows,
+    working: Rows,
+    room_rows: Rows,
+    temperature: float,
+    crew: float,
+    option: str,
+    system_name: str,
+    going: Value = None,
+    layer: Value = None,
+    turn: Value = None,
+    room: Value = None,
+) -> Result:
+    """Return the result rows of PB_DRAWING."""
+    system = rooms.system_of(system_name)
+    sheet = _Sheet()
+    try:
+        drawn = pieces(room_rows, system, "" if is_blank(room) else str(room).strip())
+        if not drawn:
+            mend = "measure a piece on Rooms" if is_blank(room) else "type a room of Rooms"
+            raise BlankError("there is nothing to draw", mend, "Room")
+    except PourbookError as error:
+        sheet.texts[TEXTS["status"]] = error.cell_text()
+        return sheet.rows()
+    if len(drawn) > PIECES:
+        sheet.left_out.append(f"{len(drawn) - PIECES} more pieces: draw one room")
+        drawn = drawn[:PIECES]
+    try:
+        tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
+        kelvin = units.to_si(temperature, system.temperature)
+        found = mixes.mixes(tables, kelvin, crew, option)
+        poured, name = _poured(found, layer, turn)
+        sheet.texts[TEXTS["status"]] = OK
+    except PourbookError as error:
+        poured, name = [], "outlines alone"
+        sheet.texts[TEXTS["status"]] = error.cell_text()
+    sheet.texts[TEXTS["layer"]] = name
+    _draw(sheet, drawn, poured, system)
+    sheet.texts[TEXTS["missing"]] = "; ".join(sheet.left_out)
+    return sheet.rows()
+
+
+def _poured(
+    found: Sequence[Mix | mixes.Refused], layer: Value, turn: Value
+) -> tuple[list[Mix], str]:
+    """Return the batches of one pass of the layer to draw, and what it is."""
+    numbers = sorted({one.layer_number for one in found})
+    if not numbers:
+        raise BlankError("no layer is poured yet", "choose a finish on Start", "Layer")
+    wanted = int(number(layer, "Layer", numbers[0]))
+    if wanted not in numbers:
+        what = f"the option has no layer {wanted}"
+        raise InputError(what, f"type one of {numbers[0]} to {numbers[-1]}", "Layer")
+    of_layer = [one for one in found if one.layer_number == wanted]
+    made = [one for one in of_layer if isinstance(one, Mix)]
+    refused = next((one for one in of_layer if isinstance(one, mixes.Refused)), None)
+    if refused is not None:
+        raise refused.error
+    passes = made[0].planned.passes
+    which = int(number(turn, "Pass", 1.0))
+    if not 1 <= which <= len(passes):
+        raise InputError(f"it has no pass {which}", f"type 1 to {len(passes)}", "Pass")
+    first = sum(len(one.batches) for one in passes[: which - 1])
+    many = f", pass {which} of {len(passes)}" if len(passes) > 1 else ""
+    name = f"Layer {wanted}, {made[0].planned.layer.name}{many}"
+    return made[first : first + len(passes[which - 1].batches)], name
+
+
+def _draw(
+    sheet: _Sheet, drawn: Sequence[Drawn], poured: Sequence[Mix], system: units.System
+) -> None:
+    """Put pieces, batches, seams and joins on the page."""
+    labels = _labels(drawn)
+    boxes = [
+        page.Boxed(*spans(piece.outline), piece.room, len(label))
+        for piece, label in zip(drawn, labels, strict=True)
+    ]
+    try:
+        placed = page.place(boxes)
+    except PourbookError as error:
+        sheet.texts[TEXTS["status"]] = error.cell_text()
+        return
+    sheet.texts[TEXTS["width"]] = (
+        f"{units.show(page.WIDE / placed.scale, system.run, 1)} from edge to edge"
+    )
+    shapes: list[list[Outline]] = []
+    for at, (piece, label, corner) in enumerate(zip(drawn, labels, placed.corners, strict=True)):
+        sheet.texts[at * POINTS] = label
+        loops = [
+            [(x * placed.scale, y * placed.scale) for x, y in points]
+            for points in (piece.outline, *piece.holes)
+        ]
+        shapes.append(loops)
+        moved = [[(x + corner[0], y + corner[1]) for x, y in points] for points in loops]
+        path = _path(moved)
+        for n in range(POINTS):
+            sheet.outlines[at * POINTS + n] = path[min(n, len(path) - 1)]
+    _join(sheet, drawn, placed, boxes)
+    _pour(sheet, drawn, poured, shapes, placed)
+
+
+def _labels(drawn: Sequence[Drawn]) -> list[str]:
+    """Return the names on the drawing; the first of a room says the room."""
+    found = []
+    for at, piece in enumerate(drawn):
+        first = at == 0 or drawn[at - 1].room.casefold() != piece.room.casefold()
+        found.append(f"{piece.room}: {piece.name}" if first and piece.room else piece.name)
+    return found
+
+
+def _path(loops: Sequence[Outline]) -> Outline:
+    """Return one line round an outline and its cutouts, by way of an upright line to each."""
+    path = list(loops[0])
+    for hole in sorted(loops[1:], key=spans, reverse=True):
+        if len(path) + len(hole) + _THERE_AND_BACK > POINTS:
+            continue  # the lines still leave it free
+        x, y = hole[0]
+        above = [
+            (y0 + (x - x0) * (y1 - y0) / (x1 - x0), at)
+            for at, ((x0, y0), (x1, y1)) in enumerate(itertools.pairwise(path))
+            if (x0 <= x) != (x1 <= x)
+        ]
+        foot, at = min(above, key=lambda one: abs(one[0] - y), default=(y, len(path) - 2))
+        path[at + 1 : at + 1] = [(x, foot), *hole, (x, foot)]
+    return path
+
+
+def _pour(
+    sheet: _Sheet,
+    drawn: Sequence[Drawn],
+    poured: Sequence[Mix],
+    shapes: Sequence[Sequence[Outline]],
+    placed: page.Placed,
+) -> None:
+    """Hatch and number what each batch pours of each piece, and mark the seams."""
+    shares: dict[Key, list[tuple[int, float]]] = defaultdict(list)
+    for slot, mix in enumerate(poured):
+        for share in mix.batch.shares:
+            of = mix.planned.layer.pieces[share.piece]
+            key = (of.room.casefold(), of.name.casefold())
+            shares[key].append((min(slot, SLOTS - 1), share.volume))
+    for slot, mix in enumerate(poured[:SLOTS]):
+        last = slot == SLOTS - 1 and len(poured) > SLOTS
+        sheet.texts[slot * SLOT + _NUMBER] = f"{mix.number}{'+' if last else ''}"
+        more = f"; and batches {mix.number + 1} to {poured[-1].number}" if last else ""
+        sheet.texts[slot * SLOT + _BATCH] = f"{mix.pieces}{more}"
+    apart = _FINEST
+    for _ in range(_COARSEST):
+        made = [
+            hatch.hatched(loops, [volume for _, volume in shares.get(piece.key, ())], apart)
+            for piece, loops in zip(drawn, shapes, strict=True)
+        ]
+        counts: dict[int, int] = defaultdict(int)
+        for piece, lines in zip(drawn, made, strict=True):
+            for line in lines:
+                counts[shares[piece.key][line.share][0]] += 1
+        if max(counts.values(), default=0) <= LINES:
+            break
+        apart *= _COARSER
+    _hatch(sheet, drawn, made, shares, shapes, placed)
+
+
+def _hatch(
+    sheet: _Sheet,
+    drawn: Sequence[Drawn],
+    made: Sequence[Sequence[hatch.Line]],
+    shares: Mapping[Key, Sequence[tuple[int, float]]],
+    shapes: Sequence[Sequence[Outline]],
+    placed: page.Placed,
+) -> None:
+    lines: dict[int, list[tuple[float, float, float]]] = defaultdict(list)
+    numbers: dict[int, list[tuple[float, float, float]]] = defaultdict(list)
+    for piece, found, loops, (left, low) in zip(drawn, made, shapes, placed.corners, strict=True):
+        for turn, (slot, _) in enumerate(shares.get(piece.key, ())):
+            mine = [line for line in found if line.share == turn]
+            lines[slot] += [(left + one.x, low + one.y, one.height) for one in mine]
+            if mine:
+                tall = max(one.height for one in mine) * _NEAR_TALLEST
+                middle = mine[len(mine) // 2].x
+                at = min((m for m in mine if m.height >= tall), key=lambda one: abs(one.x - middle))
+                numbers[slot].append((left + at.x, low + at.y + at.height / 2, 0.0))
+        for x in hatch.seams(found):
+            crossed = hatch.across(loops, x)
+            lines[_SEAMS] += [(left + x, low + foot, height) for foot, height in crossed]
+    for slot, some in lines.items():
+        sheet.put(slot, some, 0, SLOT if slot == _SEAMS else LINES)
+    for slot, some in numbers.items():
+        sheet.put(slot, some, LINES, NUMBERS)
+
+
+def _join(
+    sheet: _Sheet, drawn: Sequence[Drawn], placed: page.Placed, boxes: Sequence[page.Boxed]
+) -> None:
+    """Mark what runs into each other: a level line between neighbours, else in words."""
+    found = []
+    for at, piece in enumerate(drawn):
+        for other in range(at + 1, len(drawn)):
+            if drawn[other].room.casefold() != piece.room.casefold():
+                continue
+            if not run_together(piece, drawn[other]):
+                continue
+            if other != at + 1 or placed.rows[at] != placed.rows[other]:
+                sheet.left_out.append(f"{piece.name} runs into {drawn[other].name}")
+                continue
+            right = placed.corners[at][0] + boxes[at].wide * placed.scale
+            least = min(boxes[at].high, boxes[other].high) * placed.scale
+            top = placed.corners[at][1] + boxes[at].high * placed.scale
+            found.append((right, top - least / 2, placed.corners[other][0] - right))
+    sheet.put(_JOINS, found, 0, SLOT)
+
+
+ARGUMENTS = (
+    *batches.ARGUMENTS[:10],
+    Argument("layer", "number", "the layer to draw; the first if blank", optional=True),
+    Argument("turn", "number", "which pass of it; the first if blank", optional=True),
+    Argument("room", "text", "the room to draw; all if blank", optional=True),
+)
+
+
+def _example() -> tuple[tuple[Value, ...], ...]:
+    nothing = "! Room: there is nothing to draw: measure a piece on Rooms"
+    return tuple(
+        (nothing if at == TEXTS["status"] else "", *[ASIDE] * 4, 0.0) for at in range(ROWS)
+    )
+
+
+PB_DRAWING = Function(
+    name="PB_DRAWING",
+    summary="The points of a drawing of all pieces to scale, by the batches of one layer.",
+    arguments=ARGUMENTS,
+    result=f"{ROWS} rows of points in hundredths of the page's width, for a chart to draw",
+    valid=f"up to {PIECES} pieces and {SLOTS} batches of a pass; where a cutout lies is not known",
+    source="plane geometry; the areas are those of PB_ROOMS",
+    examples=(
+        Example(
+            (*batches.EXAMPLE_ARGUMENTS[:4], ((),), *batches.EXAMPLE_ARGUMENTS[5:]), _example()
+        ),
+    ),
+    compute=compute,
+    columns=RESULTS,
+    rows=ROWS,
+)

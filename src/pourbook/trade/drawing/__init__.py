@@ -1,0 +1,1 @@
+"""A plan of the pieces to scale: outlines, what each batch pours, and places on a page."""
