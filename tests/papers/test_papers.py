@@ -38,7 +38,8 @@ def written(settled_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _pages(written: Path, reader: str) -> list[Worksheet]:
     (found,) = written.glob(f"* {reader}.xlsx")
-    return list(openpyxl.load_workbook(found).worksheets)
+    pages = openpyxl.load_workbook(found).worksheets
+    return [page for page in pages if page.sheet_state == "visible"]
 
 
 def _printed(written: Path, reader: str) -> list[str]:

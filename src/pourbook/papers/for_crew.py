@@ -8,13 +8,17 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
+from pourbook.formats.ooxml.addresses import letters
+from pourbook.functions.draw import drawing
 from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import Content, Page
+from pourbook.workbook.build import drawing_chart
 
 _LINES = (
     "place", "card_pieces", "shake", "first", "second", "third", "pigment", "thinner", "mixing",
     "card_cups", "spread", "heat", "broadcast", "note", "cautions",
 )  # fmt: skip
+_CHART_CM, _POINTS_A_CM = 22.5, 72 / 2.54
 _BESIDE = 128.0
 """Points of a card beside its lines: title, job and boxes."""
 
@@ -22,6 +26,7 @@ _BESIDE = 128.0
 def pages(book: Workbook, job: JobWords) -> None:
     """Add the pages of the crew to a workbook."""
     _cards(book, job)
+    _drawing(book, job)
     _steps(book, job)
 
 
@@ -45,6 +50,41 @@ def _cards(book: Workbook, job: JobWords) -> None:
         page.boxes(boxes, 18.0)
         page.gap(14)
     page.done()
+
+
+def _drawing(book: Workbook, job: JobWords) -> None:
+    """Add the drawing as the sheet Drawing shows it, and its points on a sheet of their own."""
+    if job.words("drawn_now", "status") != "ok":
+        return
+    points = book.create_sheet("Chart data")
+    points.sheet_state = "hidden"
+    names = [column.id for column in drawing.RESULTS]
+    for row in range(drawing.ROWS):
+        points.append([job.value("points", name, row) for name in names])
+
+    def cells(column: str, first: int, last: int) -> str:
+        letter = letters(names.index(column) + 1)
+        end = f":${letter}${last + 1}" if last > first else ""
+        return f"'{points.title}'!${letter}${first + 1}{end}"
+
+    page = Page(book, "Drawing", (10, 90), paper=job.paper, foot=job.name, lying=True)
+    shown = f"{job.words('drawn_now', 'shown')}. {job.words('drawn_now', 'width')}."
+    page.text(f"Drawing: {job.name}", size=16, bold=True)
+    page.text(shown)
+    if missing := job.words("drawn_now", "missing"):
+        page.text(f"Not shown: {missing}.")
+    page.text(job.plan.block("plan_drawn").note)
+    rows = [
+        (job.words("drawn", "batch", row), job.words("drawn", "pieces", row))
+        for row in range(job.plan.block("drawn").rows)
+        if job.words("drawn", "pieces", row)
+    ]
+    page.table(("Batch", "What it pours"), rows, "ll")
+    page.gap(8)
+    chart = drawing_chart.drawn(cells, _CHART_CM)
+    page.chart(chart, chart.height * _POINTS_A_CM)
+    page.done()
+    book.move_sheet(points, offset=len(book.sheetnames))
 
 
 def _steps(book: Workbook, job: JobWords) -> None:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from openpyxl import Workbook
+from openpyxl.chart._chart import ChartBase
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.pagebreak import Break
@@ -85,6 +86,7 @@ class Page:
         shares: How wide its columns are, against each other.
         paper: ``letter`` or ``A4``.
         foot: What stands at the left of every foot; the page's number stands at the right.
+        lying: Whether the paper lies on its long side.
     """
 
     def __init__(
@@ -95,9 +97,12 @@ class Page:
         *,
         paper: str,
         foot: str = "",
+        lying: bool = False,
     ) -> None:
         self.sheet = book.create_sheet(title)
         code, across, down = PAPERS[paper]
+        if lying:
+            across, down = down, across
         self.room = (down - 2 * _TOP * _POINT) * 0.97
         whole = (across - 2 * _SIDE * _POINT) / _WIDTH_POINTS
         self.widths = [share * whole / sum(shares) for share in shares]
@@ -108,7 +113,7 @@ class Page:
             self.sheet.column_dimensions[letter].width = width
         setup = self.sheet.page_setup
         setup.paperSize, setup.scale = code, 100
-        setup.orientation = "portrait"
+        setup.orientation = "landscape" if lying else "portrait"
         margins = self.sheet.page_margins
         margins.left = margins.right = _SIDE
         margins.top = margins.bottom = _TOP
@@ -253,6 +258,11 @@ class Page:
                 self.sheet.merged_cells.ranges.add(
                     CellRange(None, at + 1, self.row, last, self.row)
                 )
+        self._next(height)
+
+    def chart(self, chart: ChartBase, height: float) -> None:
+        """Place a chart, and keep so many points free for it."""
+        self.sheet.add_chart(chart, self.sheet.cell(self.row, 1).coordinate)
         self._next(height)
 
     def done(self) -> None:

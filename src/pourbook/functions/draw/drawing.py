@@ -23,7 +23,8 @@ from pourbook.functions.draw.drawn_pieces import Drawn, Key, pieces, run_togethe
 from pourbook.tables import rooms
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.trade.drawing import hatch, page
+from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.trade.drawing import hatch, on_page
 from pourbook.trade.drawing.outlines import Outline, spans
 
 PIECES, POINTS = 24, 32
@@ -158,16 +159,18 @@ def _draw(
     """Put pieces, batches, seams and joins on the page."""
     labels = _labels(drawn)
     boxes = [
-        page.Boxed(*spans(piece.outline), piece.room, len(label))
-        for piece, label in zip(drawn, labels, strict=True)
+        on_page.Boxed(
+            *spans(piece.outline), piece.room.casefold(), len(label), tied=_tied(drawn, at)
+        )
+        for at, (piece, label) in enumerate(zip(drawn, labels, strict=True))
     ]
     try:
-        placed = page.place(boxes)
+        placed = on_page.place(boxes)
     except PourbookError as error:
         sheet.texts[TEXTS["status"]] = error.cell_text()
         return
     sheet.texts[TEXTS["width"]] = (
-        f"{units.show(page.WIDE / placed.scale, system.run, 1)} from edge to edge"
+        f"{units.show(on_page.WIDE / placed.scale, system.run, 1)} from edge to edge"
     )
     shapes: list[list[Outline]] = []
     for at, (piece, label, corner) in enumerate(zip(drawn, labels, placed.corners, strict=True)):
@@ -183,6 +186,13 @@ def _draw(
             sheet.outlines[at * POINTS + n] = path[min(n, len(path) - 1)]
     _join(sheet, drawn, placed, boxes)
     _pour(sheet, drawn, poured, shapes, placed)
+
+
+def _tied(drawn: Sequence[Drawn], at: int) -> bool:
+    """Return whether a piece runs into the one drawn before it, in the same room."""
+    if not at or drawn[at - 1].room.casefold() != drawn[at].room.casefold():
+        return False
+    return run_together(drawn[at - 1], drawn[at])
 
 
 def _labels(drawn: Sequence[Drawn]) -> list[str]:
@@ -216,7 +226,7 @@ def _pour(
     drawn: Sequence[Drawn],
     poured: Sequence[Mix],
     shapes: Sequence[Sequence[Outline]],
-    placed: page.Placed,
+    placed: on_page.OnPage,
 ) -> None:
     """Hatch and number what each batch pours of each piece, and mark the seams."""
     shares: dict[Key, list[tuple[int, float]]] = defaultdict(list)
@@ -249,10 +259,10 @@ def _pour(
 def _hatch(
     sheet: _Sheet,
     drawn: Sequence[Drawn],
-    made: Sequence[Sequence[hatch.Line]],
+    made: Sequence[Sequence[hatch.Stroke]],
     shares: Mapping[Key, Sequence[tuple[int, float]]],
     shapes: Sequence[Sequence[Outline]],
-    placed: page.Placed,
+    placed: on_page.OnPage,
 ) -> None:
     lines: dict[int, list[tuple[float, float, float]]] = defaultdict(list)
     numbers: dict[int, list[tuple[float, float, float]]] = defaultdict(list)
@@ -275,17 +285,18 @@ def _hatch(
 
 
 def _join(
-    sheet: _Sheet, drawn: Sequence[Drawn], placed: page.Placed, boxes: Sequence[page.Boxed]
+    sheet: _Sheet, drawn: Sequence[Drawn], placed: on_page.OnPage, boxes: Sequence[on_page.Boxed]
 ) -> None:
     """Mark what runs into each other: a level line between neighbours, else in words."""
     found = []
     for at, piece in enumerate(drawn):
         for other in range(at + 1, len(drawn)):
-            if drawn[other].room.casefold() != piece.room.casefold():
-                continue
             if not run_together(piece, drawn[other]):
                 continue
-            if other != at + 1 or placed.rows[at] != placed.rows[other]:
+            if (
+                not (other == at + 1 and _tied(drawn, other))
+                or placed.rows[at] != placed.rows[other]
+            ):
                 sheet.left_out.append(f"{piece.name} runs into {drawn[other].name}")
                 continue
             right = placed.corners[at][0] + boxes[at].wide * placed.scale
@@ -319,7 +330,12 @@ PB_DRAWING = Function(
     source="plane geometry; the areas are those of PB_ROOMS",
     examples=(
         Example(
-            (*batches.EXAMPLE_ARGUMENTS[:4], ((),), *batches.EXAMPLE_ARGUMENTS[5:]), _example()
+            (
+                *batches.EXAMPLE_ARGUMENTS[:4],
+                ((None,) * len(ROOM_COLUMNS),),
+                *batches.EXAMPLE_ARGUMENTS[5:],
+            ),
+            _example(),
         ),
     ),
     compute=compute,

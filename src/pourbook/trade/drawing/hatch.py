@@ -20,7 +20,7 @@ _MOST = 40
 
 
 @dataclass(frozen=True)
-class Line:
+class Stroke:
     """An upright line: its foot at ``x``, ``y``, its ``height``, and which share it belongs to."""
 
     x: float
@@ -58,7 +58,7 @@ def across(outlines: Sequence[Outline], x: float) -> list[tuple[float, float]]:
     return [(low, high - low) for low, high in pairs if high - low > _CLOSE]
 
 
-def hatched(outlines: Sequence[Outline], shares: Sequence[float], apart: float) -> list[Line]:
+def hatched(outlines: Sequence[Outline], shares: Sequence[float], apart: float) -> list[Stroke]:
     """Return the lines of a piece, each with the share it belongs to.
 
     Args:
@@ -86,23 +86,23 @@ def hatched(outlines: Sequence[Outline], shares: Sequence[float], apart: float) 
     found = []
     for at in range(count):
         x = (at + 0.5) * wide / count
-        found += [Line(x, y, height) for y, height in across(outlines, x)]
+        found += [Stroke(x, y, height) for y, height in across(outlines, x)]
     total, whole = math.fsum(line.height for line in found), math.fsum(shares)
     ends = [math.fsum(shares[: n + 1]) / whole * total for n in range(len(shares))]
     placed, done = [], 0.0
     for line in found:
         middle = done + line.height / 2
         share = next((n for n, end in enumerate(ends) if middle <= end), len(shares) - 1)
-        placed.append(Line(line.x, line.y, line.height, share))
+        placed.append(Stroke(line.x, line.y, line.height, share))
         done += line.height
     return placed
 
 
-def seams(lines: Sequence[Line]) -> list[float]:
+def seams(lines: Sequence[Stroke]) -> list[float]:
     """Return where two shares meet, between the last line of one and the first of the next.
 
     Example:
-        >>> seams([Line(0.5, 0, 1, 0), Line(1.5, 0, 1, 0), Line(2.5, 0, 1, 1)])
+        >>> seams([Stroke(0.5, 0, 1, 0), Stroke(1.5, 0, 1, 0), Stroke(2.5, 0, 1, 1)])
         [2.0]
     """
     return [

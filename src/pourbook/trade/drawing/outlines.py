@@ -157,7 +157,7 @@ def cutout(shape: str, sizes: Sequence[float]) -> Outline:
 
     Example:
         >>> len(cutout("circle", [0.4])), len(outline("circle", [0.4]))
-        (9, 22)
+        (9, 21)
     """
     if shape in {"circle", "ellipse"}:
         return closed(_lying(ellipse(sizes[0], sizes[-1], _CUTOUT)))

@@ -23,7 +23,7 @@ from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
 
 from pourbook.functions.draw.drawing import LINES, NUMBERS, PIECES, POINTS, SLOT, SLOTS
-from pourbook.trade.drawing.page import HIGH, WIDE
+from pourbook.trade.drawing.on_page import HIGH, WIDE
 
 COLOURS = (
     *("1F77B4", "D95F02", "2CA02C", "C21E7A", "7B4FB5"),
@@ -31,7 +31,7 @@ COLOURS = (
 )
 """One a batch, of like darkness; the numbers tell them apart on a black and white print."""
 INK = "303030"
-_CM = 33.0
+WIDE_CM = 33.0
 _MARGIN = 1.0
 _EMU = 12700
 
@@ -39,20 +39,22 @@ Range = Callable[[str, int, int], str]
 """Names the cells of a column of the points, from one row of theirs to another, from 0."""
 
 
-def drawn(cells: Range) -> ScatterChart:
+def drawn(cells: Range, wide: float = WIDE_CM) -> ScatterChart:
     """Return the chart.
 
     Args:
         cells: Names the cells of a column of the points.
+        wide: How wide the chart is, in cm.
     """
     chart = ScatterChart()
     chart.style, chart.roundedCorners = None, False
     chart.scatterStyle = "lineMarker"
     chart.title, chart.legend = None, None
-    chart.width, chart.height = _CM, _CM * (HIGH + 2 * _MARGIN) / (WIDE + 2 * _MARGIN)
+    chart.width, chart.height = wide, wide * (HIGH + 2 * _MARGIN) / (WIDE + 2 * _MARGIN)
     for axis, most in ((chart.x_axis, WIDE), (chart.y_axis, HIGH)):
         axis.scaling.min, axis.scaling.max = -_MARGIN, most + _MARGIN
         axis.delete, axis.majorGridlines = True, None
+    chart.visible_cells_only = False  # the points may stand where nobody looks
     whole = ManualLayout(layoutTarget="inner", xMode="edge", yMode="edge", x=0, y=0, w=1, h=1)
     chart.layout = Spot(manualLayout=whole)
     for slot in range(SLOTS):

@@ -7,7 +7,7 @@ for the name above each. The page is measured in hundredths of its width.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pourbook.errors import InputError
 from pourbook.trade.measuring import require
@@ -20,20 +20,25 @@ BESIDE = 3.0
 """Room between two pieces."""
 _LETTER = 0.78
 _ROUNDS = 60
+_CLOSE = 1e-9
 
 
 @dataclass(frozen=True)
 class Boxed:
-    """A piece on its way to the page: how wide and high in m, its room, and letters of its name."""
+    """A piece on its way to the page: how wide and high in m, its room, and letters of its name.
+
+    One that is ``tied`` stands in the row of the one before it, which it runs into.
+    """
 
     wide: float
     high: float
     room: str
     letters: int = 0
+    tied: bool = False
 
 
 @dataclass(frozen=True)
-class Placed:
+class OnPage:
     """Where pieces stand: their lower left corners, which row each is in, and the scale."""
 
     corners: tuple[tuple[float, float], ...]
@@ -41,7 +46,7 @@ class Placed:
     scale: float
 
 
-def place(pieces: Sequence[Boxed]) -> Placed:
+def place(pieces: Sequence[Boxed]) -> OnPage:
     """Return where pieces stand on the page.
 
     Args:
@@ -63,7 +68,7 @@ def place(pieces: Sequence[Boxed]) -> Placed:
     for piece in pieces:
         require("above 0", wide=piece.wide, high=piece.high)
     if not pieces:
-        return Placed((), (), 0.0)
+        return OnPage((), (), 0.0)
     low, high = 0.0, WIDE / max(piece.wide for piece in pieces)
     if _rows(pieces, high) is None:
         for _ in range(_ROUNDS):
@@ -72,25 +77,37 @@ def place(pieces: Sequence[Boxed]) -> Placed:
     else:
         low = high
     found = _rows(pieces, low) if low else None
+    if found is None and any(piece.tied for piece in pieces):
+        return place([replace(piece, tied=False) for piece in pieces])
     if found is None:
         raise InputError(f"{len(pieces)} pieces do not fit the page", "draw one room", "Room")
-    return Placed(tuple(corner for corner, _ in found), tuple(row for _, row in found), low)
+    return OnPage(tuple(corner for corner, _ in found), tuple(row for _, row in found), low)
+
+
+def _wide(piece: Boxed, scale: float) -> float:
+    return max(piece.wide * scale, piece.letters * _LETTER)
 
 
 def _rows(pieces: Sequence[Boxed], scale: float) -> list[tuple[tuple[float, float], int]] | None:
     """Return corners and rows at a scale; None if the page does not hold them."""
     rows: list[list[int]] = []
     right = 0.0
+    groups: list[list[int]] = []
     for at, piece in enumerate(pieces):
-        wide = max(piece.wide * scale, piece.letters * _LETTER)
-        new = at == 0 or pieces[at - 1].room != piece.room or right + BESIDE + wide > WIDE + 1e-9
-        if new:
+        if piece.tied and groups:
+            groups[-1].append(at)
+        else:
+            groups.append([at])
+    for group in groups:
+        first = group[0]
+        wide = sum(_wide(pieces[at], scale) + BESIDE for at in group) - BESIDE
+        other = first == 0 or pieces[first - 1].room != pieces[first].room
+        if new := other or right + BESIDE + wide > WIDE + _CLOSE:
             rows.append([])
-            right = 0.0
-        right += wide + (0.0 if new else BESIDE)
-        if right > WIDE + 1e-9:
+        right = wide if new else right + BESIDE + wide
+        if right > WIDE + _CLOSE:
             return None
-        rows[-1].append(at)
+        rows[-1] += group
     found: dict[int, tuple[tuple[float, float], int]] = {}
     top = HIGH
     for number, row in enumerate(rows):
@@ -98,7 +115,7 @@ def _rows(pieces: Sequence[Boxed], scale: float) -> list[tuple[tuple[float, floa
         left = 0.0
         for at in row:
             piece = pieces[at]
-            wide = max(piece.wide * scale, piece.letters * _LETTER)
+            wide = _wide(piece, scale)
             shift = (wide - piece.wide * scale) / 2
             found[at] = ((left + shift, top - piece.high * scale), number)
             left += wide + BESIDE
