@@ -404,6 +404,15 @@ def _first(p: Pipeline, _index: int) -> Value:
     return f"does not hold: {p.plan.text(wrong[0].label)}"
 
 
+def _drawn(p: Pipeline, name: str, row: int) -> Value:
+    """The texts of the drawing stand in its first column: those of batches every 64 rows."""
+    return p.get("points", "label", row * 64 + {"batch": 1, "pieces": 6}[name])
+
+
+def _drawn_now(p: Pipeline, name: str, _: int) -> Value:
+    return p.get("points", "label", {"status": 2, "shown": 3, "width": 4, "missing": 5}[name])
+
+
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "measured": _measured,
     "standing": _standing,
@@ -425,6 +434,8 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "care_products": _care,
     "labour": _labour,
     "sundries": _sundry,
+    "drawn": _drawn,
+    "drawn_now": _drawn_now,
 }
 SINGLE: dict[tuple[str, str], Rule] = {
     ("site", "hours"): _hours,

@@ -27,7 +27,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pourbook import __version__
 from pourbook.formats.ooxml.addresses import a1, letters
 from pourbook.formats.ooxml.saving import saved
-from pourbook.workbook.build import card_sheets, charts, validation
+from pourbook.workbook.build import card_sheets, charts, validation, wrong_cells
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
@@ -76,6 +76,7 @@ def write(
         _print(plan, sheet, page)
         _protect(sheet, page)
         validation.add(plan, sheet, page)
+        wrong_cells.add(plan, sheet, page)
         charts.add(plan, sheet, page)
         card_sheets.add(plan, sheet, page)
     book.properties.creator = "Pourbook"
@@ -292,7 +293,7 @@ def _print(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     setup.fitToWidth, setup.fitToHeight = 1, int(sheet.one_page)
     page.sheet_properties.pageSetUpPr.fitToPage = True
     if sheet.tab:
-        page.sheet_properties.tabColor = sheet.tab
+        page.sheet_properties.tabColor = styles.PHASES.get(sheet.tab, sheet.tab)
     for block in sheet.blocks:
         if block.new_page:
             page.row_breaks.append(Break(id=plan.places[block.id].top - 1))

@@ -13,6 +13,17 @@ from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Pr
 
 WHITE = "FFFFFF"
 FONT = "Calibri"
+PHASES = {
+    "ask": "C8553D",
+    "measure": "6D597A",
+    "plan": "3D5A80",
+    "buy": "588157",
+    "sell": "F2B134",
+    "do": "B56576",
+    "settle": "1B3A4B",
+    "look up": "9E9E9E",
+}
+"""The phases of a job in their order, and the colour of the tabs of each."""
 
 
 @dataclass(frozen=True)
