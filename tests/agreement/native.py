@@ -410,7 +410,9 @@ def _drawn(p: Pipeline, name: str, row: int) -> Value:
 
 
 def _drawn_now(p: Pipeline, name: str, _: int) -> Value:
-    return p.get("points", "label", {"status": 2, "shown": 3, "width": 4, "missing": 5}[name])
+    if name == "status":
+        return p.get("points", "drawing_status", 0)
+    return p.get("points", "label", {"shown": 3, "width": 4, "missing": 5}[name])
 
 
 RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {

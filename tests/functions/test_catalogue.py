@@ -41,6 +41,8 @@ FIXED = [f for f in BLOCKS if f.rows and len(f.arguments[0].columns) > 1]
 ONE_REFUSAL = ("PB_DAYS",)
 """Of the fixed ones, those whose refusal is one row in place of all."""
 PLAIN = [f for f in REFUSING if f.name not in ONE_REFUSAL]
+DRAWN = ("PB_DRAWING",)
+"""Points for a chart: numbers in every row whatever happens, and a status in the first alone."""
 FOLLOWED = {"PB_BUY": "products"}
 """The table the rows of the result follow, where it is not the first."""
 CAUTIOUS = ("PB_BATCHES",)
@@ -347,7 +349,7 @@ def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -
         assert set(_rest(function, found[1])) == {FAILED}, column
 
 
-@pytest.mark.parametrize("function", FIXED, ids=_name)
+@pytest.mark.parametrize("function", [f for f in FIXED if f.name not in DRAWN], ids=_name)
 @BAD
 def test_bad_cell_of_a_layer_is_said_among_its_rows(function: Function, bad: Value) -> None:
     """Every column but the option, without which the row is no layer of the job."""
@@ -939,6 +941,11 @@ def _well_formed(function: Function, result: Result, call: Sequence[Value | Tabl
     at = _status_at(function)
     if function.name in ONE_REFUSAL and str(result[0][at]).startswith(FAILED):
         _refusal(function, result)
+        return
+    if function.name in DRAWN:
+        assert not {row[at] for row in result[1:]} - {""}
+        assert str(result[0][at]).startswith((OK, FAILED, WAITS))
+        assert all(math.isfinite(_number(value)) for row in result for value in row[at + 2 :])
         return
     for row in result:
         assert len(row) == len(function.columns)

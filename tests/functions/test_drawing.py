@@ -39,17 +39,17 @@ def _drawn(job: Job, *pieces: dict[str, Value], more: Sequence[Value] = ()) -> l
     found = evaluate("PB_DRAWING", [*call, "room by room", *more])
     assert isinstance(found, list), found
     assert len(found) == ROWS
-    assert all(isinstance(cell, float) for row in found for cell in row[1:])
+    assert all(isinstance(cell, float) for row in found for cell in row[2:])
     return [list(row) for row in found]
 
 
 def _text(found: list[list[Value]], name: str) -> str:
-    return str(found[TEXTS[name]][0])
+    return str(found[0][0] if name == "status" else found[TEXTS[name]][1])
 
 
 def _outline(found: list[list[Value]], piece: int) -> list[Point]:
     rows = found[piece * POINTS : (piece + 1) * POINTS]
-    return [(float(str(row[1])), float(str(row[2]))) for row in rows if row[1] != ASIDE]
+    return [(float(str(row[2])), float(str(row[3]))) for row in rows if row[2] != ASIDE]
 
 
 def _slot(
@@ -75,7 +75,7 @@ def test_pieces_are_to_one_scale_and_on_the_page(job: Job) -> None:
     scale = (run[2] - run[0]) / 3.0
     assert island[2] - island[0] == pytest.approx(2.0 * scale)
     assert run[3] - run[1] == pytest.approx(0.5 * scale)
-    assert [found[n * POINTS][0] for n in range(3)] == ["Kitchen: Run", "Island", ""]
+    assert [found[n * POINTS][1] for n in range(3)] == ["Kitchen: Run", "Island", ""]
     assert not _outline(found, 2)
     assert _text(found, "status") == "ok"
     wide = float(_text(found, "width").split(" m")[0])
@@ -90,12 +90,12 @@ def test_each_batch_is_drawn_on_what_it_pours(job: Job) -> None:
         {"piece": "Sill", "a": "1 m", "top": 0.5},
     )
     boxes = [_box(_outline(found, n)) for n in range(3)]
-    poured = [found[slot * SLOT + 6][0] for slot in range(SLOTS)]
+    poured = [found[slot * SLOT + 6][1] for slot in range(SLOTS)]
     assert poured[:2] == ["Run", "Island; Sill"]
     assert set(poured[2:]) == {""}
     for slot, pieces in ((0, [0]), (1, [1, 2])):
         lines, numbers = _slot(found, slot), _slot(found, slot, LINES, SLOT)
-        assert found[slot * SLOT + 1][0] == str(slot + 1)
+        assert found[slot * SLOT + 1][1] == str(slot + 1)
         for x, y, size in lines:
             inside = [n for n in pieces if boxes[n][0] < x < boxes[n][2]]
             assert [n for n in inside if boxes[n][1] - 1e-6 <= y <= y + size <= boxes[n][3] + 1e-6]
@@ -124,7 +124,7 @@ def test_what_joins_stands_beside_it_with_a_line(job: Job) -> None:
         {"piece": "Sill", "a": "1 m", "top": 0.5},
         {"piece": "End", "a": "1 m", "top": 0.5, "joins": "Run"},
     )
-    assert [found[n * POINTS][0] for n in range(3)] == ["Kitchen: Run", "End", "Sill"]
+    assert [found[n * POINTS][1] for n in range(3)] == ["Kitchen: Run", "End", "Sill"]
     run, end = (_box(_outline(found, n)) for n in (0, 1))
     ((x, y, size),) = _slot(found, SLOTS + 1)
     assert (x, x + size) == pytest.approx((run[2], end[0]))
@@ -152,7 +152,7 @@ def test_a_job_not_begun_says_so_and_pieces_alone_are_drawn(job: Job) -> None:
     call[ROOMS] = _rooms({"piece": "Run"})
     found = evaluate("PB_DRAWING", [*call, "room by room"])
     assert isinstance(found, list)
-    assert "no layer is poured yet" in str(found[TEXTS["status"]][0])
+    assert "no layer is poured yet" in str(found[0][0])
     assert len(_outline([list(row) for row in found], 0)) == POINTS
 
 

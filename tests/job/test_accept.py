@@ -464,7 +464,7 @@ def test_digest_is_the_one_hashlib_gives(
                     value = (value - dt.datetime(1899, 12, 30)).days
                 if isinstance(value, dt.time):
                     value = (value.hour * 60 + value.minute) / 1440
-                if isinstance(value, str):  # digested in the word a backsplash first had
+                if isinstance(value, str) and sheet == "Layers":  # as a backsplash was first called
                     value = value.replace("backsplash", "splash")
                 content = f"t:{value.strip()}" if isinstance(value, str) else f"n:{value:.12g}"
                 at = f"{block.id}.{row - top}.{column - left}"

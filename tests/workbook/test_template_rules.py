@@ -849,7 +849,8 @@ FILLS = {
     "proofs": "PB_PROOF",
     "words": "PB_WORDS",
     "entered": "PB_ENTERED",
-    "looks": "PB_LOOKS",
+    "looks": "PB_REVIEW",
+    "points": "PB_DRAWING",
     "options": "PB_OPTIONS",
     "what_if": "PB_OUTLOOK",
 }

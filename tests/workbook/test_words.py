@@ -34,8 +34,11 @@ SAY: Mapping[str, str] = {
 """What is not said, and what is."""
 _SILENT = {"id", "like", "offers", "function", "within", "of_guest"}
 """What of a template nobody reads."""
-_INSIDE = {"splash", "rank", "splash run", "splash height"}
-"""Names of columns and figures inside the program, and headings of older CSV files."""
+_INSIDE = {"splash", "rank", "splash run", "splash height"} | {
+    *("first contact", "Strew", "hard use", "How to mend"),
+}
+"""Names of columns and figures inside the program, headings of older CSV files, and what
+sheets and cards of templates 1 say, which are worked out as they were."""
 
 
 def _of_toml(value: object) -> Iterator[str]:

@@ -6,9 +6,11 @@ Contract: as of :mod:`pourbook.papers.page`; numbers are numbers, in the formats
 from __future__ import annotations
 
 from openpyxl import Workbook
+from openpyxl.chart import Reference
 
 from pourbook.papers.job_words import JobWords, on
-from pourbook.papers.page import Content, Page
+from pourbook.papers.page import POINTS_A_CM, Content, Page
+from pourbook.workbook.build import charts
 
 _WHY = (
     ("area", "more or less was coated than was measured"),
@@ -65,6 +67,7 @@ def _settled(page: Page, job: JobWords) -> None:
         found = job.number("settle_sums", name)
         sign = "more" if found > 0 else "less"
         page.text(f"{job.money(abs(found))} {sign}, because {why}.")
+    _waterfall(page, job)
     for block, wanted, title in (
         ("settle", _VOLUMES, f"Volumes, {job.unit('volume')}"),
         ("settle_money", _MONEY, f"Money, {job.words('money', 'currency')}"),
@@ -81,6 +84,32 @@ def _settled(page: Page, job: JobWords) -> None:
         ]
         page.table(heads, rows, "l" + "r" * (len(wanted) - 1))
     _margin(page, job)
+
+
+def _waterfall(page: Page, job: JobWords) -> None:
+    """Draw the steps from quoted to used; their figures stand on a sheet nobody prints."""
+    drawn = job.plan.block("waterfall")
+    names = [one.values.strip("{}").partition(".") for one in drawn.series]
+    rows = [row for row in range(job.plan.block("steps").rows) if job.words("steps", "step", row)]
+    if not any(job.number_or_none(block, name, row) for block, _, name in names for row in rows):
+        return  # a step would fall below nothing: the sheet draws none either
+    book = page.sheet.parent
+    data = book.create_sheet("Chart data")
+    data.sheet_state = "hidden"
+    for row in rows:
+        figures = (job.number_or_none(block, name, row) for block, _, name in names)
+        data.append([job.words("steps", "step", row), *figures])
+
+    def column(at: int) -> Reference:
+        return Reference(data, min_col=at, min_row=1, max_row=len(rows))
+
+    series = [(column(at), job.plan.text(one.name)) for at, one in enumerate(drawn.series, start=2)]
+    axis = f"Coatings, {job.words('money', 'currency')}"
+    chart = charts.stacked(drawn.chart, axis, column(1), series)
+    chart.visible_cells_only = False
+    chart.width, chart.height = 17.0, 6.4
+    page.chart(chart, chart.height * POINTS_A_CM)
+    page.gap(8)
 
 
 def _margin(page: Page, job: JobWords) -> None:

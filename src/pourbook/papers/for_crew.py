@@ -11,14 +11,14 @@ from openpyxl import Workbook
 from pourbook.formats.ooxml.addresses import letters
 from pourbook.functions.draw import drawing
 from pourbook.papers.job_words import JobWords, at, on
-from pourbook.papers.page import Content, Page
+from pourbook.papers.page import POINTS_A_CM, Content, Page
 from pourbook.workbook.build import drawing_chart
 
 _LINES = (
     "place", "card_pieces", "shake", "first", "second", "third", "pigment", "thinner", "mixing",
     "card_cups", "spread", "heat", "broadcast", "note", "cautions",
 )  # fmt: skip
-_CHART_CM, _POINTS_A_CM = 22.5, 72 / 2.54
+_CHART_CM = 22.5
 _BESIDE = 128.0
 """Points of a card beside its lines: title, job and boxes."""
 
@@ -82,7 +82,7 @@ def _drawing(book: Workbook, job: JobWords) -> None:
     page.table(("Batch", "What it pours"), rows, "ll")
     page.gap(8)
     chart = drawing_chart.drawn(cells, _CHART_CM)
-    page.chart(chart, chart.height * _POINTS_A_CM)
+    page.chart(chart, chart.height * POINTS_A_CM)
     page.done()
     book.move_sheet(points, offset=len(book.sheetnames))
 

@@ -28,6 +28,7 @@ BODY = 10.0
 PAPERS = {"letter": (1, 612.0, 792.0), "A4": (9, 595.0, 842.0)}
 """Code in the file, and width and height in points."""
 _SIDE, _TOP = 0.6, 0.7  # inches
+POINTS_A_CM = 72 / 2.54
 _POINT = 72.0
 _WIDTH_POINTS = 5.65  # of one unit of a column's width, in the widest of the usual programs
 _BOLD = 1.08
@@ -262,6 +263,7 @@ class Page:
 
     def chart(self, chart: ChartBase, height: float) -> None:
         """Place a chart, and keep so many points free for it."""
+        self.need(height)
         self.sheet.add_chart(chart, self.sheet.cell(self.row, 1).coordinate)
         self._next(height)
 

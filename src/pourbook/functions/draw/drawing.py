@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, is_blank, number
-from pourbook.errors import BlankError, InputError, PourbookError
+from pourbook.errors import InputError, PourbookError, UnknownError, WaitsError
 from pourbook.functions.batch import batches, mixes
 from pourbook.functions.batch.mixes import Mix
 from pourbook.functions.declare import Argument, Example, Function, Result
@@ -23,7 +23,6 @@ from pourbook.functions.draw.drawn_pieces import Drawn, Key, pieces, run_togethe
 from pourbook.tables import rooms
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.trade.drawing import hatch, on_page
 from pourbook.trade.drawing.outlines import Outline, spans
 
@@ -34,7 +33,7 @@ SLOTS, LINES, NUMBERS = 10, 48, 16
 SLOT = LINES + NUMBERS
 ROWS = PIECES * POINTS
 ASIDE = -60.0
-TEXTS = {"status": 2, "layer": 3, "width": 4, "missing": 5}
+TEXTS = {"layer": 3, "width": 4, "missing": 5}
 """Rows of the texts, from 0; those of a piece, of a batch and of its number are begun by blocks."""
 _NUMBER, _BATCH = 1, 6
 _SEAMS, _JOINS = SLOTS, SLOTS + 1
@@ -43,6 +42,7 @@ _NEAR_TALLEST = 0.7
 """How tall a line must be, of the tallest of a part, to carry its number."""
 _FINEST, _COARSER, _COARSEST = 0.9, 1.15, 40
 RESULTS = (
+    Column("drawing_status", "In the first row: ok, or why no batches are drawn"),
     Column("label", "Texts of the drawing: names of pieces, numbers of batches, what is drawn"),
     Column("outline_x", "Points of the outlines, across"),
     Column("outline_y", "Points of the outlines, upwards"),
@@ -56,6 +56,7 @@ RESULTS = (
 class _Sheet:
     """The rows as they are filled."""
 
+    status: str = OK
     texts: dict[int, str] = field(default_factory=dict)
     outlines: dict[int, tuple[float, float]] = field(default_factory=dict)
     lines: dict[int, tuple[float, float, float]] = field(default_factory=dict)
@@ -66,6 +67,7 @@ class _Sheet:
         aside = (ASIDE, ASIDE)
         return [
             [
+                "" if at else self.status,
                 self.texts.get(at, ""),
                 *self.outlines.get(at, aside),
                 *self.lines.get(at, (*aside, 0.0)),
@@ -100,27 +102,24 @@ def compute(
 ) -> Result:
     """Return the result rows of PB_DRAWING."""
     system = rooms.system_of(system_name)
+    tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
+    found = mixes.mixes(tables, units.to_si(temperature, system.temperature), crew, option)
     sheet = _Sheet()
-    try:
-        drawn = pieces(room_rows, system, "" if is_blank(room) else str(room).strip())
-        if not drawn:
-            mend = "measure a piece on Rooms" if is_blank(room) else "type a room of Rooms"
-            raise BlankError("there is nothing to draw", mend, "Room")
-    except PourbookError as error:
-        sheet.texts[TEXTS["status"]] = error.cell_text()
+    drawn = pieces(room_rows, system, "" if is_blank(room) else str(room).strip())
+    if not drawn:
+        mend = "measure a piece on Rooms" if is_blank(room) else "type a room of Rooms"
+        kind = WaitsError if is_blank(room) else UnknownError
+        error = kind("there is nothing to draw", mend, "Room")
+        sheet.status = error.cell_text()
         return sheet.rows()
     if len(drawn) > PIECES:
         sheet.left_out.append(f"{len(drawn) - PIECES} more pieces: draw one room")
         drawn = drawn[:PIECES]
     try:
-        tables = JobTables(layers, doing, products, working, room_rows, system, going_of(going))
-        kelvin = units.to_si(temperature, system.temperature)
-        found = mixes.mixes(tables, kelvin, crew, option)
         poured, name = _poured(found, layer, turn)
-        sheet.texts[TEXTS["status"]] = OK
     except PourbookError as error:
         poured, name = [], "outlines alone"
-        sheet.texts[TEXTS["status"]] = error.cell_text()
+        sheet.status = error.cell_text()
     sheet.texts[TEXTS["layer"]] = name
     _draw(sheet, drawn, poured, system)
     sheet.texts[TEXTS["missing"]] = "; ".join(sheet.left_out)
@@ -133,7 +132,7 @@ def _poured(
     """Return the batches of one pass of the layer to draw, and what it is."""
     numbers = sorted({one.layer_number for one in found})
     if not numbers:
-        raise BlankError("no layer is poured yet", "choose a finish on Start", "Layer")
+        raise WaitsError("no layer is poured yet", "choose a finish on Start", "Layer")
     wanted = int(number(layer, "Layer", numbers[0]))
     if wanted not in numbers:
         what = f"the option has no layer {wanted}"
@@ -142,7 +141,7 @@ def _poured(
     made = [one for one in of_layer if isinstance(one, Mix)]
     refused = next((one for one in of_layer if isinstance(one, mixes.Refused)), None)
     if refused is not None:
-        raise refused.error
+        raise WaitsError(f"layer {wanted} cannot be planned", "see Batches", "Layer")
     passes = made[0].planned.passes
     which = int(number(turn, "Pass", 1.0))
     if not 1 <= which <= len(passes):
@@ -167,7 +166,7 @@ def _draw(
     try:
         placed = on_page.place(boxes)
     except PourbookError as error:
-        sheet.texts[TEXTS["status"]] = error.cell_text()
+        sheet.status = error.cell_text()
         return
     sheet.texts[TEXTS["width"]] = (
         f"{units.show(on_page.WIDE / placed.scale, system.run, 1)} from edge to edge"
@@ -315,9 +314,33 @@ ARGUMENTS = (
 
 
 def _example() -> tuple[tuple[Value, ...], ...]:
-    nothing = "! Room: there is nothing to draw: measure a piece on Rooms"
+    """Return a top of 4 m by 0.5 m, poured in two halves: 84 lines, 42 for each.
+
+    It is as wide as the page, so that a metre is 25 hundredths.
+    """
+    wide, high = on_page.WIDE, 0.5 * on_page.WIDE / 4
+    top = on_page.HIGH - on_page.ABOVE
+    low = top - high
+    corners = [(wide / 2, top), (0.0, top), (0.0, low), (wide, low), (wide, top)]
+    path = [*corners, *[(wide / 2, top)] * (POINTS - len(corners))]
+    strokes = [((at + 0.5) * wide / 84, low, high) for at in range(84)]
+    lines = {
+        **{slot * SLOT + at: strokes[slot * 42 + at] for slot in (0, 1) for at in range(42)},
+        LINES: (strokes[21][0], low + high / 2, 0.0),
+        SLOT + LINES: (strokes[42 + 21][0], low + high / 2, 0.0),
+        _SEAMS * SLOT: (wide / 2, low, high),
+    }
+    texts = {0: "Bar: Top", _NUMBER: "1", SLOT + _NUMBER: "2"}
+    texts |= {TEXTS["layer"]: "Layer 1, Flood", TEXTS["width"]: "4.0 m from edge to edge"}
+    texts |= {at * SLOT + _BATCH: f"Top, part {at + 1} of 2, wet into wet" for at in (0, 1)}
     return tuple(
-        (nothing if at == TEXTS["status"] else "", *[ASIDE] * 4, 0.0) for at in range(ROWS)
+        (
+            "" if at else OK,
+            texts.get(at, ""),
+            *(path[at] if at < POINTS else (ASIDE, ASIDE)),
+            *lines.get(at, (ASIDE, ASIDE, 0.0)),
+        )
+        for at in range(ROWS)
     )
 
 
@@ -328,16 +351,7 @@ PB_DRAWING = Function(
     result=f"{ROWS} rows of points in hundredths of the page's width, for a chart to draw",
     valid=f"up to {PIECES} pieces and {SLOTS} batches of a pass; where a cutout lies is not known",
     source="plane geometry; the areas are those of PB_ROOMS",
-    examples=(
-        Example(
-            (
-                *batches.EXAMPLE_ARGUMENTS[:4],
-                ((None,) * len(ROOM_COLUMNS),),
-                *batches.EXAMPLE_ARGUMENTS[5:],
-            ),
-            _example(),
-        ),
-    ),
+    examples=(Example(batches.EXAMPLE_ARGUMENTS, _example()),),
     compute=compute,
     columns=RESULTS,
     rows=ROWS,

@@ -7,11 +7,12 @@ beside what it joins; volumes to fill have none.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
-from pourbook.errors import PourbookError
+from pourbook.errors import BlankError, PourbookError, RangeError, UnknownError
 from pourbook.tables import reading, rooms
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.trade import filling, measuring
@@ -45,8 +46,7 @@ def pieces(cells: Rows, system: units.System, only: str = "") -> list[Drawn]:
         system: How bare numbers are read.
         only: The room to draw; all if it is empty.
 
-    Raises:
-        InputError: A size cannot be read; such a row is not measured, and is left out.
+    Raises: nothing; a row whose sizes cannot be read is left out, as one that is not measured.
     """
     found: dict[str, list[Drawn]] = {}
     for line in cells:
@@ -54,7 +54,8 @@ def pieces(cells: Rows, system: units.System, only: str = "") -> list[Drawn]:
         if row["status"] != OK or only.casefold() not in {"", text(row["room"]).casefold()}:
             continue
         room = found.setdefault(text(row["room"]).casefold(), [])
-        room += _of_row(row, system)
+        with suppress(PourbookError):  # what cannot be read is no measured piece
+            room += _of_row(row, system)
     return [piece for room in found.values() for piece in _joined(room)]
 
 
@@ -62,7 +63,10 @@ def _of_row(row: Mapping[str, Value], system: units.System) -> list[Drawn]:
     shape = (text(row["shape"]) or "rectangle").casefold()
     if shape == filling.MOULD or shape in filling.FILLS:
         return []
-    count = int(number(row["count"], "How many", 1.0))
+    typed = number(row["count"], "How many", 1.0)
+    if not 1 <= typed <= rooms.MOST_OF_A_KIND:
+        raise RangeError(f"'{typed:g}' is no count of pieces", "type 1, 2, 3 ...", "How many")
+    count = int(typed)
     points = _outline(shape, row, system, count)
     holes = _holes(points, row, system)
     name = text(row["piece"])
@@ -77,21 +81,23 @@ def _outline(shape: str, row: Mapping[str, Value], system: units.System, count: 
     if shape == rooms.AREA_GIVEN:
         total = units.to_si(number(row["top"], "Top"), system.area)
         return of_area(total / count)
-    named = next(one for one in measuring.SHAPES if one.casefold() == shape)
-    sizes = [
-        reading.labelled(row[letter], "length", "Sizes", system.length, system.fluids)
-        for letter, _ in zip("abcd", measuring.SHAPES[named].dimensions, strict=False)
-        if not is_blank(row[letter])
-    ]
+    named = next((one for one in measuring.SHAPES if one.casefold() == shape), "")
+    if not named:
+        raise UnknownError(f"'{shape}' is not drawn", "choose a shape from the list", "Shape")
+    sizes = []
+    for letter, name in zip("abcd", measuring.SHAPES[named].dimensions, strict=False):
+        if not is_blank(row[letter]):
+            sizes.append(
+                reading.labelled(row[letter], "length", "Sizes", system.length, system.fluids)
+            )
+        elif name not in measuring.SHAPES[named].optional:
+            raise BlankError("it is blank", f"a {named} needs it", "Sizes")
     return outline(named, sizes)
 
 
 def _holes(points: Outline, row: Mapping[str, Value], system: units.System) -> tuple[Outline, ...]:
     """Return the cutouts, side by side in the middle: where they lie is not measured."""
-    try:
-        cut = reading.holes(row["cutouts"], system)
-    except PourbookError:  # the row would not be measured
-        return ()
+    cut = reading.holes(row["cutouts"], system)
     shapes = [cutout(one.shape, one.sizes) if one.shape else of_area(one.area) for one in cut]
     wide, _ = spans(points)
     gap = (wide - sum(spans(shape)[0] for shape in shapes)) / (len(shapes) + 1)

@@ -6,9 +6,8 @@ units and a legend, and is made so that Excel and LibreOffice both draw it (no t
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from openpyxl.chart import BarChart, Reference
 from openpyxl.chart import Series as ChartSeries
@@ -19,9 +18,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pourbook.errors import TemplateError
 from pourbook.formats.ooxml.addresses import a1, letters
 from pourbook.workbook.build import drawing_chart
+from pourbook.workbook.build.chart_titles import untitled
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import resolve
-from pourbook.workbook.template.template import Block, Sheet
+from pourbook.workbook.template.template import Sheet
 
 # Dark to light, so that the parts stay apart on a black and white printer too.
 COLOURS = ("1B3A4B", "C8553D", "588157", "F2B134", "6D597A", "9DB4C0", "E8D8C3", "3D5A80")
@@ -39,56 +39,64 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
         if block.kind == "chart":
             place = plan.places[block.id]
             if block.chart == DRAWING:
-                chart = drawing_chart.drawn(partial(_cells, plan, block.series[0].values))
-                page.add_chart(chart, a1(place.first, place.left))
+                cells = partial(_cells, plan, block.series[0].values)
+                page.add_chart(drawing_chart.drawn(cells), a1(place.first, place.left))
                 continue
-            chart = _stacked(plan, sheet, block)
-            if block.chart == CALENDAR:
-                _as_calendar(chart)
-            if block.chart == WATERFALL:
-                _as_waterfall(chart)
+            at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
+            series = [
+                (_reference(plan, one.values, at), plan.text(one.name)) for one in block.series
+            ]
+            categories = _reference(plan, block.categories, at)
+            chart = stacked(block.chart, plan.text(block.axis), categories, series)
             page.add_chart(chart, a1(place.first, place.left))
 
 
-def _untitled(write: Callable[[], Any]) -> Any:
-    """Write a chart with no title but what is set: Excel else takes the name of a lone series."""
-    tree = write()
-    held = next(child for child in tree if child.tag.endswith("chart"))
-    mark = held.makeelement(held.tag.removesuffix("chart") + "autoTitleDeleted", {"val": "1"})
-    held.insert(0, mark)
-    return tree
+def stacked(
+    kind: str, axis: str, categories: Reference, series: Sequence[tuple[Reference, str]]
+) -> BarChart:
+    """Return a chart of stacked columns or bars.
 
+    Args:
+        kind: ``stacked columns``, ``stacked bars``, ``calendar`` or ``waterfall``.
+        axis: What the numbers are.
+        categories: The cells that name the columns.
+        series: The cells of each series, and its name.
 
-def _stacked(plan: Layout, sheet: Sheet, block: Block) -> BarChart:
-    if block.chart not in {"stacked columns", "stacked bars", CALENDAR, WATERFALL}:
-        raise TemplateError(f"unknown chart '{block.chart}'", "", block.id)
+    Raises:
+        TemplateError: There is no such kind.
+    """
+    if kind not in {"stacked columns", "stacked bars", CALENDAR, WATERFALL}:
+        raise TemplateError(f"unknown chart '{kind}'")
     chart = BarChart()
-    chart._write = partial(_untitled, chart._write)
+    untitled(chart)
     chart.roundedCorners = False
-    chart.type = "bar" if block.chart in {"stacked bars", CALENDAR} else "col"
+    chart.type = "bar" if kind in {"stacked bars", CALENDAR} else "col"
     chart.grouping, chart.overlap, chart.gapWidth = "stacked", 100, 60
     chart.title = None
     chart.width, chart.height = 17.0, 8.0
-    chart.y_axis.title = plan.text(block.axis)
+    chart.y_axis.title = axis
     chart.y_axis.delete = chart.x_axis.delete = False
     chart.y_axis.number_format = "#,##0"
     chart.y_axis.majorGridlines = chart.y_axis.majorGridlines
     chart.y_axis.title.overlay = False
     chart.legend.position = "r"
     chart.legend.overlay = False
-    at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
-    for number, item in enumerate(block.series):
-        series = ChartSeries(_reference(plan, item.values, at), title=None)
-        series.tx = SeriesLabel(v=plan.text(item.name))
+    for number, (values, name) in enumerate(series):
+        made = ChartSeries(values, title=None)
+        made.tx = SeriesLabel(v=name)
         colour = COLOURS[number % len(COLOURS)]
-        series.graphicalProperties.solidFill = colour
-        series.graphicalProperties.line.solidFill = PATTERN_LINE
-        chart.append(series)
-    chart.set_categories(_reference(plan, block.categories, at))
+        made.graphicalProperties.solidFill = colour
+        made.graphicalProperties.line.solidFill = PATTERN_LINE
+        chart.append(made)
+    chart.set_categories(categories)
     labels = DataLabelList()
     labels.showVal = labels.showSerName = labels.showCatName = False
     labels.showLegendKey = labels.showPercent = False
     chart.dataLabels = labels
+    if kind == CALENDAR:
+        _as_calendar(chart)
+    if kind == WATERFALL:
+        _as_waterfall(chart)
     return chart
 
 

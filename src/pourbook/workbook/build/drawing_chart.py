@@ -24,6 +24,7 @@ from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphPrope
 
 from pourbook.functions.draw.drawing import LINES, NUMBERS, PIECES, POINTS, SLOT, SLOTS
 from pourbook.trade.drawing.on_page import HIGH, WIDE
+from pourbook.workbook.build.chart_titles import untitled
 
 COLOURS = (
     *("1F77B4", "D95F02", "2CA02C", "C21E7A", "7B4FB5"),
@@ -47,6 +48,7 @@ def drawn(cells: Range, wide: float = WIDE_CM) -> ScatterChart:
         wide: How wide the chart is, in cm.
     """
     chart = ScatterChart()
+    untitled(chart)
     chart.style, chart.roundedCorners = None, False
     chart.scatterStyle = "lineMarker"
     chart.title, chart.legend = None, None
