@@ -13,18 +13,19 @@ from pourbook.papers.page import POINTS_A_CM, Content, Page
 from pourbook.workbook.build import charts
 
 _WHY = (
-    ("area", "more or less was coated than was measured"),
-    ("rate", "the film was thicker or thinner than planned"),
-    ("waste", "more or less was lost, thrown away or put back"),
-    ("price", "packs were dearer or cheaper than quoted"),
+    ("area", "more was coated than was measured", "less was coated than was measured"),
+    ("rate", "the film was thicker than planned", "the film was thinner than planned"),
+    ("waste", "more was lost or thrown away", "less was lost, or more went back to the shelf"),
+    ("price", "packs were dearer than quoted", "packs were cheaper than quoted"),
 )
+"""What used differs from quoted by, and why it is more or less."""
 _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
 
 
 def pages(book: Workbook, job: JobWords) -> None:
     """Add the pages of the bookkeeper to a workbook."""
-    page = Page(book, "Books", (23, 11, 11, 11, 11, 11, 11, 11), paper=job.paper, foot=job.name)
+    page = Page(book, "Books", (20, 13, 13, 13, 13, 13, 13, 13), paper=job.paper, foot=job.name)
     page.text(f"Quoted and used: {job.name}", size=16, bold=True)
     _accepted(page, job)
     _settled(page, job)
@@ -57,16 +58,20 @@ def _accepted(page: Page, job: JobWords) -> None:
 
 
 def _settled(page: Page, job: JobWords) -> None:
+    is_settled = job.words("settle_state", "state") == "ok"
+    if is_settled:
+        page.need(page.room)  # on a page of its own
     page.heading("From quoted to used, coatings alone")
-    if job.words("settle_state", "state") != "ok":
+    if not is_settled:
         page.text(f"Not settled yet: {job.words('settle_state', 'state').lstrip('! ')}.")
         return
     quoted, used = (job.number("settle_sums", name) for name in ("quoted", "actual"))
     page.text(f"Quoted for coatings: {job.money(quoted)}. Used: {job.money(used)}.")
-    for name, why in _WHY:
+    for name, dearer, cheaper in _WHY:
         found = job.number("settle_sums", name)
-        sign = "more" if found > 0 else "less"
-        page.text(f"{job.money(abs(found))} {sign}, because {why}.")
+        sign, why = ("more", dearer) if found > 0 else ("less", cheaper)
+        if found:
+            page.text(f"{job.money(abs(found))} {sign}, because {why}.")
     _waterfall(page, job)
     for block, wanted, title in (
         ("settle", _VOLUMES, f"Volumes, {job.unit('volume')}"),
@@ -99,6 +104,8 @@ def _waterfall(page: Page, job: JobWords) -> None:
     for row in rows:
         figures = (job.number_or_none(block, name, row) for block, _, name in names)
         data.append([job.words("steps", "step", row), *figures])
+        for cell, (block, _, name) in zip(data[data.max_row][1:], names, strict=True):
+            cell.number_format = job.plan.block(block).field(name).format
 
     def column(at: int) -> Reference:
         return Reference(data, min_col=at, min_row=1, max_row=len(rows))
@@ -107,9 +114,9 @@ def _waterfall(page: Page, job: JobWords) -> None:
     axis = f"Coatings, {job.words('money', 'currency')}"
     chart = charts.stacked(drawn.chart, axis, column(1), series)
     chart.visible_cells_only = False
-    chart.width, chart.height = 17.0, 6.4
+    chart.width, chart.height = 17.0, 4.3
     page.chart(chart, chart.height * POINTS_A_CM)
-    page.gap(8)
+    page.gap(4)
 
 
 def _margin(page: Page, job: JobWords) -> None:
@@ -119,5 +126,6 @@ def _margin(page: Page, job: JobWords) -> None:
         (item.header, *(job.amount("margin", item.id, n) for n in range(len(declared.instances))))
         for item in declared.columns
         if item.id != "state"
+        and any(job.number_or_none("margin", item.id, n) for n in range(len(declared.instances)))
     ]
     page.table(("", *declared.instances), rows, "l" + "r" * len(declared.instances))

@@ -263,7 +263,8 @@ class Page:
 
     def chart(self, chart: ChartBase, height: float) -> None:
         """Place a chart, and keep so many points free for it."""
-        self.need(height)
+        self.need(height + 4.0)
+        self.gap(4.0)
         self.sheet.add_chart(chart, self.sheet.cell(self.row, 1).coordinate)
         self._next(height)
 
