@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import itertools
 import shutil
+import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -127,3 +128,7 @@ def _on_open_sheets(layout: Layout, book: RawBook) -> Iterator[str]:
             own = (declared.sheet, address) not in layout.by_address
             if own and (raw.formula or not is_blank(raw.value)):
                 yield f"{declared.sheet}!{address}: '{raw.formula or text(raw.value)}'"
+    with zipfile.ZipFile(book.path) as package:
+        pictures = sum(name.startswith("xl/media/") for name in package.namelist())
+    if pictures:
+        yield f"{pictures} picture{'s' * (pictures > 1)}: copy them over, to the sheet Photos"

@@ -7,6 +7,7 @@ stand on the sheet Quote.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 
 from openpyxl import Workbook
 
@@ -115,8 +116,37 @@ def _pieces(page: Page, job: JobWords) -> None:
         name = job.words("rooms", "piece", row)
         rooms.setdefault(room, []).append(f"{name} ({count:g})" if count > 1 else name)
         area[room] = area.get(room, 0.0) + (job.number_or_none("rooms", "total", row) or 0.0)
-    rows = [(room, ", ".join(names), Amount(area[room]), "") for room, names in rooms.items()]
-    page.table(("Room", "Pieces", f"Surface, {job.unit('area')}", ""), rows, "llrl")
+    chosen = list(_colours(job))
+    rows = []
+    for room, names in rooms.items():
+        told = [said for one, said in chosen if one in {"", room.casefold()}]
+        rows.append((room, ", ".join(names), Amount(area[room]), "; ".join(told)))
+    heads = ("Room", "Pieces", f"Surface, {job.unit('area')}", "Colour and sheen" if chosen else "")
+    page.table(heads, rows, "llrl")
+    for said in dict.fromkeys(_samples(job)):
+        page.text(said)
+
+
+def _colours(job: JobWords) -> Iterator[tuple[str, str]]:
+    """Give what was chosen, each with the room it is for, in small letters; blank is every room."""
+    for row in range(job.plan.block("colours").rows):
+        colour, sheen = (job.words("colours", name, row) for name in ("colour_name", "sheen"))
+        if colour or sheen:
+            piece = job.words("colours", "colour_piece", row)
+            said = ", ".join(word for word in (colour, sheen) if word)
+            room = job.words("colours", "colour_room", row).casefold()
+            yield room, f"{piece}: {said}" if piece else said
+
+
+def _samples(job: JobWords) -> Iterator[str]:
+    """Give whose word the samples have, and which still wait for one."""
+    for row in range(job.plan.block("colours").rows):
+        sample = job.words("colours", "sample", row)
+        if not sample:
+            continue
+        by, when = job.words("colours", "approved_by", row), job.day("colours", "approved_on", row)
+        yes = f"approved{f' by {by}' if by else ''} on {on(when)}" if when else "to be approved"
+        yield f"Sample {sample}: {yes}."
 
 
 def _when(page: Page, job: JobWords) -> None:
