@@ -109,6 +109,25 @@ def test_first_price_takes_twelve_cells(show) -> None:  # type: ignore[no-untype
     assert found("standing", "quote") == "! see Quote"
 
 
+def test_a_kitchen_from_a_shop_with_two_options_takes_twenty_cells(show) -> None:  # type: ignore[no-untyped-def]
+    """What a shop holds (prices, rates, tax, crew) is no cell of the job."""
+    shop = {**PRICES, ("site", "crew", 0): 3}
+    tops = (("Sink run", "10'", "25 1/2"), ("Range run", "8'", "25 1/2"), ("Island", "5'", "28"))
+    typed: dict[Key, object] = {("start", "job", 0): "Kitchen", ("site", "temperature", 0): 70}
+    typed |= {("start", "client", 0): "A client"}
+    for row, (piece, a, b) in enumerate(tops):
+        typed |= {("rooms", "piece", row): piece, ("rooms", "a", row): a, ("rooms", "b", row): b}
+        typed |= {("rooms", "edge_run", row): a, ("rooms", "edge_height", row): "1 1/2"}
+    typed |= {("chosen", "finish_a", 0): THREE, ("chosen", "finish_b", 0): FINISHES[1]}
+    assert len(typed) == 20
+    found = show({**shop, **typed})
+    inches = 120 * 25.5 + 96 * 25.5 + 60 * 28
+    assert found("measured", "top") == pytest.approx(inches / 144)  # 49.9 square feet
+    for option in (0, 1):
+        assert isinstance(found("price", "gross", option), float)
+        assert float(found("price", "gross", option)) > 0
+
+
 def test_usual_figures_are_counted_and_hold_the_cards_back(show) -> None:  # type: ignore[no-untyped-def]
     typed = {**TOP, **SITE, ("chosen", "finish_a", 0): THREE, ("money", "tax", 0): 0}
     found = show(typed)
