@@ -129,7 +129,9 @@ def test_long_list_of_pieces_is_cut_and_says_so(job: Job, table: Table) -> None:
     (row,) = table(job({}, {"bucket": "20 L", "pace": 900}, pieces=pieces))
     assert len(str(row["card_pieces"])) <= mix_cards.LONGEST_PIECES + 30
     shown = str(row["card_pieces"]).count("A shelf")
-    assert str(row["card_pieces"]).endswith(f"and {20 - shown} more, see Batches")
+    assert (
+        str(row["card_pieces"]).partition(". ")[0].endswith(f"and {20 - shown} more, see Batches")
+    )
 
 
 def test_title_counts_the_whole_job(job: Job, table: Table) -> None:
@@ -149,3 +151,22 @@ def test_batch_too_small_to_weigh_keeps_its_amounts_and_has_no_card(job: Job, ta
     volumes = [row["volume_a"], row["volume_b"]]
     assert all(isinstance(v, float) and v > 0 for v in volumes)
     assert volumes[0] == pytest.approx(300 * float(str(volumes[1])), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("film", "us", "metric"),
+    [  # 1 mil is 25.4 µm exactly
+        (0.000762, "30 mil (750 µm)", "750 µm"),
+        (0.0001016, "4 mil (100 µm)", "100 µm"),
+        (0.00006, "2.5 mil (60 µm)", "60 µm"),
+    ],
+)
+def test_a_film_is_told_in_the_steps_of_a_gauge(film: float, us: str, metric: str) -> None:
+    assert mix_cards.gauge(film, units.SYSTEMS["us"]) == us
+    assert mix_cards.gauge(film, units.SYSTEMS["metric"]) == metric
+
+
+def test_a_card_says_room_pieces_area_and_film(job: Job, table: Table) -> None:
+    rows = table(job({}, {"bucket": "3 L"}, pieces=(("Run", 3.0, "no"), ("Sill", 1.0, "no"))))
+    # 4 m of 0.5 m top and 40 mm edge are 2.16 m²; 1 mm of film.
+    assert [str(row["card_pieces"]) for row in rows] == ["Bar: Run; Sill. 2.2 m², 1000 µm wet"]

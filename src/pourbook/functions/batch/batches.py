@@ -256,7 +256,7 @@ def _example() -> tuple[tuple[Value, ...], ...]:
             *parts_and_doses,
             f"Batch {n} of 2: Flood",
             f"Clear, 1 A : 1 B by volume, A first. Layer 1, batch {n} of 2",
-            f"Top, part {n} of 2, wet into wet",
+            f"Bar: Top, part {n} of 2, wet into wet. 1.0 m², 1000 µm wet",
             "",
             "1. Pour A: 605 g (to the 550 mL mark)",
             "2. Pour B: 550 g (to the 1,100 mL mark)",

@@ -16,6 +16,7 @@ from pourbook.cells import Value, ranges_are_of
 from pourbook.functions.batch.mixes import Mix
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import ALCOHOL, EFFECTS
+from pourbook.tables.measured import FILLS
 from pourbook.tables.products import PARTS, Product, in_words
 from pourbook.tables.works import MINUTE
 from pourbook.trade import weighing
@@ -105,7 +106,7 @@ def texts(mix: Mix, last: int, system: units.System) -> list[Value]:
     return [
         f"Batch {mix.number} of {last}: {layer.name}",
         f"{product.name}, {in_words(product)}. Layer {mix.layer_number}, batch {mix.in_layer}",
-        _short(mix.pieces),
+        _where(mix, system),
         "" if product.shake == "none" else f"Shake {_shaken(product.shake)} well before opening",
         *pours,
         pigment,
@@ -197,13 +198,45 @@ def _shaken(shake: str) -> str:
     return "all parts" if shake == "all" else f"part {shake}"
 
 
-def _short(pieces: str) -> str:
+def _where(mix: Mix, system: units.System) -> str:
+    """Return rooms, pieces, area and film of a batch; those of templates 1 have pieces alone."""
+    if ranges_are_of() == 1:
+        return _short(mix.pieces, LONGEST_PIECES)
+    layer = mix.planned.layer
+    rooms = dict.fromkeys(layer.pieces[share.piece].room for share in mix.batch.shares)
+    place = ", ".join(filter(None, rooms))
+    said = f"{place}: " if place else ""
+    target = f". {units.show(mix.area, system.area, 1)}"
+    if FILLS in layer.surfaces:
+        target = ", level with its edges"
+    else:
+        target += f", {gauge(layer.wet, system)} wet"
+    return f"{said}{_short(mix.pieces, LONGEST_PIECES - len(said) - len(target))}{target}"
+
+
+def gauge(film: float, system: units.System) -> str:
+    """Return a wet film in m in steps a comb gauge is read in (common practice, no source).
+
+    Example:
+        >>> gauge(0.00095, units.SYSTEMS["us"]), gauge(0.00095, units.SYSTEMS["metric"])
+        ('37 mil (950 µm)', '950 µm')
+    """
+    micrometres = film * 1e6
+    step = 5 if micrometres < 100 else 25
+    metric = f"{round(micrometres / step) * step:g} µm"
+    if system.film != "mil":
+        return metric
+    mil = film / units.to_si(1.0, "mil")
+    return f"{round(mil * 2) / 2 if mil < 10 else round(mil):g} mil ({metric})"
+
+
+def _short(pieces: str, longest: int) -> str:
     """Return the pieces, cut at one of them where they are too many for the card."""
-    if len(pieces) <= LONGEST_PIECES:
+    if len(pieces) <= longest:
         return pieces
-    kept = pieces[:LONGEST_PIECES].rpartition("; ")[0]
+    kept = pieces[:longest].rpartition("; ")[0]
     left = pieces[len(kept) :].count("; ")
-    return f"{kept or pieces[:LONGEST_PIECES]}; and {left} more, see Batches"
+    return f"{kept or pieces[:longest]}; and {left} more, see Batches"
 
 
 def _heating(mix: Mix) -> str:

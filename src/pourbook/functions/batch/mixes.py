@@ -36,7 +36,7 @@ _NUMBERED = re.compile(r"^(.*\S) (\d+)$")
 
 @dataclass(frozen=True)
 class Mix:
-    """One batch worked out, SI: kg, m³, s. ``shares`` are its parts in the order A, B, C."""
+    """One batch worked out, SI: kg, m², m³, s. ``shares`` are its parts in the order A, B, C."""
 
     number: int
     layer_number: int
@@ -57,6 +57,7 @@ class Mix:
     kelvin: float = 0.0
     planned_for: float = 0.0
     takes: float = 0.0
+    area: float = 0.0
 
     def refuse_late(self, system: units.System) -> None:
         """Refuse a batch that is in the bucket longer than it may be at the warmth of its hour.
@@ -170,6 +171,7 @@ def _of_layer(
                 broadcast_name=broadcast_name,
                 kelvin=kelvin,
                 planned_for=day,
+                area=area,
                 takes=plans.ready_seconds(layer, plan.doing) + math.fsum(spread),
             )
 
