@@ -10,6 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from pourbook import units
 from pourbook.cells import Rows, Value
 from pourbook.functions.batch import mix_cards
 

@@ -30,7 +30,7 @@ def test_card_says_what_colour_each_piece_gets(job: Job, table: Table) -> None:
     (found,) = table(_coloured(call, "oyster grey", ""))
     assert plain["pieces"] == "Top; Shelf"
     assert found["pieces"] == "Top in oyster grey; Shelf"
-    assert found["card_pieces"] == "Top in oyster grey; Shelf"
+    assert str(found["card_pieces"]).startswith("Bar: Top in oyster grey; Shelf. ")
     changed = {key for key in found if found[key] != plain[key]}
     assert changed == {"pieces", "card_pieces"}, "a colour changes no amount"
 

@@ -287,8 +287,8 @@ FAULTS = (
         "a sheet hidden",
         _swapped(
             "xl/workbook.xml",
-            'name="Products" sheetId="6" state="visible"',
-            'name="Products" sheetId="6" state="hidden"',
+            'name="Products" sheetId="22" state="visible"',
+            'name="Products" sheetId="22" state="hidden"',
         ),
         ("Products", ""),
         ("hidden", "unhide"),
