@@ -19,7 +19,7 @@ _LINES = (
     "card_cups", "spread", "heat", "broadcast", "note", "cautions",
 )  # fmt: skip
 _CHART_CM = 22.5
-_BESIDE = 128.0
+_BESIDE = 117.0
 """Points of a card beside its lines: title, job and boxes."""
 
 
@@ -47,8 +47,8 @@ def _cards(book: Workbook, job: JobWords) -> None:
         boxes: list[tuple[Content, ...]] = [("Mixed by", "", "Mixing begun at", "")]
         boxes += [("Part A weighed", "", "Part B weighed", ""), ("Lot A", "", "Lot B", "")]
         boxes += [("All spread at", "", "Wet film read", "")]
-        page.boxes(boxes, 18.0)
-        page.gap(14)
+        page.boxes(boxes, 16.5)
+        page.gap(8)
     page.done()
 
 
