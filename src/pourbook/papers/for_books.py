@@ -19,6 +19,8 @@ _WHY = (
     ("price", "packs were dearer than quoted", "packs were cheaper than quoted"),
 )
 """What used differs from quoted by, and why it is more or less."""
+_HEAD, _ROW = 44.0, 16.5
+"""Points of a heading with the heads of its table, and of a row."""
 _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
 
@@ -114,18 +116,19 @@ def _waterfall(page: Page, job: JobWords) -> None:
     axis = f"Coatings, {job.words('money', 'currency')}"
     chart = charts.stacked(drawn.chart, axis, column(1), series)
     chart.visible_cells_only = False
-    chart.width, chart.height = 17.0, 4.3
+    chart.width, chart.height = 17.0, 3.9
     page.chart(chart, chart.height * POINTS_A_CM)
     page.gap(4)
 
 
 def _margin(page: Page, job: JobWords) -> None:
     declared = job.plan.block("margin")
-    page.heading("Margin, as quoted and as earned")
     rows: list[tuple[Content, ...]] = [
         (item.header, *(job.amount("margin", item.id, n) for n in range(len(declared.instances))))
         for item in declared.columns
         if item.id != "state"
         and any(job.number_or_none("margin", item.id, n) for n in range(len(declared.instances)))
     ]
+    page.need(_HEAD + _ROW * len(rows))  # in one piece
+    page.heading("Margin, as quoted and as earned")
     page.table(("", *declared.instances), rows, "l" + "r" * len(declared.instances))
