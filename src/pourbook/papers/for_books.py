@@ -19,7 +19,7 @@ _WHY = (
     ("price", "packs were dearer than quoted", "packs were cheaper than quoted"),
 )
 """What used differs from quoted by, and why it is more or less."""
-_HEAD, _ROW = 40.0, 15.0
+_HEAD, _ROW = 42.0, 15.5
 """Points of a heading with the heads of its table, and of a row."""
 _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
