@@ -770,7 +770,7 @@ def test_every_sheet_is_ready_to_print(layout: Layout, book: Workbook) -> None:
             assert page.print_title_rows == repeated, sheet.sheet
             assert page.freeze_panes, sheet.sheet
     frozen = {
-        "job": ["Rooms", "Layers", "Products", "Hours"],
+        "job": ["Rooms", "Layers", "Hours", "Products"],
         "shop": ["Products", "Prices", "Stock"],
     }
     assert [s.sheet for s in layout.book.sheets if s.freeze] == frozen[layout.book.book]

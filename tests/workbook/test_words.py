@@ -95,4 +95,4 @@ def test_words_of_the_trade(word: str, texts: list[tuple[str, str]]) -> None:
 
 def test_a_text_with_a_wrong_word_is_found() -> None:
     assert list(_of_toml({"id": "rank", "header": "Take-up {rooms.splash}"})) == ["Take-up "]
-    assert list(_of_python('"""Reckon."""\nx = "hard use"')) == ["hard use"]
+    assert list(_of_python('"""Reckon."""\nx = "no hard use"')) == ["no hard use"]
