@@ -131,6 +131,17 @@ def test_what_joins_stands_beside_it_with_a_line(job: Job) -> None:
     assert max(run[1], end[1]) < y < min(run[3], end[3])
 
 
+def test_pieces_of_one_name_are_drawn_without_batches_and_named(job: Job) -> None:
+    found = _drawn(
+        job, {"piece": "Run"}, {"piece": "Run", "a": "1 m", "top": 0.5}, {"piece": "Bar"}
+    )
+    assert _text(found, "missing") == "batches of 'Run', a name 2 pieces have"
+    assert [len(_outline(found, n)) for n in range(3)] == [POINTS] * 3
+    bar = _box(_outline(found, 2))
+    assert _slot(found, 0)
+    assert all(bar[0] < x < bar[2] for x, *_ in _slot(found, 0))
+
+
 def test_a_cutout_is_left_free(job: Job) -> None:
     found = _drawn(job, {"piece": "Run", "cutouts": "800 mm x 300 mm", "top": 0.76})
     left, low, right, high = _box(_outline(found, 0))

@@ -3,13 +3,13 @@
 Contract: always :data:`ROWS` result rows of numbers, so that a chart can draw them as they are: the
 outlines in :data:`PIECES` blocks, the lines and numbers of batches, the seams and the joins in
 :data:`SLOTS` blocks. What is not there stands at :data:`ASIDE`, off the page. The texts of the
-drawing stand in the first column, each in its row (:data:`TEXTS`).
+drawing stand in the second column, each in its row (:data:`TEXTS`); its status in the first row.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -234,6 +234,10 @@ def _pour(
             of = mix.planned.layer.pieces[share.piece]
             key = (of.room.casefold(), of.name.casefold())
             shares[key].append((min(slot, SLOTS - 1), share.volume))
+    names = {one.key: one.name for one in drawn}
+    for same, many in Counter(one.key for one in drawn).items():
+        if many > 1 and shares.pop(same, None):  # nobody could say which of them
+            sheet.left_out.append(f"batches of '{names[same]}', a name {many} pieces have")
     for slot, mix in enumerate(poured[:SLOTS]):
         last = slot == SLOTS - 1 and len(poured) > SLOTS
         sheet.texts[slot * SLOT + _NUMBER] = f"{mix.number}{'+' if last else ''}"
