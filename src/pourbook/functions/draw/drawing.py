@@ -236,7 +236,8 @@ def _pour(
             shares[key].append((min(slot, SLOTS - 1), share.volume))
     names = {one.key: one.name for one in drawn}
     for same, many in Counter(one.key for one in drawn).items():
-        if many > 1 and shares.pop(same, None):  # nobody could say which of them
+        if many > 1 and same in shares:  # nobody could say which of them
+            del shares[same]
             sheet.left_out.append(f"batches of '{names[same]}', a name {many} pieces have")
     for slot, mix in enumerate(poured[:SLOTS]):
         last = slot == SLOTS - 1 and len(poured) > SLOTS
