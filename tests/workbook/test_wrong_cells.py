@@ -67,14 +67,3 @@ def test_the_cell_that_is_wrong_is_coloured(
 def logged_job(settled_us: Path) -> Path:
     """The settled demo, whose log is filled."""
     return settled_us
-
-
-def test_the_badge_of_every_sheet_is_a_link_to_checks(demo_us: Path, plan_us: Layout) -> None:
-    book = openpyxl.load_workbook(demo_us)
-    badges = [c for c in plan_us.cells if c.role == "check" and not c.block]
-    assert {c.sheet for c in badges} == set(book.sheetnames)
-    for cell in badges:
-        link = book[cell.sheet][cell.address].hyperlink
-        assert (link.location if link else "") == ("" if cell.sheet == "Checks" else "Checks!A1")
-    first = plan_us.cell("overall", "first")
-    assert (first.sheet, first.row < 12) == ("Checks", True)

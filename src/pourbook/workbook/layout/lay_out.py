@@ -159,9 +159,7 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
     yield replace(purpose, value=result.text(sheet.purpose))
     yield here(row, column, "label", value="Checks")
     overall = here(row, column + 1, "check")
-    told = result.places[result.book.overall.partition(".")[0]].sheet
-    way = "" if told == sheet.sheet else told
-    yield replace(overall, formula=resolve(result, named, overall), named=named, link=way)
+    yield replace(overall, formula=resolve(result, named, overall), named=named)
     if sheet.sheet != home:
         yield here(row, column + 2, "link", value=f"Back to {home}", link=home)
     for item in sheet.blocks:
