@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 from tests.command_line import run
 
+from pourbook.job import upgrade
 from pourbook.job.fill import fill
 
 _PNG = bytes.fromhex(
@@ -115,12 +116,9 @@ def test_a_picture_stays_through_the_commands(job: Path, tmp_path: Path) -> None
 
 
 def test_an_upgrade_says_that_pictures_stay_in_the_original(
-    job: Path, capsys: pytest.CaptureFixture[str]
+    job: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from pourbook.job.upgrade import _on_open_sheets
-    from pourbook.workbook.read.read import read_book
-
-    book = read_book(job)
-    assert [said for said in _on_open_sheets(book.plan("job"), book) if "picture" in said] == [
-        "1 picture: copy them over, to the sheet Photos"
-    ]
+    monkeypatch.setattr(upgrade, "has_other_layout", lambda *_: True)
+    done = upgrade.upgrade(job)
+    assert done is not None
+    assert "1 picture: copy them over, to the sheet Photos" in done.lost
