@@ -19,8 +19,6 @@ _WHY = (
     ("price", "packs were dearer than quoted", "packs were cheaper than quoted"),
 )
 """What used differs from quoted by, and why it is more or less."""
-_HEAD, _ROW = 42.0, 15.5
-"""Points of a heading with the heads of its table, and of a row."""
 _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
 
@@ -129,6 +127,6 @@ def _margin(page: Page, job: JobWords) -> None:
         if item.id != "state"
         and any(job.number_or_none("margin", item.id, n) for n in range(len(declared.instances)))
     ]
-    page.need(_HEAD + _ROW * len(rows))  # in one piece
-    page.heading("Margin, as quoted and as earned")
-    page.table(("", *declared.instances), rows, "l" + "r" * len(declared.instances))
+    heads = ("", *declared.instances)
+    page.heading("Margin, as quoted and as earned", after=page.table_height(heads, rows))
+    page.table(heads, rows, "l" + "r" * len(declared.instances))

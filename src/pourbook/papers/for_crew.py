@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
-from pourbook.formats.ooxml.addresses import letters
+from pourbook.formats.ooxml.addresses import down
 from pourbook.functions.draw import drawing
 from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import POINTS_A_CM, Content, Page
@@ -63,9 +63,7 @@ def _drawing(book: Workbook, job: JobWords) -> None:
         points.append([job.value("points", name, row) for name in names])
 
     def cells(column: str, first: int, last: int) -> str:
-        letter = letters(names.index(column) + 1)
-        end = f":${letter}${last + 1}" if last > first else ""
-        return f"'{points.title}'!${letter}${first + 1}{end}"
+        return down(points.title, names.index(column) + 1, first + 1, last + 1)
 
     page = Page(book, "Drawing", (10, 90), paper=job.paper, foot=job.name, lying=True)
     shown = f"{job.words('drawn_now', 'shown')}. {job.words('drawn_now', 'width')}."

@@ -200,6 +200,11 @@ class Page:
                 self._row(heads, sides, head=True)
             self._row(row, sides, lined=True)
 
+    def table_height(self, heads: Sequence[str], rows: Sequence[Sequence[Content]]) -> float:
+        """Return how many points a table takes in one piece."""
+        bare = [self._height(row, [False] * len(row)) for row in rows]
+        return self._height(heads, [True] * len(heads)) + sum(bare)
+
     def boxes(self, rows: Sequence[Sequence[Content]], height: float) -> None:
         """Write rows of labels, each with an empty box beside it to write in by hand."""
         for row in rows:

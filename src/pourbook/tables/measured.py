@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pourbook import units
@@ -36,6 +36,24 @@ def todays_surfaces(value: Value) -> str:
         'top + backsplash'
     """
     return re.sub(r"\bsplash\b", "backsplash", text(value), flags=re.IGNORECASE)
+
+
+def names_of(row: Mapping[str, Value]) -> list[str]:
+    """Return the name of every piece a row of Rooms stands for: numbered where they are several.
+
+    Raises:
+        MisreadError: *How many* is no count of pieces.
+
+    Example:
+        >>> names_of({"piece": "Shelf", "count": 2}), names_of({"piece": "Bar", "count": None})
+        (['Shelf 1', 'Shelf 2'], ['Bar'])
+    """
+    count = number(row["count"], "How many", 1.0)
+    if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
+        what = f"'{text(row['count'])}' is no count of pieces"
+        raise MisreadError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
+    name = text(row["piece"])
+    return [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
 
 
 @dataclass(frozen=True)
@@ -107,18 +125,15 @@ class RoomTotals:
     def _of_row(
         self, row: dict[str, Value], surfaces: Sequence[str], covered: Covered
     ) -> list[MeasuredPiece]:
-        count = number(row["count"], "How many", 1.0)
-        if not 1 <= count <= rooms.MOST_OF_A_KIND or count != int(count):
-            what = f"'{text(row['count'])}' is no count of pieces"
-            raise MisreadError(what, f"type 1 to {rooms.MOST_OF_A_KIND}", "How many")
+        count = len(names_of(row))
         if list(surfaces) == [FILLS]:
-            return self._filled(row, int(count))
+            return self._filled(row, count)
         areas = {s: units.to_si(number(row[SURFACES[s]], s), self.system.area) for s in surfaces}
         area = math.fsum(areas.values())
         if not area:
             return []
         run = units.to_si(number(row["run"], "run"), self.system.run)
-        pieces = self._numbered(row, int(count), area / count, run / count)
+        pieces = self._numbered(row, area / count, run / count)
         soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
         bare = math.fsum(areas[s] for s in areas if not covered(text(row["room"]).casefold(), s))
         upright = math.fsum(size for s, size in areas.items() if s != "top")
@@ -131,16 +146,12 @@ class RoomTotals:
         depth = units.to_si(number(row["fill_depth"], "Deep", 0.0), self.system.length)
         if not volume or not depth:
             return []
-        pieces = self._numbered(row, count, volume / depth, 0.0)
+        pieces = self._numbered(row, volume / depth, 0.0)
         return [replace(piece, fill=volume, depth=depth) for piece in pieces]
 
-    def _numbered(
-        self, row: dict[str, Value], count: int, area: float, run: float
-    ) -> list[MeasuredPiece]:
+    def _numbered(self, row: dict[str, Value], area: float, run: float) -> list[MeasuredPiece]:
         """Return the pieces a row stands for, each of an area in m² and an edge run in m."""
-        name = text(row["piece"])
-        names = [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]
         split = text(row["may_split"]).casefold() == "yes"
         order = number(row["order"], "Pour order", _first_or_last())
         where = (text(row["colour"]), text(row["room"]), rooms.joined_to(row))
-        return [MeasuredPiece(one, area, run, split, order, *where) for one in names]
+        return [MeasuredPiece(one, area, run, split, order, *where) for one in names_of(row)]

@@ -65,6 +65,17 @@ def a1(row: int, column: int, absolute: bool = False) -> str:
     return f"{mark}{letters(column)}{mark}{row}"
 
 
+def down(sheet: str, column: int, first: int, last: int) -> str:
+    """Return the cells of a column as a chart names them, always with their sheet.
+
+    Example:
+        >>> down("Chart data", 2, 3, 5), down("Chart data", 1, 3, 3)
+        ("'Chart data'!$B$3:$B$5", "'Chart data'!$A$3")
+    """
+    end = f":{a1(last, column, absolute=True)}" if last > first else ""
+    return f"'{sheet}'!{a1(first, column, absolute=True)}{end}"
+
+
 def cells(area: str) -> list[str]:
     """Return every address of a range, row by row.
 

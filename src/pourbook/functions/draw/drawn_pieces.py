@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
-from pourbook.errors import BlankError, PourbookError, RangeError, UnknownError
+from pourbook.errors import BlankError, PourbookError, UnknownError
 from pourbook.tables import reading, rooms
-from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.measured import ROOM_COLUMNS, names_of
 from pourbook.trade import filling, measuring
 from pourbook.trade.drawing.hatch import across
 from pourbook.trade.drawing.outlines import Outline, closed, cutout, of_area, outline, spans
@@ -63,14 +63,9 @@ def _of_row(row: Mapping[str, Value], system: units.System) -> list[Drawn]:
     shape = (text(row["shape"]) or "rectangle").casefold()
     if shape == filling.MOULD or shape in filling.FILLS:
         return []
-    typed = number(row["count"], "How many", 1.0)
-    if not 1 <= typed <= rooms.MOST_OF_A_KIND:
-        raise RangeError(f"'{typed:g}' is no count of pieces", "type 1, 2, 3 ...", "How many")
-    count = int(typed)
-    points = _outline(shape, row, system, count)
+    names = names_of(row)
+    points = _outline(shape, row, system, len(names))
     holes = _holes(points, row, system)
-    name = text(row["piece"])
-    names = [f"{name} {n}" for n in range(1, count + 1)] if count > 1 else [name]
     joins = rooms.joined_to(row)
     return [Drawn(text(row["room"]), one, points, holes, joins) for one in names]
 

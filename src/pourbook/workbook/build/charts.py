@@ -16,7 +16,7 @@ from openpyxl.chart.series import SeriesLabel
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook.errors import TemplateError
-from pourbook.formats.ooxml.addresses import a1, letters
+from pourbook.formats.ooxml.addresses import a1, down
 from pourbook.workbook.build import drawing_chart
 from pourbook.workbook.build.chart_titles import untitled
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -156,7 +156,4 @@ def _reference(plan: Layout, named: str, at: PlannedCell) -> Reference:
 def _cells(plan: Layout, named: str, column: str, first: int, last: int) -> str:
     """Return the cells of a column of a table, from one of its rows to another, from 0."""
     place = plan.places[named.strip("{}").partition(".")[0]]
-    left = place.columns[column]
-    top, end = place.first + first, place.first + last
-    area = f"${letters(left)}${top}" + (f":${letters(left)}${end}" if end > top else "")
-    return f"'{place.sheet}'!{area}"
+    return down(place.sheet, place.columns[column], place.first + first, place.first + last)
