@@ -9,8 +9,8 @@ and visits and last date are blank. A blank entry of the sheet means what its he
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 
 from pourbook import units
 from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, choice, is_blank, number, text
@@ -18,21 +18,16 @@ from pourbook.dates import serial
 from pourbook.errors import BlankError, InputError, PourbookError, RangeError, UnknownError
 from pourbook.functions.batch import mixes, pass_film, seams
 from pourbook.functions.batch.mixes import Refused
-from pourbook.functions.batch.plans import Planned, plan_all
-from pourbook.functions.buy.purchase import Need, read_sales
 from pourbook.functions.days import calendar
-from pourbook.functions.days.placing import Calendar
+from pourbook.functions.days.whole_plan import WholePlan
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import layers as layer_table
 from pourbook.tables import reading, rooms
 from pourbook.tables.buy.packs import PACKS, STOCK
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING
-from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.tables.layers import OPTIONS, in_batches
+from pourbook.tables.layers import OPTIONS
 from pourbook.tables.measured import ROOM_COLUMNS
-from pourbook.tables.products import PARTS
-from pourbook.trade import mixing
 from pourbook.trade.days.schedule import LATE
 from pourbook.trade.days.visits import visits
 
@@ -60,44 +55,6 @@ RESULTS = (
 )
 
 
-@dataclass(frozen=True)
-class _Plan:
-    """The job as it is handed over, one thing of it changed in each case."""
-
-    rows: tuple[Rows, ...]
-    """Layers, how they are done, products, how they work, rooms, temperatures hour by hour."""
-    system: units.System
-    option: str
-    site: Mapping[str, Value]
-    steps: Rows
-    packs: Rows
-    stock: Rows
-    day: Value
-
-    @property
-    def kelvin(self) -> float:
-        """Return the day temperature, K."""
-        return units.to_si(
-            number(self.site["temperature"], "Day temperature"), self.system.temperature
-        )
-
-    @property
-    def tables(self) -> JobTables:
-        """Return its tables, read."""
-        layers, doing, products, works, pieces, _ = self.rows
-        going = going_of(self.site["going"])
-        return JobTables(layers, doing, products, works, pieces, self.system, going)
-
-    def placed(self) -> Calendar | None:
-        """Return its calendar; None without a day the work starts."""
-        if is_blank(self.site["start"]):
-            return None
-        layers, doing, products, works, pieces, hourly = self.rows
-        cells = (self.site[name] for name in calendar.SITE)
-        tables = (layers, doing, products, works, pieces, hourly)
-        return calendar.calendar(*tables, self.system.name, self.option, *cells, self.steps)
-
-
 def _changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[list[Value]]:
     """Return the rows with one column changed in those that are filled."""
     return [
@@ -108,11 +65,11 @@ def _changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[
     ]
 
 
-def _with(plan: _Plan, at: int, rows: Rows) -> _Plan:
+def _with(plan: WholePlan, at: int, rows: Rows) -> WholePlan:
     return replace(plan, rows=(*plan.rows[:at], rows, *plan.rows[at + 1 :]))
 
 
-def _warmer(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+def _warmer(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     degree = units.to_si(1.0, plan.system.temperature) - units.to_si(0.0, plan.system.temperature)
     more = WARMER / degree if is_blank(cell) else number(cell, LABELS["warmer"])
     if not -100 <= more <= 100:
@@ -128,7 +85,7 @@ def _warmer(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
     return f"Site {abs(more):g} {plan.system.temperature} {word}", warm
 
 
-def _helpers(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+def _helpers(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     more = 1.0 if is_blank(cell) else number(cell, LABELS["helpers"])
     crew = number(plan.site["crew"], "Crew") + more
     if more != int(more) or crew < 1:
@@ -139,7 +96,7 @@ def _helpers(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
     return what, replace(plan, site={**plan.site, "crew": crew})
 
 
-def _last(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+def _last(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     piece, order = (ROOM_COLUMNS.index(name) for name in ("piece", "order"))
     rows = [row for row in plan.rows[4] if not is_blank(row[piece])]
     orders = ((row[order], row) for row in rows)
@@ -158,14 +115,14 @@ def _last(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
     return f"{name} last", _with(plan, 4, later)
 
 
-def _split(plan: _Plan, _cell: Value) -> tuple[str, _Plan]:
+def _split(plan: WholePlan, _cell: Value) -> tuple[str, WholePlan]:
     column = ROOM_COLUMNS.index("may_split")
     return "All pieces may be split", _with(
         plan, 4, _changed(plan.rows[4], column, lambda _: "yes")
     )
 
 
-def _option(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+def _option(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     column = layer_table.COLUMNS.index("option")
     used = {text(row[column]).upper() for row in plan.rows[0]}
     known = [option for option in OPTIONS if option in used and option != plan.option]
@@ -175,7 +132,7 @@ def _option(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
     return f"Option {other}", replace(plan, option=other)
 
 
-def _bucket(plan: _Plan, cell: Value) -> tuple[str, _Plan]:
+def _bucket(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     column, unit, fluids = DOING.index("bucket"), plan.system.volume, plan.system.fluids
 
     def size(value: Value) -> float:
@@ -205,31 +162,21 @@ _CHANGES = (
 )
 
 
-def _figures(plan: _Plan) -> list[Value]:
+def _figures(plan: WholePlan) -> list[Value]:
     """Return the figures of one case, and its status.
 
     Raises:
         PourbookError: It cannot be done.
     """
-    tables, kelvin, crew = plan.tables, plan.kelvin, number(plan.site["crew"], "Crew")
-    chosen: list[Planned] = []
-    for row, planned in zip(plan.rows[0], plan_all(tables, kelvin, crew), strict=True):
-        if planned is None or text(row[0]).upper() != plan.option:
-            continue
-        if isinstance(planned, PourbookError):
-            raise planned.with_traceback(None).under(text(row[1]))
-        chosen.append(planned)
-    if not chosen:
-        raise InputError(f"option {plan.option} has no layers", "see Layers", "Option")
-    placed = plan.placed()
+    chosen, placed = plan.chosen(), plan.placed()
     warmth = calendar.warmths(placed) if placed else []
     worst = 0.0
-    for mix in mixes.mixes(tables, kelvin, crew, plan.option, warmth=warmth):
+    for mix in mixes.mixes(plan.tables, plan.kelvin, plan.crew, plan.option, warmth=warmth):
         if isinstance(mix, Refused):
             raise mix.error.with_traceback(None)
         mix.refuse_late(plan.system)
         worst = max(worst, mix.takes / mix.use_by)
-    packs, cost = _bought(plan, chosen)
+    packs, cost = plan.bought(chosen)
     on_site = visits(placed.lines) if placed else []
     said = [*map(seams.told, chosen), *(pass_film.told(one, plan.system) for one in chosen)]
     if placed:
@@ -243,27 +190,6 @@ def _figures(plan: _Plan) -> list[Value]:
         math.floor(serial(on_site[-1].start)) if on_site else "",
         next((word for word in said if word.startswith(CHECK)), OK),
     ]
-
-
-def _bought(plan: _Plan, chosen: Sequence[Planned]) -> tuple[int, float]:
-    """Return how many packs the layers take, and what they cost."""
-    need: Need = {}
-    for one in chosen:
-        layer = in_batches(one.layer, one.batches, one.doing.batch_loss)
-        product = layer.product
-        shares = mixing.split(layer.volume.mixed, product.ratio, product.densities, product.basis)
-        key = plan.option, product.name.casefold()
-        before = need.get(key, (0.0,) * len(PARTS))
-        assert not isinstance(before, PourbookError)
-        volumes = [share.volume for share in shares] + [0.0] * (len(PARTS) - len(shares))
-        need[key] = tuple(a + b for a, b in zip(before, volumes, strict=True))
-    day = plan.day if isinstance(plan.day, int | float) and not is_blank(plan.day) else None
-    read = read_sales(plan.rows[2], plan.packs, plan.stock, plan.system, day)
-    job = replace(read, need=need)
-    found = [job.bought(plan.option, product) for _, product in need]
-    bought = [one for one in found if one is not None]
-    counts = (count for one in bought for count in one.made.counts)
-    return sum(counts), math.fsum(one.made.cost for one in bought)
 
 
 def compute(
@@ -284,7 +210,7 @@ def compute(
     system = rooms.system_of(system_name)
     rows = (layers, doing, products, working, room_rows, hourly)
     chosen = choice(option, "Option to offer", OPTIONS)
-    plan = _Plan(rows, system, chosen, site, steps, packs, stock, day)  # type: ignore[arg-type]
+    plan = WholePlan(rows, system, chosen, site, steps, packs, stock, day)  # type: ignore[arg-type]
     typed = dict.fromkeys(CASES) | {
         name: as_mapping(row, ("cases",))["cases"]
         for name, row in zip(CASES, cases, strict=False)  # type: ignore[arg-type]
@@ -301,12 +227,12 @@ def compute(
     return found
 
 
-def _alone(plan: _Plan) -> _Plan:
+def _alone(plan: WholePlan) -> WholePlan:
     """Return a case with the layers of its option alone: no other is planned for it."""
     return _with(plan, 0, [row for row in plan.rows[0] if text(row[0]).upper() == plan.option])
 
 
-def _row(what: str, plan: _Plan) -> list[Value]:
+def _row(what: str, plan: WholePlan) -> list[Value]:
     try:
         return [what, *_figures(plan)]
     except PourbookError as error:

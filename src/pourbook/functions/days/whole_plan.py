@@ -1,0 +1,115 @@
+"""A job's tables as one plan: its layers in batches, what they buy, and their calendar.
+
+Contract: planned, bought and put on the calendar by the very functions behind Batches, Buying and
+Days; what cannot be done is refused. Without a day the work starts there is no calendar. Behind
+PB_CASES, which changes one thing of a job, and PB_CALLS, which has no job yet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from pourbook import units
+from pourbook.cells import Rows, Value, is_blank, number, text
+from pourbook.errors import InputError, PourbookError
+from pourbook.functions.batch.plans import Planned, plan_all
+from pourbook.functions.buy.purchase import Need, read_sales
+from pourbook.functions.days import calendar
+from pourbook.functions.days.placing import Calendar
+from pourbook.tables.job_tables import JobTables, going_of
+from pourbook.tables.layers import in_batches
+from pourbook.tables.products import PARTS
+from pourbook.trade import mixing
+
+
+@dataclass(frozen=True)
+class WholePlan:
+    """The tables of a job as a worksheet hands them over, and the option that is planned.
+
+    ``site`` holds the cells of :data:`pourbook.functions.days.calendar.SITE` by name, ``day`` is
+    the day of work that stock is judged by, or blank.
+    """
+
+    rows: tuple[Rows, ...]
+    """Layers, how they are done, products, how they work, rooms, temperatures hour by hour."""
+    system: units.System
+    option: str
+    site: Mapping[str, Value]
+    steps: Rows
+    packs: Rows
+    stock: Rows
+    day: Value
+
+    @property
+    def kelvin(self) -> float:
+        """Return the day temperature, K."""
+        return units.to_si(
+            number(self.site["temperature"], "Day temperature"), self.system.temperature
+        )
+
+    @property
+    def crew(self) -> float:
+        """Return how many people work."""
+        return number(self.site["crew"], "Crew")
+
+    @property
+    def tables(self) -> JobTables:
+        """Return its tables, read."""
+        layers, doing, products, works, pieces, _ = self.rows
+        going = going_of(self.site["going"])
+        return JobTables(layers, doing, products, works, pieces, self.system, going)
+
+    def placed(self) -> Calendar | None:
+        """Return its calendar; None without a day the work starts."""
+        if is_blank(self.site["start"]):
+            return None
+        layers, doing, products, works, pieces, hourly = self.rows
+        cells = (self.site[name] for name in calendar.SITE)
+        tables = (layers, doing, products, works, pieces, hourly)
+        return calendar.calendar(*tables, self.system.name, self.option, *cells, self.steps)
+
+    def chosen(self) -> list[Planned]:
+        """Return the layers of the option, in batches.
+
+        Raises:
+            PourbookError: One cannot be planned, or there is none.
+        """
+        found: list[Planned] = []
+        planned = plan_all(self.tables, self.kelvin, self.crew)
+        for row, one in zip(self.rows[0], planned, strict=True):
+            if one is None or text(row[0]).upper() != self.option:
+                continue
+            if isinstance(one, PourbookError):
+                raise one.with_traceback(None).under(text(row[1]))
+            found.append(one)
+        if not found:
+            raise InputError(f"option {self.option} has no layers", "see Layers", "Option")
+        return found
+
+    def bought(self, chosen: Sequence[Planned]) -> tuple[int, float]:
+        """Return how many packs the layers take, and what they cost.
+
+        Raises:
+            PourbookError: They cannot be bought.
+        """
+        need: Need = {}
+        for one in chosen:
+            layer = in_batches(one.layer, one.batches, one.doing.batch_loss)
+            product = layer.product
+            shares = mixing.split(
+                layer.volume.mixed, product.ratio, product.densities, product.basis
+            )
+            key = self.option, product.name.casefold()
+            before = need.get(key, (0.0,) * len(PARTS))
+            assert not isinstance(before, PourbookError)
+            volumes = [share.volume for share in shares] + [0.0] * (len(PARTS) - len(shares))
+            need[key] = tuple(a + b for a, b in zip(before, volumes, strict=True))
+        day = self.day if isinstance(self.day, int | float) and not is_blank(self.day) else None
+        read = read_sales(self.rows[2], self.packs, self.stock, self.system, day)
+        job = replace(read, need=need)
+        found = [job.bought(self.option, product) for _, product in need]
+        bought = [one for one in found if one is not None]
+        counts = (count for one in bought for count in one.made.counts)
+        return sum(counts), math.fsum(one.made.cost for one in bought)
