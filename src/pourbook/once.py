@@ -26,6 +26,8 @@ def _content(value: object) -> Hashable:
     """Return a value's content with its type: 1, 1.0 and TRUE are three contents of a cell."""
     if isinstance(value, list | tuple):
         return tuple([_content(one) for one in value])
+    if isinstance(value, dict):
+        return tuple([(name, _content(one)) for name, one in value.items()])
     if is_dataclass(value):
         return value.__class__, tuple([_content(one) for one in vars(value).values()])
     return value.__class__, value

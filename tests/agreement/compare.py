@@ -11,9 +11,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from tests.oracles.pricing import round_money
-
 from pourbook.cells import Address, CellError, Value
+from pourbook.trade.price.build_up import round_money
 from pourbook.workbook.layout.laid_out import Layout
 
 CLOSE = 1e-9

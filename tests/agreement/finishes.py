@@ -66,11 +66,14 @@ def picked(p: Pipeline, name: str, index: int) -> Value:
         return float(sum(cells.same(n, product) and cells.same(f, "usual") for n, f in listed))
     taken = [(option, row) for option in range(3) for row in _rows(p, option)]
     if index >= len(taken):
-        return 0.0 if name == "nth" else ""
+        return 0.0 if name in {"nth", "at"} else ""
     option, row = taken[index]
-    if name == "letter":
-        return OPTIONS[option]
-    return float(option + 1 if name == "nth" else row + 1)
+    if name in {"nth", "at"}:
+        return float(option + 1 if name == "nth" else row + 1)
+    fills = cells.same(p.get("finish_layers", "surfaces", row), "fills")
+    if fills and not any(cells.numbers(p.column("rooms", "fill"))):
+        return ""
+    return OPTIONS[option] if name == "letter" else float(row + 1)
 
 
 def offered(p: Pipeline, block: str, name: str, index: int) -> Value:

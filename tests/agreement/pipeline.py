@@ -22,6 +22,7 @@ from tests.oracles import pricing
 from pourbook.cells import CellError, Rows, Value
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.job import make
+from pourbook.trade.price import build_up
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 EPOCH = dt.date(1899, 12, 30)
@@ -186,7 +187,7 @@ class Pipeline:
         days = visits[0] if visits and not alone else float(math.ceil(round(work / day, 9)))
         markup = cells.same(self.get("rates", "uplift_is"), "markup")
         on = "labour" if cells.same(self.get("rates", "overhead_on"), "labour") else "direct cost"
-        built = pricing.build_up(
+        built = build_up.build_up(
             material=cells.total(bought),
             sundries=bits + additives,
             labour=work * rate("labour"),
@@ -198,7 +199,7 @@ class Pipeline:
             minimum=rate("minimum"),
             tax_rate=cells.number(self.get("money", "tax")),
         )
-        asked = pricing.price_from_markup if markup else pricing.price_from_margin
+        asked = build_up.price_from_markup if markup else build_up.price_from_margin
         top = cells.number(self.get("measured", "top"))
         area = cells.number(self.get("measured", "total"))
         net = built.price_before_tax

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 from tests.agreement import cells, used
 from tests.agreement.cells import NOISE
 from tests.oracles import variance
-from tests.oracles.pricing import round_money
 
 from pourbook.cells import Value
+from pourbook.trade.price.build_up import round_money
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 from tests.agreement import cells
 from tests.agreement.cells import NOISE
 from tests.agreement.native import OPTIONS, shown
-from tests.oracles.pricing import round_money
 
 from pourbook.cells import CellError, Value
+from pourbook.trade.price.build_up import round_money
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline

@@ -29,10 +29,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tests.oracles.pricing import round_money
-
 from pourbook.errors import InputError
 from pourbook.trade.measuring import require
+from pourbook.trade.price.build_up import round_money
 
 
 @dataclass(frozen=True)

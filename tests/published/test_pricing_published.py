@@ -6,13 +6,9 @@ Status beside each figure: read (in the source itself) or computed (from figures
 from __future__ import annotations
 
 import pytest
-from tests.oracles.pricing import (
-    build_up,
-    margin_from_markup,
-    markup_from_margin,
-    price_from_margin,
-    price_from_markup,
-)
+from tests.oracles.pricing import margin_from_markup, markup_from_margin
+
+from pourbook.trade.price.build_up import build_up, price_from_margin, price_from_markup
 
 
 def test_c10_markup_to_margin() -> None:

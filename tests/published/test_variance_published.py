@@ -18,7 +18,6 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.oracles.pricing import price_from_markup, round_money
 from tests.oracles.variance import (
     Difference,
     Quoted,
@@ -30,6 +29,8 @@ from tests.oracles.variance import (
     split_difference,
     to_the_cent,
 )
+
+from pourbook.trade.price.build_up import price_from_markup, round_money
 
 
 def textbook(standard: float, quoted: float, amount: float, paid: float) -> Difference:

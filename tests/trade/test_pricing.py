@@ -10,19 +10,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.oracles.pricing import (
-    PriceBuildUp,
-    build_up,
     margin_from_markup,
     markup_from_margin,
     per_area,
-    price_from_margin,
-    price_from_markup,
     replacement_range,
-    round_money,
-    tax,
 )
 
 from pourbook.errors import InputError
+from pourbook.trade.price.build_up import (
+    PriceBuildUp,
+    build_up,
+    price_from_margin,
+    price_from_markup,
+    round_money,
+    tax,
+)
 
 money = st.floats(0.0, 1e5)
 margins = st.floats(0.0, 0.95)

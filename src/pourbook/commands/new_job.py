@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 import click
@@ -40,6 +41,7 @@ def run_new(
     shop: Path | None = None,
     day: dt.date | None = None,
     empty: bool = False,
+    call: int | None = None,
 ) -> int:
     """Make a job workbook: with usual figures, or from rooms, another job, or the shop's."""
     if target.suffix.lower() not in {".xlsx", macros.SUFFIX}:
@@ -47,6 +49,9 @@ def run_new(
         raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
     if day and not shop:
         raise UsageError("--on is the day whose prices hold", "name the shop too: --shop SHOP.xlsx")
+    if call and (rooms or not shop):
+        mend = "name the shop too: --shop SHOP.xlsx" if not shop else "leave --from out"
+        raise UsageError("--call makes a call of the shop a job", mend)
     if rooms is not None and rooms.suffix.lower() in {".xlsx", macros.SUFFIX}:
         if shop:
             mend = "leave one of them out"
@@ -54,10 +59,11 @@ def run_new(
         return _carry(target, rooms, system, pieces, force=force)
     files_on_disk.refuse_unless_free(target, force=force)
     system, taken = (
-        from_shop(shop, system or "", day) if shop else (system or make.DEFAULT_SYSTEM, None)
+        from_shop(shop, system or "", day, call) if shop else (system or make.DEFAULT_SYSTEM, None)
     )
     entries = rooms_csv.read_rooms(rooms, system, encoding) if rooms else {}
-    needed = 1 + max((index for _, _, index in entries), default=-1)
+    pieces_of = {**(taken.entries if taken else {}), **entries}
+    needed = 1 + max((index for block, _, index in pieces_of if block == "rooms"), default=-1)
     rows = pieces or max(make.DEFAULT_PIECES, needed)
     if needed > MOST_PIECES:
         mend = "split the list into several jobs"
@@ -153,6 +159,7 @@ def _print_left(*left: tuple[str, Sequence[str]]) -> None:
     help="Rows on the Rooms sheet; 120, or as many as the CSV file needs.",
 )
 @click.option("--encoding", default="", help="Encoding of the CSV file, if it is not UTF-8.")
+@click.option("--call", type=int, help="With --shop: the No. of a call on its sheet Calls.")
 @click.option("--empty", is_flag=True, help="Begin bare, without usual products and finishes.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def new_command(
@@ -163,6 +170,7 @@ def new_command(
     day: dt.datetime | None,
     pieces: int | None,
     encoding: str,
+    call: int | None,
     empty: bool,
     force: bool,
 ) -> None:
@@ -175,6 +183,7 @@ def new_command(
     With --shop it begins with the shop's money, rates, crew, pace, products, finishes, sundries and
     steps of labour, the packs at the prices of the day of the quote, and the stock on hand that is
     not past its use-by day. A job in other units than the shop's gets the figures converted.
+    --call 12 makes call 12 of its sheet Calls a job: client, site, finish, and the tops as said.
 
     Name it JOB.xlsm for Excel with live functions, JOB.xlsx for everything else.
 
@@ -187,11 +196,8 @@ def new_command(
     With --from OLD.xlsx the new job gets the entries of a job of any version, which stays as it is.
     """
     on = day.date() if day else None
-    sys.exit(
-        run_new(
-            job, rooms, units or "", pieces, encoding, force=force, shop=shop, day=on, empty=empty
-        )
-    )
+    make_job = partial(run_new, job, rooms, units or "", pieces, encoding, force=force)
+    sys.exit(make_job(shop=shop, day=on, empty=empty, call=call))
 
 
 def run_upgrade(path: Path) -> int:

@@ -21,7 +21,7 @@ from pourbook.commands.terminal import PATH, SYSTEM_NAMES
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.job import macros, make
-from pourbook.shop import shop, starter, stock_job
+from pourbook.shop import call_job, shop, starter, stock_job
 from pourbook.shop.stock import Movement
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
@@ -59,20 +59,29 @@ def make_demo_shop(target: Path, *, force: bool, step: Callable[[str], None]) ->
     )
 
 
-def from_shop(path: Path, system: str, day: dt.date | None) -> tuple[str, shop.FromShop]:
+def from_shop(
+    path: Path, system: str, day: dt.date | None, call: int | None = None
+) -> tuple[str, shop.FromShop]:
     """Return the measure system of a new job and what it takes from a shop.
 
     Args:
         path: The shop's workbook.
         system: The system asked for; that of the shop if blank.
         day: The day of the quote; today if None.
+        call: The number of a call that becomes the job.
     """
     checked = check_file(path)
     if checked.plan.book.book != "shop":
         mend = "name a shop workbook; make one with: pourbook new-shop SHOP.xlsx"
         raise UsageError("this is no shop workbook", mend, str(path))
     chosen = system or checked.plan.system.name
-    return chosen, shop.entries_for(Reader(checked), chosen, day or dt.date.today())
+    reader = Reader(checked)
+    taken = shop.entries_for(reader, chosen, day or dt.date.today())
+    if call is None:
+        return chosen, taken
+    asked = call_job.entries_of(reader, call, chosen)
+    notes = (*asked.notes, *taken.notes)
+    return chosen, shop.FromShop({**taken.entries, **asked.entries}, notes)
 
 
 def run_stock(path: Path, source: Path, *, dry_run: bool, copied: bool, as_json: bool) -> int:

@@ -27,6 +27,7 @@ from pourbook.cells import (
 from pourbook.errors import BlankError, CellText, InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
 from pourbook.functions.buy import additions, buy_list
+from pourbook.functions.calls import calls
 from pourbook.functions.days import calendar, options, what_if
 from pourbook.functions.declare import Argument, Function, Result
 from pourbook.functions.draw import drawing
@@ -73,6 +74,7 @@ def catalogue() -> dict[str, Function]:
         options.PB_OPTIONS,
         what_if.PB_CASES,
         drawing.PB_DRAWING,
+        calls.PB_CALLS,
         *buy_list.FUNCTIONS,
         additions.PB_ADDITIVES,
         *scalars.FUNCTIONS,

@@ -21,6 +21,7 @@ from pourbook.dates import read_date
 from pourbook.errors import InputError, PourbookError
 from pourbook.job.make import Entries
 from pourbook.tables import reading
+from pourbook.tables.buy.price_list import Listed, holding
 from pourbook.units import System
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.layout.laid_out import Layout
@@ -248,16 +249,19 @@ def _day(shop: Reader, block: str, name: str, index: int) -> dt.date | None:
 
 def prices_on(shop: Reader, day: dt.date) -> list[int]:
     """Return the rows of Prices that hold on a day: of each pack and seller the latest."""
-    latest: dict[tuple[str, str, str, float], tuple[dt.date, int]] = {}
-    for index in shop.rows("prices", "product"):
-        first = _day(shop, "prices", "from", index)
-        if first is None or first > day:
-            continue
-        names = [shop.text("prices", n, index).casefold() for n in ("product", "holds", "seller")]
-        pack = (names[0], names[1], names[2], shop.number("prices", "contents", index))
-        if pack not in latest or latest[pack][0] < first:
-            latest[pack] = (first, index)
-    return sorted(index for _, index in latest.values())
+    text = shop.text
+    listed = (
+        Listed(
+            row,
+            text("prices", "product", row),
+            text("prices", "holds", row),
+            text("prices", "seller", row),
+            shop.number("prices", "contents", row),
+            _day(shop, "prices", "from", row),
+        )
+        for row in shop.rows("prices", "product")
+    )
+    return holding(listed, day)
 
 
 def _packs(shop: Reader, entries: Entries, target: Layout, day: dt.date) -> str:

@@ -1,9 +1,9 @@
 """The one declaration of each table: what stands in its columns, read from the templates.
 
 Contract: :func:`declared` gives the columns a person fills in, in their order, with headings and
-choices, of any block of the job's book. The sheets, their validation and help, the check of
-entries, the reference page, what functions take and what they call a column in a refusal all come
-from the same lines of ``workbook_templates``: a column is added there and nowhere else.
+choices, of any block of a book; of a form its lines. The sheets, their validation and help, the
+check of entries, the reference page, what functions take and what they call a column in a refusal
+all come from the same lines of ``workbook_templates``: a column is added there and nowhere else.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from functools import cache
 from typing import Any
 
 from pourbook import alike
-from pourbook.cells import Columns
+from pourbook.cells import Columns, Value
 from pourbook.errors import EntryAt, EntryLabel, TemplateError
 from pourbook.resources import folder
 
@@ -65,8 +65,8 @@ def sheets(book: str) -> Mapping[str, Mapping[str, Any]]:
 
 
 @cache
-def declared(block: str) -> Declared:
-    """Return a block of the job's book by its id.
+def declared(block: str, book: str = BOOK) -> Declared:
+    """Return a block of a book by its id, of the job's if no other is named.
 
     Raises:
         TemplateError: There is no such block.
@@ -75,12 +75,12 @@ def declared(block: str) -> Declared:
         >>> declared("doing").columns[:2], declared("doing").labels["pace"]
         (('name', 'layer_name'), 'Pace of one')
     """
-    for sheet in sheets(BOOK).values():
+    for sheet in sheets(book).values():
         for one in sheet.get("block", ()):
             if one["id"] == block:
                 typed = [
                     c
-                    for c in one.get("column", ())
+                    for c in (*one.get("column", ()), *one.get("line", ()))
                     if c.get("kind", "text") not in _NOT_TYPED and not c.get("kept")
                 ]
                 return Declared(
@@ -90,7 +90,20 @@ def declared(block: str) -> Declared:
                     {c["id"]: EntryLabel(c["header"], EntryAt(block, c["id"])) for c in typed},
                     {c["id"]: tuple(c["choices"]) for c in typed if "choices" in c},
                 )
-    raise TemplateError(f"there is no block '{block}'", "", BOOK)
+    raise TemplateError(f"there is no block '{block}'", "", book)
+
+
+@cache
+def usual(form: str) -> Mapping[str, Value]:
+    """Return what the lines of a form of the job's book hold in a new job, by id; None if blank.
+
+    Example:
+        >>> usual("other_steps")["mask"]
+        1
+    """
+    blocks = (one for sheet in sheets(BOOK).values() for one in sheet.get("block", ()))
+    lines = next((one["line"] for one in blocks if one["id"] == form), ())
+    return {line["id"]: line.get("default") for line in lines}
 
 
 def _columns(typed: Sequence[Mapping[str, Any]]) -> Columns:

@@ -1,9 +1,9 @@
 """What settled jobs teach: the loss and the pace to plan the next job with, and how sure they are.
 
-Contract: losses as fractions, paces in m²/s (or any one unit), pure functions. One kind of work
-(a product on a kind of surface, or as a kind of layer) has a true level of its own, and its jobs
-scatter about it. On a scale where that scatter is even, logit for a loss and log for a pace, jobs
-are taken as normal, with level and spread both unknown:
+Contract: losses as fractions, paces in m²/s (or any one unit), prices as ratios, pure functions.
+One kind of work (a product on a kind of surface, or as a kind of layer) has a true level of its
+own, and its jobs scatter about it. On a scale where that scatter is even, logit for a loss and log
+for a pace, jobs are taken as normal, with level and spread both unknown:
 
     x | m, s² ~ Normal(m, s²),   m | s² ~ Normal(m0, s²/k),   s² ~ Inverse-Gamma(k/2, k·s0²/2)
 
@@ -32,7 +32,8 @@ from typing import Literal
 from pourbook.errors import InputError
 from pourbook.trade.ranges import number, positive
 
-Measure = Literal["loss", "pace"]
+Measure = Literal["loss", "pace", "price"]
+"""What is learned of: a loss, a pace, or what a price came to as a ratio of its first figure."""
 
 LEAST_LOSS = 0.001
 """A settled loss below this counts as this: on the logit scale no loss at all is endlessly far."""
@@ -59,7 +60,7 @@ class Learned:
     """What is known of the next job of a kind.
 
     Attributes:
-        measure: ``loss`` or ``pace``.
+        measure: ``loss``, ``pace`` or ``price``.
         jobs: How many settled jobs it rests on.
         level: Level on the logit or log scale.
         width: Width of the t distribution of the next job, on the same scale.
@@ -113,7 +114,7 @@ def _scaled(measure: Measure, value: float) -> float:
 
 def _back(measure: Measure, scaled: float) -> float:
     """Return the loss or pace of a figure on its scale, without overflow."""
-    if measure == "pace":
+    if measure != "loss":
         return math.exp(min(scaled, 700.0))
     if scaled >= 0.0:
         return 1.0 / (1.0 + math.exp(-scaled))
@@ -122,8 +123,10 @@ def _back(measure: Measure, scaled: float) -> float:
 
 def _readings(measure: Measure, values: Sequence[float]) -> list[float]:
     """Return the settled figures on their scale, or refuse one that cannot be."""
-    if measure == "pace":
-        return [_scaled(measure, positive(f"pace of job {i}", v)) for i, v in enumerate(values, 1)]
+    if measure != "loss":
+        return [
+            _scaled(measure, positive(f"{measure} of job {i}", v)) for i, v in enumerate(values, 1)
+        ]
     for i, loss in enumerate(values, 1):
         if not 0.0 <= loss < 1.0:
             raise InputError(
@@ -137,7 +140,7 @@ def learn(measure: Measure, values: Sequence[float], prior: Prior) -> Learned:
     """Return what the settled jobs of one kind say of the next.
 
     Args:
-        measure: ``loss`` (fractions, 0 to below 1) or ``pace`` (above 0).
+        measure: ``loss`` (fractions, 0 to below 1), ``pace`` or ``price`` (above 0).
         values: One figure a settled job; none gives the prior alone.
         prior: What the shop reckons with.
 
@@ -156,8 +159,8 @@ def learn(measure: Measure, values: Sequence[float], prior: Prior) -> Learned:
         >>> round(after.typical(), 3), round(after.suggested(0.9), 3)
         (0.075, 0.109)
     """
-    if measure not in ("loss", "pace"):
-        raise InputError(f"nothing is learned of '{measure}'", "choose loss or pace")
+    if measure not in ("loss", "pace", "price"):
+        raise InputError(f"nothing is learned of '{measure}'", "choose loss, pace or price")
     if measure == "loss" and not LEAST_LOSS <= prior.typical < 1.0:
         raise InputError(
             f"the shop's typical loss is {prior.typical * 100.0:g} %",

@@ -79,6 +79,19 @@ failed:
     PB_BUY = Err.Description
 End Function
 
+Function PB_CALLS(calls, finishes, products, working, prices, sundries, labour, system, site, rates, pace, settings)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_CALLS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CALLS", Array(calls, finishes, products, working, prices, sundries, labour, system, site, rates, pace, settings), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_CALLS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CALLS", Array(calls, finishes, products, working, prices, sundries, labour, system, site, rates, pace, settings))
+        Exit Function
+    #End If
+failed:
+    PB_CALLS = Err.Description
+End Function
+
 Function PB_CASES(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed

@@ -1,0 +1,1 @@
+"""What a price is built up from: pure functions on money as plain floats."""
