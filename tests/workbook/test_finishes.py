@@ -94,6 +94,24 @@ def test_first_amounts_take_six_cells(show) -> None:  # type: ignore[no-untyped-
     assert found("amounts", "net", 1) == pytest.approx(51 / 128)
 
 
+def test_a_layer_that_fills_stands_only_where_there_is_something_to_fill(show) -> None:  # type: ignore[no-untyped-def]
+    """A finish whose second layer fills knots, in a job without and with a round void."""
+    second = {
+        **{("finish_layers", "surfaces", 1): "fills", ("finish_layers", "spread", 1): None},
+        **TOP,
+        **SITE,
+        ("chosen", "finish_a", 0): THREE,
+    }
+    found = show(second)
+    assert [found("layers", "layer", row) or "" for row in range(3)][1] == ""
+    assert [found("amounts", "status", row) or "" for row in range(3)] == ["ok", "", "ok"]
+    void = {"piece": "Knot", "shape": "round void", "a": "2", "b": "1/2"}
+    more = {("rooms", name, 1): value for name, value in void.items()}
+    found = show({**second, **more})
+    assert found("layers", "surfaces", 1) == "fills"
+    assert [found("amounts", "status", row) for row in range(3)] == ["ok"] * 3
+
+
 def test_first_price_takes_twelve_cells(show) -> None:  # type: ignore[no-untyped-def]
     typed = {**TOP, **SITE, **PRICES, ("chosen", "finish_a", 0): THREE}
     assert len(typed) == 12
