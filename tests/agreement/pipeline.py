@@ -15,7 +15,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
-from tests.agreement import cells, earned, finishes, native, settle, used
+from tests.agreement import cells, earned, finishes, native, settle, shopping, used
 from tests.agreement.checks import CHECKS
 from tests.oracles import pricing
 
@@ -26,7 +26,14 @@ from pourbook.trade.price import build_up
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 EPOCH = dt.date(1899, 12, 30)
-_RULES = {**native.RULES, **used.RULES, **settle.RULES, **earned.RULES, **finishes.RULES}
+_RULES = {
+    **native.RULES,
+    **used.RULES,
+    **settle.RULES,
+    **earned.RULES,
+    **finishes.RULES,
+    **shopping.RULES,
+}
 _SINGLE = native.SINGLE
 _Once = TypeVar("_Once")
 

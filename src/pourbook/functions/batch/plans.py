@@ -53,8 +53,13 @@ MOST_BATCHES = 999
 _HALVINGS = 60
 _SLACK = 1e-9
 _SMALLEST = 1e-12
-_BY_TIME = "more hands, a cooler hour, a bigger bucket"
-_BY_AREA = "raise Most area a batch on Layers"
+_MENDS = {
+    "bucket": "a bigger bucket on Layers, or let it be split on Rooms",
+    "safe mix": "more is not safe to mix at once: let it be split on Rooms",
+    "area": "raise Most area a batch on Layers, or let it be split on Rooms",
+    "pot life": "more hands, a cooler hour or a slower product, or let it be split on Rooms",
+}
+"""What makes a batch larger, by what sets its size; see :mod:`pourbook.trade.batch.bound`."""
 
 
 @dataclass(frozen=True)
@@ -164,9 +169,8 @@ def _refuse_oversize(
         if not piece.may_split and piece.volume + left > found.volume * (1 + _SLACK):
             need = units.show(piece.volume + left, system.volume, 2)
             most = units.show(found.volume, system.volume, 2)
-            mend = _BY_AREA if found.binds == "area" else _BY_TIME
             what = f"'{piece.name}' needs {need} in one batch, which holds {most} ({found.binds})"
-            raise InputError(what, f"{mend}, or let it be split on Rooms", "Batch")
+            raise InputError(what, _MENDS[found.binds], "Batch")
 
 
 def _refuse_too_many(batches: float) -> None:

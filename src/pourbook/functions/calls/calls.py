@@ -75,11 +75,6 @@ def learned(
     return learn("price", ratios, Prior(1.0, math.log1p(off), WORTH))
 
 
-@lru_cache(maxsize=4)
-def _quantiles(of: Learned, sure: float) -> tuple[float, float]:
-    return of.quantile((1 - sure) / 2), of.quantile((1 + sure) / 2)
-
-
 def compute(
     calls: Rows,
     finishes: Rows,
@@ -111,16 +106,13 @@ def compute(
     )
     found = figures(calls, shop)
     scatter = learned(found, shop.settings.off)
-    low, high = _quantiles(scatter, shop.settings.sure)
     count = f"{scatter.jobs} quote{'s' * (scatter.jobs > 1)}" if scatter.jobs else "usual figure"
 
     def shown(one: tuple[Call, FirstFigure]) -> list[Value]:
         first = one[1]
         back = "" if first.back is None else float(day_number(first.back))
-        prices = (
-            math.floor(first.net * low / STEP) * STEP,
-            math.ceil(first.net * high / STEP) * STEP,
-        )
+        low, high = quote_range(first.net, scatter, shop.settings.sure)
+        prices = math.floor(low / STEP) * STEP, math.ceil(high / STEP) * STEP
         return [*prices, first.visits, back, count, OK]
 
     return rows_each(found, len(RESULTS), shown)

@@ -100,7 +100,8 @@ def _files() -> dict[str, bytes]:
         place = path.relative_to(_PACKAGE).as_posix()
         files[f"{LIBRARY}pourbook/{place}"] = path.read_bytes()
     templates = resources.folder("workbook_templates")
-    for path in (resources.folder("shared") / "units.txt", *sorted(templates.glob("job/*.toml"))):
+    sheets = sorted(path for book in ("job", "shop") for path in (templates / book).glob("*.toml"))
+    for path in (resources.folder("shared") / "units.txt", *sheets):
         place = path.relative_to(templates.parent).as_posix()
         files[f"{LIBRARY}pourbook/_data/{place}"] = path.read_bytes()
     for dependency in DEPENDENCIES:

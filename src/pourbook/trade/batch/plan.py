@@ -112,7 +112,7 @@ def _checked(pieces: Sequence[Piece], usable: float, capacity: float, loss: floa
             raise InputError(
                 f"{piece.name} needs {volume * 1e3:.4g} L in one batch, and a batch holds "
                 f"{capacity * 1e3:.4g} L{lost}",
-                "use more hands, a cooler hour or a bigger bucket, or allow the piece to be split",
+                "make room for a larger batch, or allow the piece to be split",
             )
 
 

@@ -1,0 +1,65 @@
+"""The shopping list of Buying in plain Python: which packs are bought, row by row.
+
+Contract: as of :mod:`tests.agreement.native`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tests.agreement import cells
+
+from pourbook.cells import Value
+
+if TYPE_CHECKING:
+    from tests.agreement.pipeline import Pipeline
+
+
+def _bought(p: Pipeline) -> list[int]:
+    """Return the rows of Packs of which any is bought."""
+    counts = p.column("packs", "count")
+    return [row for row, count in enumerate(counts) if sum(cells.numbers([count])) > 0]
+
+
+def _listed(p: Pipeline) -> list[int]:
+    return _bought(p) if p.get("standing", "cards") == "ok" else []
+
+
+def shopping(p: Pipeline, name: str, _: int) -> Value:
+    """Return a line of the answer at the head of the sheet."""
+    if name == "kinds":
+        return float(len(_bought(p)))
+    standing = p.get("standing", "cards")
+    if standing != "ok":
+        return standing
+    return cells.total(p.column("packs", {"packs": "count", "cost": "pack_cost"}[name]))
+
+
+def to_buy(p: Pipeline, _: str, index: int) -> Value:
+    """Return which row of the list a pack has, counted from 1; 0 if it is not bought."""
+    rows = _bought(p)
+    return float(rows.index(index) + 1 if index in rows else 0)
+
+
+def listed(p: Pipeline, _: str, index: int) -> Value:
+    """Return the row of Packs that stands in a row of the list, counted from 1; 0 past its end."""
+    return float(_listed(p)[index] + 1 if index < len(_listed(p)) else 0)
+
+
+def shop_list(p: Pipeline, name: str, index: int) -> Value:
+    """Return a cell of the list."""
+    rows = _listed(p)
+    if index >= len(rows):
+        return ""
+    product = p.get("packs", "product", rows[index])
+    if name == "list_layer":
+        layers = zip(p.column("layers", "product"), p.column("layers", "layer"), strict=True)
+        return next(
+            (layer for of, layer in layers if isinstance(product, str) and cells.same(of, product)),
+            "",
+        )
+    column = name.removeprefix("list_")
+    return p.get("packs", "pack_cost" if column == "cost" else column, rows[index])
+
+
+RULES = {"shopping": shopping, "to_buy": to_buy, "listed": listed, "shop_list": shop_list}
