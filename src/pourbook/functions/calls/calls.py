@@ -27,6 +27,7 @@ from pourbook.tables.declared import Column
 from pourbook.tables.rooms import system_of
 from pourbook.tables.row_loop import next_each, read_each, rows_each
 from pourbook.trade.learning import Learned, Prior, learn
+from pourbook.trade.price.call_range import quote_range
 
 WORTH = 4.0
 """How many quotes the shop's own figure counts as."""
