@@ -397,7 +397,17 @@ def _with(book: RawBook, cell: PlannedCell, value: Value) -> RawBook:
 
 BESIDE = (
     *("start_date", "isocyanate", "flammable", "voc", "respirator", "vertical", "second_trip"),
-    *("figures", "finish_a", "finish_b", "finish_c", "licence", "deposit", "terms", "warranty"),
+    *(
+        "figures",
+        "finish_a",
+        "finish_b",
+        "finish_c",
+        "licence",
+        "deposit",
+        "terms",
+        "warranty",
+        "by_room",
+    ),
     *("loss_of", "settled_loss", "settled_spread", "settled_jobs"),
 )
 """Entries no amount and no price rests on; they stand last in their tables."""

@@ -137,6 +137,26 @@ def test_a_client_reads_price_high_and_every_option(
     assert "for the crew alone" not in whole
 
 
+def test_prices_by_room_add_up_to_the_price(
+    written: Path, settled_us: Path, plan_us: Layout
+) -> None:
+    """By the area coated, to the cent: no cent is lost between the rooms."""
+    found = check_file(settled_us)
+    said = [
+        str(cell.value)
+        for page in _pages(written, "client")
+        for (cell,) in page.iter_rows(max_col=1)
+        if " by room, by the area coated: " in str(cell.value)
+    ]
+    assert len(said) == 2
+    for place, line in enumerate(said):
+        cell = plan_us.cell("price", "gross", place)
+        gross = found.values[cell.sheet, cell.address]
+        parts = [float(part.replace(",", "")) for part in re.findall(r"[\d,]+\.\d\d", line)]
+        assert len(parts) == 3
+        assert sum(round(part * 100) for part in parts) == round(float(str(gross)) * 100)
+
+
 def test_the_crew_gets_a_card_for_every_batch(
     written: Path, settled_us: Path, plan_us: Layout
 ) -> None:

@@ -7,6 +7,7 @@ stand on the sheet Quote.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator
 
 from openpyxl import Workbook
@@ -14,8 +15,10 @@ from openpyxl import Workbook
 from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import Amount, Content, Page
 from pourbook.tables.layers import OPTIONS
+from pourbook.trade.weighing import share_out
 
 _ON = {"pour": "poured", "trowel": "trowelled", "roll": "rolled"}
+_CENT = 0.01
 _FIRST = (
     "Clear the tops and what stands before them, and keep children and pets out of the rooms.",
     "Have gas, electric and plumbing disconnected by those licensed before we come.",
@@ -66,6 +69,8 @@ def _prices(page: Page, job: JobWords) -> None:
         rows.append((f"Option {letter}", job.called(place) + mark, gross, each))
     currency = job.words("money", "currency")
     page.table(("", "", f"With tax, {currency}", ""), rows, "llrl")
+    for said in _by_room(job):
+        page.text(said)
     tax = job.words("money", "tax_name") or "tax"
     rate = job.number_or_none("money", "tax") or 0.0
     page.text(f"In it: {tax} of {rate * 100:g} %, at the rate on this day.")
@@ -85,6 +90,29 @@ def _prices(page: Page, job: JobWords) -> None:
         page.text(
             f"New tops in place of these would cost some {low:,.0f} to {high:,.0f} {currency}."
         )
+
+
+def _by_room(job: JobWords) -> Iterator[str]:
+    """Give what falls to each room of the price of each option, by the area that is coated."""
+    area = dict.fromkeys(room for room, _, _ in _rooms(job))
+    if job.words("paper", "by_room") != "yes" or len(area) < 2:
+        return
+    areas = [math.fsum(size for of, _, size in _rooms(job) if of == room) for room in area]
+    for place, letter in job.options():
+        cents = share_out(job.number("quote_price", "gross", place), areas, _CENT)
+        parts = zip(area, cents, strict=True)
+        said = "; ".join(f"{room or 'elsewhere'} {job.money(part * _CENT)}" for room, part in parts)
+        yield f"Option {letter} by room, by the area coated: {said}."
+
+
+def _rooms(job: JobWords) -> Iterator[tuple[str, str, float]]:
+    """Give room, name and coated area of every row of pieces."""
+    for row in job.rows("rooms", "piece"):
+        count = job.number_or_none("rooms", "count", row) or 1
+        name = job.words("rooms", "piece", row)
+        area = job.number_or_none("rooms", "total", row) or 0.0
+        named = f"{name} ({count:g})" if count > 1 else name
+        yield job.words("rooms", "room", row), named, area
 
 
 def _options(page: Page, job: JobWords) -> None:
@@ -110,12 +138,9 @@ def _pieces(page: Page, job: JobWords) -> None:
     page.heading("What is coated")
     rooms: dict[str, list[str]] = {}
     area: dict[str, float] = {}
-    for row in job.rows("rooms", "piece"):
-        room = job.words("rooms", "room", row)
-        count = job.number_or_none("rooms", "count", row) or 1
-        name = job.words("rooms", "piece", row)
-        rooms.setdefault(room, []).append(f"{name} ({count:g})" if count > 1 else name)
-        area[room] = area.get(room, 0.0) + (job.number_or_none("rooms", "total", row) or 0.0)
+    for room, name, size in _rooms(job):
+        rooms.setdefault(room, []).append(name)
+        area[room] = area.get(room, 0.0) + size
     chosen = list(_colours(job))
     rows = []
     for room, names in rooms.items():
