@@ -17,7 +17,8 @@ from pourbook.errors import PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.calls import call_rows, first_figure
 from pourbook.functions.calls.call_rows import COLUMNS, Call, read_call, read_settings
-from pourbook.functions.calls.first_figure import FirstFigure, ShopTables
+from pourbook.functions.calls.first_figure import ShopTables
+from pourbook.functions.days.whole_price import LABOUR, RATES, SUNDRIES, FirstFigure
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.once import once
@@ -101,7 +102,7 @@ def compute(
         labour,
         system,
         call_rows.column_of(site, first_figure.SITE),
-        call_rows.column_of(rates, first_figure.RATES),
+        call_rows.column_of(rates, RATES),
         call_rows.column_of(pace, first_figure.PACE),
         read_settings(settings, system),
     )
@@ -154,8 +155,8 @@ PB_CALLS = Function(
         Argument("products", "rows", "the Products table", columns=product_table.COLUMNS),
         Argument("working", "rows", "the second table of Products", columns=work_table.COLUMNS),
         Argument("prices", "rows", "the entry columns of Prices", columns=first_figure.PRICES),
-        Argument("sundries", "rows", "the sundries", columns=first_figure.SUNDRIES),
-        Argument("labour", "rows", "the steps of labour", columns=first_figure.LABOUR),
+        Argument("sundries", "rows", "the sundries", columns=SUNDRIES),
+        Argument("labour", "rows", "the steps of labour", columns=LABOUR),
         Argument("system", "text", "the unit system on the Start sheet"),
         Argument("site", "rows", "crew, working hours and days, on Start", columns=("cell",)),
         Argument("rates", "rows", "the rates on Start", columns=("cell",)),
@@ -175,8 +176,8 @@ PB_CALLS = Function(
                 (EXAMPLE_PRODUCT,),
                 (EXAMPLE_WORKING,),
                 (_PRICE,),
-                (row_of(first_figure.SUNDRIES),),
-                (row_of(first_figure.LABOUR),),
+                (row_of(SUNDRIES),),
+                (row_of(LABOUR),),
                 "metric",
                 *_FORMS,
             ),
