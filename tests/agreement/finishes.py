@@ -107,7 +107,10 @@ def board(p: Pipeline, name: str, index: int) -> Value:
         name, ("quant", "visit")
     )
     found = p.get(block, line, index)
-    return found if cells.numbers([found]) else _WAITS
+    if cells.numbers([found]):
+        return found
+    rough = cells.numbers([p.get("options", "option_rough", index)]) if name == "gross" else []
+    return f"{rough[0]:,.0f} before tax, without batches settled" if rough else _WAITS
 
 
 def begun(p: Pipeline) -> bool:

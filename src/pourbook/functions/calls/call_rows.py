@@ -70,7 +70,7 @@ def read_settings(row: Rows, system: units.System) -> Settings:
         InputError: A figure is no number or out of range; the place is its label.
     """
     labels = declared("calling", "shop").labels
-    cells = column_of(row, SETTINGS)
+    cells = column_of(row, SETTINGS, "calling")
 
     def figure(name: str, blank: float, least: float, most: float) -> float:
         value = number(cells[name], labels[name], blank)
@@ -99,10 +99,16 @@ def read_settings(row: Rows, system: units.System) -> Settings:
     )
 
 
-def column_of(rows: Rows, names: tuple[str, ...]) -> dict[str, Value]:
-    """Return the cells of a form by the names of its lines, a line a row."""
+def column_of(rows: Rows, names: tuple[str, ...], form: str) -> dict[str, Value]:
+    """Return the cells of a form of the shop by the names of its lines, a line a row.
+
+    Raises:
+        InputError: One shows an error or a refusal; the place is its label.
+    """
     cells = [as_mapping(row, ("cell",))["cell"] for row in rows]
-    return dict(zip(names, [*cells, *[None] * len(names)], strict=False))
+    found = dict(zip(names, [*cells, *[None] * len(names)], strict=False))
+    refuse_errors(found, declared(form, "shop").labels)
+    return found
 
 
 def read_call(row: Mapping[str, Value], settings: Settings, system: units.System) -> Call:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 
-from pourbook.cells import OK, Rows, Value, row_of
+from pourbook.cells import OK, Rows, Value, as_mapping, row_of
 from pourbook.dates import day_number
 from pourbook.errors import PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
@@ -93,6 +93,10 @@ def compute(
 ) -> Result:
     """Return the rows of PB_CALLS."""
     system = system_of(system_name)
+    tables = (calls, finishes, products, working, prices, sundries, labour)
+    for rows, argument in zip(tables, PB_CALLS.arguments, strict=False):
+        for row in rows[:1]:
+            as_mapping(row, argument.columns)  # a range of the wrong width is no call's fault
     shop = ShopTables(
         finishes,
         products,
@@ -101,9 +105,9 @@ def compute(
         sundries,
         labour,
         system,
-        call_rows.column_of(site, first_figure.SITE),
-        call_rows.column_of(rates, RATES),
-        call_rows.column_of(pace, first_figure.PACE),
+        call_rows.column_of(site, first_figure.SITE, "site"),
+        call_rows.column_of(rates, RATES, "rates"),
+        call_rows.column_of(pace, first_figure.PACE, "pace"),
         read_settings(settings, system),
     )
     found = figures(calls, shop)

@@ -4,23 +4,36 @@ Contract: one row for each of A, B and C. The option to offer is told on Batches
 passed over here; an option without layers is blank. What cannot be planned is no price: its column
 on the quote says where to look. Air that says wait is a CHECK here as it is on Days. The visits and
 the hours they are paid for are those of the calendar, for the option to offer too; without a day
-the work starts there is no calendar, and they are blank.
+the work starts there is no calendar, and they are blank. Where batches cannot be settled, a first
+price is told as if every piece might be split, rounded up to tens.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from pourbook import units
-from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, text
+from pourbook.cells import CHECK, OK, Rows, Value, is_blank, number, row_of, text
 from pourbook.errors import PourbookError
 from pourbook.functions.batch import batches
 from pourbook.functions.days import calendar
 from pourbook.functions.days.calendar import Line
+from pourbook.functions.days.whole_plan import WholePlan
+from pourbook.functions.days.whole_price import (
+    LABOUR,
+    RATES,
+    SUNDRIES,
+    PriceTables,
+    whole_price,
+)
 from pourbook.functions.declare import Argument, Example, Function, Result
+from pourbook.tables.buy.packs import PACKS, STOCK
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import OPTIONS, POURED, Layer
+from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.rooms import system_of
 from pourbook.tables.site import read_other_steps
 from pourbook.tables.works import HOUR
@@ -28,6 +41,9 @@ from pourbook.trade.days.visits import paid_seconds, visits
 
 ELSEWHERE = "offered"
 NOT_PLANNED = "! see Price"
+_PIECE = ROOM_COLUMNS.index("piece")
+STEP = 10.0
+"""What a first price is rounded up to, in the job's currency."""
 
 
 def compute(
@@ -48,11 +64,14 @@ def compute(
     """
     rows = (layers, doing, products, working, room_rows)
     units_of_job = system_of(system)
-    single, steps = calendar.parted(site)
+    last = len(calendar.SITE)
+    single, steps = calendar.parted(site[: last + 1])
     others = read_other_steps(steps)
-    named = (*calendar.SITE, "steps", "least")
-    given = dict(zip(named, [*single, *[None] * len(named)], strict=False))
-    site = site[: len(calendar.SITE) + 1]
+    least, *priced_by = [*site[last + 1 :], *[None] * 5][:5]
+    named = (*calendar.SITE, "least")
+    alone = [*single[:last], *[None] * (last - len(single)), calendar.parted([least])[0][0]]
+    given = dict(zip(named, alone, strict=True))
+    site = site[: last + 1]
     tables = JobTables(*rows, units_of_job, going_of(given["going"]))
     warm = number(given["temperature"], "Day temperature")
     crew = number(given["crew"], "Crew")
@@ -63,12 +82,17 @@ def compute(
     for option in OPTIONS:
         own = [coat for letter, coat in coats if letter == option]
         if not own:
-            found.append([option, "", "", "", "", OK, "", "", "", ""])
+            found.append([option, "", "", "", "", OK, "", "", "", "", ""])
             continue
         passes = [(c.method, c.passes) for c in own if isinstance(c, Layer)]
         poured = sum(times for method, times in passes if method == POURED)
         on_steps = others.hours(sum(times for _, times in passes), poured)
         fault = batches.fault(tables, kelvin, crew, option)
+        rough: Value = ""
+        if fault:
+            cells = {name: given[name] for name in calendar.SITE}
+            plan = WholePlan((*rows, hourly), units_of_job, option, cells, steps, (), (), None)
+            rough = _rough(plan, priced_by)
         whys: list[str | None] = [fault.said() if fault else "", None, None]
         on_site: list[Value] = ["", ""]
         if not fault and not is_blank(given["start"]):
@@ -80,13 +104,39 @@ def compute(
             except PourbookError as error:
                 whys[1:] = error.said(), ""
         if option == text(offered).upper():
-            found.append([option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", *on_site, on_steps])
+            found.append(
+                [option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", *on_site, on_steps, rough]
+            )
             continue
         said: list[Value] = ["" if why is None else CHECK if why else OK for why in whys]
         paper = NOT_PLANNED if whys[0] or whys[1] else OK
         why_not = "; ".join(why for why in whys if why)
-        found.append([option, *said, paper, OK, why_not, *on_site, on_steps])
+        found.append([option, *said, paper, OK, why_not, *on_site, on_steps, rough])
     return found
+
+
+def _rough(plan: WholePlan, tables: Sequence[Value | Rows]) -> Value:
+    """Return what an option would cost were every piece allowed to be split; blank if unknown."""
+    packs, sundries, labour, rates = (
+        one if isinstance(one, list | tuple) else () for one in tables
+    )
+    split = ROOM_COLUMNS.index("may_split")
+    layers, doing, products, working, pieces, hourly = plan.rows
+    apart = [
+        [*row[:split], "yes", *row[split + 1 :]] if text(row[0]) or text(row[1]) else row
+        for row in pieces
+    ]
+    mine = [row for row in layers if text(row[0]).upper() == plan.option]
+    try:
+        rows = (mine, doing, products, working, apart, hourly)
+        whole = replace(plan, rows=rows, packs=packs, stock=(row_of(STOCK),))
+        by_line = dict(zip(RATES, (row[0] for row in rates), strict=False))
+        found = whole_price(
+            whole, PriceTables(sundries, labour, {**dict.fromkeys(RATES), **by_line})
+        )
+    except PourbookError:
+        return ""
+    return math.ceil(found.net / STEP) * STEP
 
 
 def _of_air(lines: Sequence[Line]) -> str:
@@ -105,18 +155,24 @@ PB_OPTIONS = Function(
         Argument(
             "least", "measure", "least hours a person is paid a visit, on Price", optional=True
         ),
+        Argument(
+            "packs", "rows", "the entry columns of Packs, on Buying", columns=PACKS, optional=True
+        ),
+        Argument("sundries", "rows", "the sundries, on Buying", columns=SUNDRIES, optional=True),
+        Argument("labour", "rows", "labour by step, on Price", columns=LABOUR, optional=True),
+        Argument("rates", "rows", "the rates, on Price", columns=("rate",), optional=True),
     ),
     result="one row for each of A, B, C: batches, calendar, air, on the quote, a status, why not, "
-    "visits, hours paid on them, hours of the other steps",
+    "visits, hours paid on them, hours of the other steps, a first price without batches settled",
     valid="as PB_BATCHES and PB_DAYS",
     source="Pourbook itself",
     examples=(
         Example(
             (*calendar.EXAMPLE, 3.0),
             (
-                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", 1, 6.0, 0.0),
-                ("B", "", "", "", "", OK, "", "", "", ""),
-                ("C", "", "", "", "", OK, "", "", "", ""),
+                ("A", ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", 1, 6.0, 0.0, ""),
+                ("B", "", "", "", "", OK, "", "", "", "", ""),
+                ("C", "", "", "", "", OK, "", "", "", "", ""),
             ),
         ),
     ),
@@ -132,6 +188,7 @@ PB_OPTIONS = Function(
         Column("option_visits", "Dates on site; blank without a calendar"),
         Column("option_paid", "Hours paid on them, all people together"),
         Column("option_steps", "Hours of one person in the other steps of Days"),
+        Column("option_rough", "A first price before tax, where batches cannot be settled"),
     ),
     rows=len(OPTIONS),
 )

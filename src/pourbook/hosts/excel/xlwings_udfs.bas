@@ -248,26 +248,26 @@ failed:
     PB_NOTCH = Err.Description
 End Function
 
-Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional least)
+Function PB_OPTIONS(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional least, Optional packs, Optional sundries, Optional labour, Optional rates)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, least), ThisWorkbook, Application.Caller)
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, least, packs, sundries, labour, rates), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, least))
+        PB_OPTIONS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OPTIONS", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, least, packs, sundries, labour, rates))
         Exit Function
     #End If
 failed:
     PB_OPTIONS = Err.Description
 End Function
 
-Function PB_OUTLOOK(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases, Optional least)
+Function PB_OUTLOOK(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases, Optional least, Optional sundries, Optional labour, Optional rates)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least), ThisWorkbook, Application.Caller)
+        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least, sundries, labour, rates), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least))
+        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least, sundries, labour, rates))
         Exit Function
     #End If
 failed:
