@@ -6,6 +6,7 @@ typed.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from tests.agreement import cells
@@ -110,7 +111,10 @@ def board(p: Pipeline, name: str, index: int) -> Value:
     if cells.numbers([found]):
         return found
     rough = cells.numbers([p.get("options", "option_rough", index)]) if name == "gross" else []
-    return f"{rough[0]:,.0f} before tax, without batches settled" if rough else _WAITS
+    if not rough:
+        return _WAITS
+    taxed = math.ceil(round(rough[0] * (1 + cells.number(p.get("money", "tax"))), 9))
+    return f"some {taxed:,} without batches settled"
 
 
 def begun(p: Pipeline) -> bool:

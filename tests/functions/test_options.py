@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from tests.agreement.pipeline import Pipeline
 
 from pourbook.cells import Address, Value
 from pourbook.job import make
@@ -65,3 +67,48 @@ def test_options_of_the_demo_are_all_planned(
         for row in range(3)
     ]
     assert rows == [["A", "offered"], ["B", "ok"], ["C", ""]]
+
+
+def _settled(scenario: Scenario, plan: Layout, may_split: str) -> Pipeline:
+    """The demo's job in small buckets, all its pieces to be split or not, nothing on the shelf."""
+    left_out = {"stock", "survey", "readings", "weighed"}
+    typed = {key: value for key, value in scenario.entries.items() if key[0] not in left_out}
+    for block, name, row in list(typed):
+        if (block, name) == ("rooms", "piece"):
+            typed["rooms", "may_split", row] = may_split
+        if (block, name) == ("rooms", "joins"):
+            del typed[block, name, row]
+    typed |= {("doing", "bucket", row): "0.5 US gal" for row in range(7)}
+    return Pipeline(plan, typed)
+
+
+def test_a_first_price_is_that_of_the_job_were_its_pieces_split(
+    scenario_us: Scenario, plan_us: Layout
+) -> None:
+    """To the tens it is the price of the same job with pieces split, less its additives."""
+    whole, apart = (_settled(scenario_us, plan_us, word) for word in ("no", "yes"))
+    for place in range(2):
+        rough = whole.get("options", "option_rough", place)
+        assert isinstance(rough, float | int)
+        assert str(whole.get("price", "net", place)).startswith("!")
+        costs = [apart.get("price", name, place) for name in ("cost", "additives")]
+        cost, additives = (float(one) for one in costs if isinstance(one, float | int))
+        rate, margin = (
+            float(str(scenario_us.entries["rates", n, 0])) for n in ("overhead", "uplift")
+        )
+        price = (cost - additives * (1 + rate)) / (1 - margin)
+        assert rough - 10 < price <= rough + 0.01, place
+        taxed = math.ceil(round(rough * 1.0625, 9))
+        said = f"some {taxed:,} without batches settled"
+        assert whole.get("board", "gross", place) == said
+        assert apart.get("options", "option_rough", place) == ""
+        assert isinstance(apart.get("board", "gross", place), float)
+
+
+def test_no_first_price_without_the_prices_of_packs(scenario_us: Scenario, plan_us: Layout) -> None:
+    job = _settled(scenario_us, plan_us, "no")
+    for key in list(job.entries):
+        if key[:2] == ("packs", "price"):
+            del job.entries[key]
+    assert job.get("options", "option_rough", 0) == ""
+    assert job.get("board", "gross", 0) == "not worked out yet"

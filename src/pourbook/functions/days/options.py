@@ -79,6 +79,8 @@ def compute(
     coats = [(text(row[0]).upper(), coat) for row, coat in zip(layers, tables.worked, strict=True)]
     least = number(given["least"], "Least hours a visit", 0.0) * HOUR
     found: list[list[Value]] = []
+    used = {letter for letter, _ in coats}
+    faults = {o: batches.fault(tables, kelvin, crew, o) if o in used else None for o in OPTIONS}
     for option in OPTIONS:
         own = [coat for letter, coat in coats if letter == option]
         if not own:
@@ -87,9 +89,9 @@ def compute(
         passes = [(c.method, c.passes) for c in own if isinstance(c, Layer)]
         poured = sum(times for method, times in passes if method == POURED)
         on_steps = others.hours(sum(times for _, times in passes), poured)
-        fault = batches.fault(tables, kelvin, crew, option)
+        fault = faults[option]
         rough: Value = ""
-        if fault:
+        if any(faults.values()):  # one that cannot be mixed keeps the prices of all
             cells = {name: given[name] for name in calendar.SITE}
             plan = WholePlan((*rows, hourly), units_of_job, option, cells, steps, (), (), None)
             rough = _rough(plan, priced_by)
