@@ -72,7 +72,9 @@ def picked(p: Pipeline, name: str, index: int) -> Value:
     if name in {"nth", "at"}:
         return float(option + 1 if name == "nth" else row + 1)
     fills = cells.same(p.get("finish_layers", "surfaces", row), "fills")
-    if fills and not any(cells.numbers(p.column("rooms", "fill"))):
+    hollow = ("void", "round void", "grout lines", "mould")
+    shapes = [one for one in p.column("rooms", "shape") if isinstance(one, str)]
+    if fills and not any(cells.same(one, shape) for one in hollow for shape in shapes):
         return ""
     return OPTIONS[option] if name == "letter" else float(row + 1)
 

@@ -7,6 +7,7 @@ into the starter. The bands its figures stand in are common practice, no source.
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -22,7 +23,8 @@ from pourbook.hosts import headless
 from pourbook.job import carry, make
 from pourbook.job.fill import fill
 from pourbook.shop import starter
-from pourbook.tables import reading
+from pourbook.tables import reading, rooms
+from pourbook.trade import filling
 from pourbook.units import SYSTEMS
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
@@ -110,6 +112,14 @@ def test_a_layer_that_fills_stands_only_where_there_is_something_to_fill(show) -
     found = show({**second, **more})
     assert found("layers", "surfaces", 1) == "fills"
     assert [found("amounts", "status", row) for row in range(3)] == ["ok"] * 3
+
+
+def test_every_shape_that_is_filled_is_known_to_the_finishes(plan_us: Layout) -> None:
+    """The layer is left out by the words of these shapes: a new one needs a word there too."""
+    filled = {*filling.FILLS, filling.MOULD}
+    assert filled <= set(rooms.TABLE.choices["shape"])
+    told = plan_us.block("picked").field("row").formula
+    assert set(re.findall(r'{rooms.shape},"([^"]+)"', told)) == filled
 
 
 def test_first_price_takes_twelve_cells(show) -> None:  # type: ignore[no-untyped-def]

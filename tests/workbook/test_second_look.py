@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import fields, replace
 from pathlib import Path
 
 import openpyxl
@@ -12,6 +13,8 @@ import pytest
 from tests.command_line import run
 
 from pourbook.cells import Address, Value
+from pourbook.functions.own import look_rules
+from pourbook.functions.own.look_rules import Seen
 from pourbook.job import make
 from pourbook.job.fill import fill
 from pourbook.job.make import Scenario
@@ -62,7 +65,7 @@ TYPED = [
         "typed twice",
     ),
     (
-        {("rooms", "a", 7): "24", ("rooms", "b", 7): "24 ft"},
+        {("rooms", "a", 7): "24", ("rooms", "b", 7): "24 ft", ("rooms", "shape", 7): None},
         "Bar, Bar top, bull-nosed is 24 in by 24 ft",
         ("rooms", "b", 7),
         "inches or mm",
@@ -123,6 +126,24 @@ def test_odd_entry_is_looked_at(
     assert meant in str(_said(plan_us, values, "look_meant"))
     top = plan_us.cell("overall", "overall")
     assert values[top.sheet, top.address] == "CHECK: 1 to look at", "a look is no fault"
+
+
+@pytest.mark.parametrize("shape", ["void", "round void ", "Grout lines", "mould"])
+def test_what_is_to_be_filled_and_no_layer_fills_is_looked_at(shape: str) -> None:
+    """A shape typed with a blank too: the finishes do not know it, and leave their filling out."""
+    nothing = {field.name: () for field in fields(Seen)}
+    rooms: list[look_rules.Row] = [
+        {"piece": "Top", "shape": None},
+        {"piece": "Knots", "shape": shape},
+    ]
+    flood = {"layer": "Flood", "surfaces": "top"}
+    job = Seen(**{**nothing, "rooms": rooms, "layers": [flood]})  # type: ignore[arg-type]
+    (look,) = look_rules._unfilled(job)
+    assert look.entry == ("rooms", "shape", 1)
+    assert look.name == "Knots is to be filled, and no layer fills"
+    filling = replace(job, layers=[flood, {"layer": "Fill", "surfaces": "fills"}])
+    assert not list(look_rules._unfilled(filling))
+    assert not list(look_rules._unfilled(replace(job, rooms=rooms[:1])))
 
 
 @pytest.mark.parametrize(("typed", "row", "words"), LOGGED)

@@ -267,7 +267,7 @@ def _example() -> tuple[tuple[Value, ...], ...]:
             "mixing",
             *("", ""),
             "Weigh it, or read it off a level bucket; weighing is surer. "
-            "Set the scale to 0 each time.",
+            "Set the scale to 0 each time. Left over: pour it out thin to set.",
             "Gloves, goggles, respirator as its safety data sheet says: it can sensitise skin and "
             "lungs for life. No draught on the wet coat. Never leave mixed resin in the bucket, it "
             "heats itself. No flame near solvent; an extinguisher by every torch.",

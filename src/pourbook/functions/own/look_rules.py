@@ -17,6 +17,8 @@ from pourbook.dates import from_serial
 from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.own.entered import digest
 from pourbook.tables import reading
+from pourbook.tables.measured import FILLS
+from pourbook.trade import filling
 
 LONGEST = 100
 """The longest name of a look; a longer one is cut and ends in its digest."""
@@ -26,6 +28,8 @@ TOPS = ("bar", "bench", "counter", "desk", "island", "shelf", "sill", "table", "
 _LAST_DAY = 2958465  # 31 December 9999 as a spreadsheet counts days
 SANDED = "sand 220 and clean"
 OLD = "old coating"
+_RECTANGLES = ("", "rectangle")
+_FILLED = {*filling.FILLS, filling.MOULD}
 LOW_LOSS, HIGH_LOSS = 0.01, 0.3
 LOW_SOLIDS = 0.1
 LOW_MARGIN, HIGH_MARGIN, HIGH_MARKUP = 0.05, 0.7, 2.5
@@ -127,7 +131,7 @@ def _depth(job: Seen) -> Iterator[Look]:
         words = piece.casefold().replace(",", " ").split()
         is_top = any(w in TOPS or w.removesuffix("s") in TOPS for w in words)
         is_top |= not (is_blank(row["edge_run"]) and is_blank(row["splash_run"]))
-        if not is_top or "floor" in words or word(row["shape"]) != "rectangle":
+        if not is_top or "floor" in words or word(row["shape"]) not in _RECTANGLES:
             continue
         system = job.system
         try:
@@ -166,6 +170,22 @@ def _loss(job: Seen) -> Iterator[Look]:
             _at("Layers", index),
             "5 to 12 % poured, 10 to 15 % rolled",
             meant,
+        )
+
+
+def _unfilled(job: Seen) -> Iterator[Look]:
+    """Name the first of what is to be filled, where no layer of any option fills."""
+    layers = [row for row in job.layers if not is_blank(row["layer"])]
+    if not layers or any(word(row["surfaces"]) == FILLS for row in layers):
+        return
+    rows = (n for n, row in enumerate(job.rooms) if word(row["shape"]) in _FILLED)
+    for index in list(rows)[:1]:
+        yield Look(
+            _named(f"{text(job.rooms[index]['piece'])} is to be filled, and no layer fills"),
+            ("rooms", "shape", index),
+            _at("Rooms", index),
+            "what is hollow has a layer whose Surfaces are fills",
+            "such a layer on Layers, or no row here",
         )
 
 
@@ -321,6 +341,7 @@ _RULES: tuple[Callable[[Seen], Iterator[Look]], ...] = (
     _twice,
     _depth,
     _unsanded,
+    _unfilled,
     _loss,
     _solids,
     _curing,
