@@ -211,7 +211,7 @@ def test_a_call_still_being_asked_waits(missing: str) -> None:
         ({"substrate": "cheese"}, "! Substrate: 'cheese' is not in the list"),
         ({"came_to": 0.0}, "! Came to: it is 0: type the price before tax"),
         ({"could_start": "soon"}, "! Could start: "),
-        ({"call_date": 40000.0}, "! "),
+        ({"call_date": 40000.0}, "waits: Packs: "),
     ],
 )
 def test_what_cannot_be_is_said_at_its_row(bad: Row, said: str) -> None:
@@ -233,6 +233,17 @@ def test_prices_are_those_of_the_day_of_the_call() -> None:
     big: Row = {**CALL, "finish": finish, "area": 250.0}
     before, after = _answers([big, {**big, "call_date": 46400.0, "could_start": 46420.0}])
     assert before["price_from"] < after["price_from"]  # type: ignore[operator]
+
+
+def test_a_pack_taken_off_the_list_is_sold_no_more() -> None:
+    """As for a job: the latest row holds, and with 0 under Can be had there is no such pack."""
+    prices = [list(row) for row in _arguments({})["prices"]]
+    last = next(at for at, row in enumerate(prices) if not row[0])
+    old = prices[0]
+    prices[last] = [*old[:4], 46300.0, *old[5:7], 0.0]
+    packs = [tuple(row[:3]) for row in first_figure._packs(prices, DAY)]
+    assert tuple(old[:3]) not in packs
+    assert tuple(old[:3]) in [tuple(r[:3]) for r in first_figure._packs(prices[:last], DAY)]
 
 
 def test_concrete_drinks_what_the_shop_says() -> None:

@@ -95,7 +95,13 @@ def test_copy_prints_the_cards_and_hours_in_use_and_no_more(demo: Path, tmp_path
     assert int(str(job_area).rpartition("$")[2]) > last  # a job that still changes keeps them all
 
 
-NUMBERED = {"Hours", "Stock", "Lots", "Finishes"}  # their formulas number rows that are blank else
+NUMBERED = {
+    "Hours",
+    "Stock",
+    "Lots",
+    "Finishes",
+    "Calls",
+}  # their formulas number rows that are blank else
 
 
 @pytest.mark.parametrize("book", ["job", "shop"])

@@ -69,6 +69,8 @@ FAULTS = (
     Fault("prices", "a price without a day", ((("prices", "from", 2), None),)),
     Fault("prices", "two prices from one day", ((("prices", "from", 0), dt.date(2026, 9, 1)),)),
     Fault("finishes", "a row of no finish", ((("finish_layers", "finish", 9), "sprayed"),)),
+    Fault("calls", "a call of less than nothing", ((("calls", "area", 1), -5),)),
+    Fault("calls", "a call for a finish there is not", ((("calls", "finish", 0), "sprayed"),)),
     Fault("lists", "a sundry without a number", ((("sundries", "quantity", 1), None),)),
     Fault("lists", "a step without hours", ((("labour", "hours", 1), None),)),
     Fault("movements", "a movement without an amount", ((("movements", "amount", 6), None),)),

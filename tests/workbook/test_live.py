@@ -44,7 +44,8 @@ def test_tops_and_check_are_arrays_of_one_cell_and_no_other(plan_us: Layout) -> 
     assert sum(c.role == "check" and not c.block for c in alone) == len(plan_us.book.sheets)
     assert {c.block for c in alone} == {
         "", "overall", "standing", "checks", "quant", "price", "labour", "sundries", "quote",
-        "quote_layers", "quote_price", "take", "decision", "board", "map",
+        "quote_layers", "quote_price", "take", "decision", "board", "map", "listed", "shop_list",
+        "shopping",
     }  # fmt: skip
     checks = {
         plan_us.block("checks").checks[c.index].id for c in alone if c.role == "check" and c.block

@@ -266,8 +266,8 @@ def _example() -> tuple[tuple[Value, ...], ...]:
             "4. Pour out at once; out of the bucket by 28, worked by 40 min after the start of "
             "mixing",
             *("", ""),
-            "Weigh it, or read it off a level bucket; weighing is surer. "
-            "Set the scale to 0 each time. Left over: pour it out thin to set.",
+            "Weigh it (surer), or read a level bucket. Scale to 0 each time. "
+            "Leftover: pour out thin.",
             "Gloves, goggles, respirator as its safety data sheet says: it can sensitise skin and "
             "lungs for life. No draught on the wet coat. Never leave mixed resin in the bucket, it "
             "heats itself. No flame near solvent; an extinguisher by every torch.",

@@ -185,16 +185,28 @@ class _Steps:
 
 
 def _note(marks: Measured | None, parts: int) -> str:
-    """Return how it is measured, and what is done with a leftover; templates 1 leave that out."""
-    left = "" if ranges_are_of() == 1 else " Left over: pour it out thin to set."
+    """Return how it is measured and, but for cards of templates 1, what a leftover is for."""
+    if ranges_are_of() == 1:
+        return _note_1(marks, parts)
+    left = "Leftover: pour out thin."
     if parts == 1:
-        return f"Weigh it or read it off the bucket.{left}"
+        return f"Weigh it or read it off the bucket. {left}"
     how = (
-        "WEIGH IT: bucket marks are too coarse for this ratio."
+        "WEIGH IT: marks are too coarse for this ratio."
         if marks is None
-        else "Weigh it, or read it off a level bucket; weighing is surer."
+        else "Weigh it (surer), or read a level bucket."
     )
-    return f"{how} Set the scale to 0 each time.{left}"
+    return f"{how} Scale to 0 each time. {left}"
+
+
+def _note_1(marks: Measured | None, parts: int) -> str:
+    if parts == 1:
+        return "Weigh it or read it off the bucket."
+    if marks is None:
+        return "WEIGH IT: bucket marks are too coarse for this ratio. Set the scale to 0 each time."
+    return (
+        "Weigh it, or read it off a level bucket; weighing is surer. Set the scale to 0 each time."
+    )
 
 
 def _shaken(shake: str) -> str:

@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from pourbook.cells import OK, Rows, Value, as_mapping, row_of
 from pourbook.dates import day_number
-from pourbook.errors import PourbookError
+from pourbook.errors import PourbookError, WaitsError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.calls import call_rows, first_figure
 from pourbook.functions.calls.call_rows import COLUMNS, Call, read_call, read_settings
@@ -53,14 +53,26 @@ def _reckoner(shop: ShopTables) -> Callable[[Call], FirstFigure]:
 def figures(
     calls: Rows, shop: ShopTables
 ) -> Sequence[tuple[Call, FirstFigure] | PourbookError | None]:
-    """Return every call with what it would come to, in its row."""
+    """Return every call with what it would come to, in its row.
+
+    What is wrong in the shop's own tables is said there: a call waits for it.
+    """
 
     def read(row: dict[str, Value]) -> Call:
         return read_call(row, shop.settings, shop.system)
 
     found = read_each(calls, COLUMNS, lambda _, row: read(row))
     reckon = _reckoner(shop)
-    return next_each(found, lambda _, call: (call, reckon(call)))
+
+    def worked(call: Call) -> tuple[Call, FirstFigure]:
+        try:
+            return call, reckon(call)
+        except PourbookError as error:
+            if error.where == call_rows.LABELS["finish"]:
+                raise
+            raise WaitsError(error.what, error.mend, error.where) from None
+
+    return next_each(found, lambda _, call: worked(call))
 
 
 def learned(

@@ -115,10 +115,11 @@ def _packs(prices: Rows, day: date) -> list[tuple[Value, ...]]:
     """Return what is on sale on a day, as Buying lists it."""
     listed, rows = [], [as_mapping(row, PRICES) for row in prices]
     for at, row in enumerate(rows):
-        if is_blank(row["product"]) or is_blank(row["from"]) or row["most"] == 0:
+        if is_blank(row["product"]) or is_blank(row["from"]):
             continue
         product, holds, seller = (text(row[name]) for name in ("product", "holds", "seller"))
         size = number(row["contents"], "Contents", 0.0)
         listed.append(Listed(at, product, holds, seller, size, read_date(row["from"], "From")))
-    found = [_cells(rows[at], PACKS) for at in holding(listed, day)]
+    on_sale = (rows[at] for at in holding(listed, day))
+    found = [_cells(row, PACKS) for row in on_sale if row["most"] != 0]  # 0: no longer sold
     return found or [row_of(PACKS)]

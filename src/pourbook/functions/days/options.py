@@ -91,7 +91,7 @@ def compute(
         on_steps = others.hours(sum(times for _, times in passes), poured)
         fault = faults[option]
         rough: Value = ""
-        if any(faults.values()):  # one that cannot be mixed keeps the prices of all
+        if priced_by[0] and any(faults.values()):  # one that cannot be mixed keeps all prices
             cells = {name: given[name] for name in calendar.SITE}
             plan = WholePlan((*rows, hourly), units_of_job, option, cells, steps, (), (), None)
             rough = _rough(plan, priced_by)

@@ -14,7 +14,7 @@ from datetime import date
 
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text, word
-from pourbook.errors import BlankError, UnknownError
+from pourbook.errors import BlankError, RangeError, UnknownError
 from pourbook.functions.batch.plans import Planned
 from pourbook.functions.days.placing import Calendar
 from pourbook.functions.days.whole_plan import WholePlan
@@ -82,7 +82,7 @@ def _dates(hours: float, plan: WholePlan) -> int:
     begins, ends = (number(plan.site[name], "Work") for name in ("work_from", "work_to"))
     day = plan.crew * (ends - begins)
     if day <= 0:
-        raise UnknownError("the working day is none", "see Start", "Work ends")
+        raise RangeError("the working day has no hours", "see Start", "Work ends")
     return math.ceil(round(hours / day, 9))
 
 
