@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 from tests.command_line import run
 
+from pourbook.dates import day_number
 from pourbook.errors import InputError
 from pourbook.job import fill
+from pourbook.job.make import Scenario
 from pourbook.shop import call_job
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
@@ -94,13 +96,32 @@ def test_a_call_that_is_wrong_shows_on_every_sheet_of_the_shop(
         call_job.entries_of(shop, 2, "us")
 
 
-def test_by_command(tmp_path: Path, demo_shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    job = tmp_path / "gull.xlsx"
-    assert run("new", job, "--shop", demo_shop, "--call", 2) == 0
-    assert "call 2, Gull House, told" in capsys.readouterr().out
+@pytest.mark.parametrize(
+    ("call", "name", "area", "start"),
+    [(1, "Heron Court", 46, dt.date(2026, 11, 16)), (2, "Gull House", 70, dt.date(2027, 2, 1))],
+)
+def test_by_command(
+    call: int,
+    name: str,
+    area: float,
+    start: dt.date,
+    tmp_path: Path,
+    demo_shop: Path,
+    reader: Reader,
+    scenario_us: Scenario,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Heron Court called on 2 November, and may be begun 14 days after; Gull House says when."""
+    job = tmp_path / "job.xlsx"
+    assert run("new", job, "--shop", demo_shop, "--call", call) == 0
+    assert f"call {call}, {name}, told" in capsys.readouterr().out
+    additives = {k: v for k, v in scenario_us.entries.items() if k[0] == "additives"}
+    fill.fill(job, job, additives, force=True)  # a shop has no prices of pigments and flakes
     checked = Reader(check_file(job))
-    assert checked.number("measured", "top") == pytest.approx(70)
-    assert checked.value("price", "net", 0) != ""
+    assert checked.number("measured", "top") == pytest.approx(area)
+    assert checked.value("start", "start_date", 0) == day_number(start)
+    low, high = (reader.number("calls", name, call - 1) for name in ("price_from", "price_to"))
+    assert low <= checked.number("price", "net", 0) <= high, "the job costs what the phone said"
     assert not [f for f in checked.checked.findings if f.sheet == "Layers"]
 
 

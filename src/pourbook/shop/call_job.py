@@ -1,23 +1,26 @@
 """Makes a call of the shop a job: client, site, finish, and its tops as they were said.
 
 Contract: entries of a job beside those a shop gives, or a refusal by sheet and cell. The tops stand
-on Rooms as one piece a room with its area given, to be typed over once they are measured.
+on Rooms as one piece a room with its area given, which may be split as the call took it, to be
+typed over once they are measured; the work starts on the day the call was worked out with.
 """
 
 from __future__ import annotations
+
+import datetime as dt
 
 from pourbook import units
 from pourbook.cells import is_blank, is_refused, unmarked
 from pourbook.dates import read_date
 from pourbook.errors import BlankError, InputError, UnknownError
-from pourbook.functions.calls.call_rows import USUAL_EDGE
+from pourbook.functions.calls.call_rows import USUAL_EDGE, USUAL_LEAD
 from pourbook.job.make import Entries
 from pourbook.shop.shop import FromShop, number
 from pourbook.tables.rooms import AREA_GIVEN
 from pourbook.units import SYSTEMS, System
 from pourbook.workbook.check.reader import Reader
 
-NEEDED = ("finish", "area")
+NEEDED = ("call_date", "finish", "area")
 AS_SAID = "Tops, by phone"
 
 
@@ -58,8 +61,7 @@ def _entries(shop: Reader, at: int, new: System) -> Entries:
     for key, value in (("job", job), ("client", ", ".join(who)), ("site", town)):
         if value:
             found["start", key, 0] = value
-    if not is_blank(shop.value("calls", "could_start", at)):
-        found["start", "start_date", 0] = read_date(shop.value("calls", "could_start", at), "")
+    found["start", "start_date", 0] = _start(shop, at)
     if not is_blank(shop.value("calling", "warm", 0)):
         warm = shop.number("calling", "warm", 0)
         found["site", "temperature", 0] = number(warm, "@temperature", shop.plan.system, new)
@@ -69,7 +71,7 @@ def _entries(shop: Reader, at: int, new: System) -> Entries:
     old, substrate = shop.plan.system, shop.text("calls", "substrate", at)
     for row in range(rooms):
         room = f"Room {row + 1}"
-        piece = {"room": room, "piece": AS_SAID, "shape": AREA_GIVEN}
+        piece = {"room": room, "piece": AS_SAID, "shape": AREA_GIVEN, "may_split": "yes"}
         piece["a"] = f"{number(area, '@area', old, new):.6g} {new.area}"
         found |= {("rooms", key, row): value for key, value in piece.items()}
         if run:
@@ -79,6 +81,16 @@ def _entries(shop: Reader, at: int, new: System) -> Entries:
             found["survey", "survey_room", row] = room
             found["survey", "substrate", row] = substrate
     return found
+
+
+def _start(shop: Reader, at: int) -> dt.date:
+    """Return the first day on site, as the call was worked out with it."""
+    said = shop.value("calls", "could_start", at)
+    if not is_blank(said):
+        return read_date(said, "Could start")
+    lead = shop.value("calling", "lead", 0)
+    days = USUAL_LEAD if is_blank(lead) else shop.number("calling", "lead", 0)
+    return read_date(shop.value("calls", "call_date", at), "Date") + dt.timedelta(days=days)
 
 
 def _figure(shop: Reader, name: str, at: int) -> float:
