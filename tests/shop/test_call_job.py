@@ -126,16 +126,25 @@ def test_by_command(
 
 
 @pytest.mark.parametrize(
-    ("more", "said"),
-    [([], "name the shop too"), (["--shop", "SHOP", "--from", "ROOMS"], "leave --from out")],
+    ("call", "more", "said"),
+    [
+        (2, [], "name the shop too"),
+        (0, [], "name the shop too"),
+        (2, ["--shop", "SHOP", "--from", "ROOMS"], "leave --from out"),
+    ],
 )
 def test_a_call_goes_with_its_shop_alone(
-    tmp_path: Path, demo_shop: Path, capsys: pytest.CaptureFixture[str], more: list[str], said: str
+    tmp_path: Path,
+    demo_shop: Path,
+    capsys: pytest.CaptureFixture[str],
+    call: int,
+    more: list[str],
+    said: str,
 ) -> None:
     rooms = tmp_path / "rooms.csv"
     rooms.write_text("Room,Piece,Shape,Size A\n")
     named = {"SHOP": str(demo_shop), "ROOMS": str(rooms)}
     words = (named.get(one, one) for one in more)
-    assert run("new", tmp_path / "j.xlsx", "--call", 2, *words) == 2
+    assert run("new", tmp_path / "j.xlsx", "--call", call, *words) == 2
     assert said in " ".join(capsys.readouterr().err.split())
     assert not (tmp_path / "j.xlsx").exists()

@@ -49,7 +49,7 @@ def run_new(
         raise UsageError(f"a job workbook ends in .xlsx or {macros.SUFFIX}", mend, str(target))
     if day and not shop:
         raise UsageError("--on is the day whose prices hold", "name the shop too: --shop SHOP.xlsx")
-    if call and (rooms or not shop):
+    if call is not None and (rooms or not shop):
         mend = "name the shop too: --shop SHOP.xlsx" if not shop else "leave --from out"
         raise UsageError("--call makes a call of the shop a job", mend)
     if rooms is not None and rooms.suffix.lower() in {".xlsx", macros.SUFFIX}:

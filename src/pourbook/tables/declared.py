@@ -75,21 +75,27 @@ def declared(block: str, book: str = BOOK) -> Declared:
         >>> declared("doing").columns[:2], declared("doing").labels["pace"]
         (('name', 'layer_name'), 'Pace of one')
     """
+    sheet, one = _found(block, book)
+    typed = [
+        c
+        for c in (*one.get("column", ()), *one.get("line", ()))
+        if c.get("kind", "text") not in _NOT_TYPED and not c.get("kept")
+    ]
+    return Declared(
+        block,
+        sheet["sheet"],
+        _columns(typed),
+        {c["id"]: EntryLabel(c["header"], EntryAt(block, c["id"])) for c in typed},
+        {c["id"]: tuple(c["choices"]) for c in typed if "choices" in c},
+    )
+
+
+def _found(block: str, book: str) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+    """Return the sheet of a block and the block, as their file says it."""
     for sheet in sheets(book).values():
         for one in sheet.get("block", ()):
             if one["id"] == block:
-                typed = [
-                    c
-                    for c in (*one.get("column", ()), *one.get("line", ()))
-                    if c.get("kind", "text") not in _NOT_TYPED and not c.get("kept")
-                ]
-                return Declared(
-                    block,
-                    sheet["sheet"],
-                    _columns(typed),
-                    {c["id"]: EntryLabel(c["header"], EntryAt(block, c["id"])) for c in typed},
-                    {c["id"]: tuple(c["choices"]) for c in typed if "choices" in c},
-                )
+                return sheet, one
     raise TemplateError(f"there is no block '{block}'", "", book)
 
 
@@ -101,9 +107,8 @@ def usual(form: str) -> Mapping[str, Value]:
         >>> usual("other_steps")["mask"]
         1
     """
-    blocks = (one for sheet in sheets(BOOK).values() for one in sheet.get("block", ()))
-    lines = next((one["line"] for one in blocks if one["id"] == form), ())
-    return {line["id"]: line.get("default") for line in lines}
+    _, found = _found(form, BOOK)
+    return {line["id"]: line.get("default") for line in found["line"]}
 
 
 def _columns(typed: Sequence[Mapping[str, Any]]) -> Columns:

@@ -59,7 +59,7 @@ POURED = "pour"
 DEPTH = "depth"
 MOST_PASSES = 20
 BEFORE = TABLE.choices["before"]
-NOTHING, _, SANDING = BEFORE
+NOTHING, CLEANING, SANDING = BEFORE
 USUAL_VERTICAL = 0.0003
 """Film in m that an edge or a splash holds of a self-levelling coat, some 12 mil (common practice,
 no source: 8 to 15 mil)."""

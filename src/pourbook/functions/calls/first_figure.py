@@ -29,8 +29,8 @@ from pourbook.tables.measured import FILLS, ROOM_COLUMNS
 OPTION = "A"
 FINISH = declared("finish_layers").columns
 PRICES = declared("prices", "shop").columns
-SITE = ("crew", "work_from", "work_to", "weekdays")
-PACE = ("sand", "clean", "heat_pass", "gap")
+SITE = declared("site", "shop").columns
+PACE = declared("pace", "shop").columns
 
 
 @dataclass(frozen=True)

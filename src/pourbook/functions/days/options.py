@@ -26,14 +26,14 @@ from pourbook.functions.days.whole_price import (
     RATES,
     SUNDRIES,
     PriceTables,
+    step_hours,
     whole_price,
 )
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables.buy.packs import PACKS, STOCK
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.tables.layers import OPTIONS, POURED, Layer
-from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.layers import OPTIONS, Layer
 from pourbook.tables.rooms import system_of
 from pourbook.tables.site import read_other_steps
 from pourbook.tables.works import HOUR
@@ -41,7 +41,6 @@ from pourbook.trade.days.visits import paid_seconds, visits
 
 ELSEWHERE = "offered"
 NOT_PLANNED = "! see Price"
-_PIECE = ROOM_COLUMNS.index("piece")
 STEP = 10.0
 """What a first price is rounded up to, in the job's currency."""
 
@@ -86,9 +85,7 @@ def compute(
         if not own:
             found.append([option, "", "", "", "", OK, "", "", "", "", ""])
             continue
-        passes = [(c.method, c.passes) for c in own if isinstance(c, Layer)]
-        poured = sum(times for method, times in passes if method == POURED)
-        on_steps = others.hours(sum(times for _, times in passes), poured)
+        on_steps = step_hours(others, [coat for coat in own if isinstance(coat, Layer)])
         fault = faults[option]
         rough: Value = ""
         if priced_by[0] and any(faults.values()):  # one that cannot be mixed keeps all prices
@@ -122,20 +119,11 @@ def _rough(plan: WholePlan, tables: Sequence[Value | Rows]) -> Value:
     packs, sundries, labour, rates = (
         one if isinstance(one, list | tuple) else () for one in tables
     )
-    split = ROOM_COLUMNS.index("may_split")
-    layers, doing, products, working, pieces, hourly = plan.rows
-    apart = [
-        [*row[:split], "yes", *row[split + 1 :]] if text(row[0]) or text(row[1]) else row
-        for row in pieces
-    ]
-    mine = [row for row in layers if text(row[0]).upper() == plan.option]
+    by_line: dict[str, Value] = dict.fromkeys(RATES)
+    by_line |= dict(zip(RATES, (row[0] for row in rates), strict=False))
+    whole = replace(plan, packs=packs, stock=(row_of(STOCK),)).alone().split()
     try:
-        rows = (mine, doing, products, working, apart, hourly)
-        whole = replace(plan, rows=rows, packs=packs, stock=(row_of(STOCK),))
-        by_line = dict(zip(RATES, (row[0] for row in rates), strict=False))
-        found = whole_price(
-            whole, PriceTables(sundries, labour, {**dict.fromkeys(RATES), **by_line})
-        )
+        found = whole_price(whole, PriceTables(sundries, labour, by_line))
     except PourbookError:
         return ""
     return math.ceil(found.net / STEP) * STEP

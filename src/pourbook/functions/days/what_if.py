@@ -9,7 +9,6 @@ and visits and last date are blank. A blank entry of the sheet means what its he
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 
 from pourbook import units
@@ -19,7 +18,7 @@ from pourbook.errors import BlankError, InputError, PourbookError, RangeError, U
 from pourbook.functions.batch import mixes, pass_film, seams
 from pourbook.functions.batch.mixes import Refused
 from pourbook.functions.days import calendar
-from pourbook.functions.days.whole_plan import WholePlan
+from pourbook.functions.days.whole_plan import WholePlan, changed
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import layers as layer_table
 from pourbook.tables import reading, rooms
@@ -55,20 +54,6 @@ RESULTS = (
 )
 
 
-def _changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[list[Value]]:
-    """Return the rows with one column changed in those that are filled."""
-    return [
-        [*row[:column], change(row[column]), *row[column + 1 :]]
-        if any(not is_blank(cell) for cell in row)
-        else list(row)
-        for row in rows
-    ]
-
-
-def _with(plan: WholePlan, at: int, rows: Rows) -> WholePlan:
-    return replace(plan, rows=(*plan.rows[:at], rows, *plan.rows[at + 1 :]))
-
-
 def _warmer(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     degree = units.to_si(1.0, plan.system.temperature) - units.to_si(0.0, plan.system.temperature)
     more = WARMER / degree if is_blank(cell) else number(cell, LABELS["warmer"])
@@ -80,7 +65,7 @@ def _warmer(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
 
     named = ("temperature", "night", "surface")
     site = {n: add(v) if n in named else v for n, v in plan.site.items()}
-    warm = replace(_with(plan, 5, _changed(plan.rows[5], 0, add)), site=site)
+    warm = replace(plan.with_rows(5, changed(plan.rows[5], 0, add)), site=site)
     word = "warmer" if more >= 0 else "colder"
     return f"Site {abs(more):g} {plan.system.temperature} {word}", warm
 
@@ -112,14 +97,11 @@ def _last(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
         else list(row)
         for row in plan.rows[4]
     ]
-    return f"{name} last", _with(plan, 4, later)
+    return f"{name} last", plan.with_rows(4, later)
 
 
 def _split(plan: WholePlan, _cell: Value) -> tuple[str, WholePlan]:
-    column = ROOM_COLUMNS.index("may_split")
-    return "All pieces may be split", _with(
-        plan, 4, _changed(plan.rows[4], column, lambda _: "yes")
-    )
+    return "All pieces may be split", plan.split()
 
 
 def _option(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
@@ -139,17 +121,17 @@ def _bucket(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
         return reading.labelled(value, "volume", LABELS["bucket"], unit, fluids)
 
     if is_blank(cell):
-        twice = _changed(
+        twice = changed(
             plan.rows[1],
             column,
             lambda value: value if is_blank(value) else 2 * units.express(size(value), unit),
         )
-        return "Buckets twice as large", _with(plan, 1, twice)
+        return "Buckets twice as large", plan.with_rows(1, twice)
     volume = size(cell)
     if volume <= 0:
         raise RangeError("it is 0", "type what a bucket holds", LABELS["bucket"])
-    same = _changed(plan.rows[1], column, lambda _: units.express(volume, unit))
-    return f"Buckets of {units.show(volume, unit, 2)}", _with(plan, 1, same)
+    same = changed(plan.rows[1], column, lambda _: units.express(volume, unit))
+    return f"Buckets of {units.show(volume, unit, 2)}", plan.with_rows(1, same)
 
 
 _CHANGES = (
@@ -220,16 +202,11 @@ def compute(
         cell = typed.get(name)
         try:
             what, case = change(plan, cell)
-            found.append(_row(what, _alone(case)))
+            found.append(_row(what, case.alone()))
         except PourbookError as error:
             why = _not_done(error) if is_blank(cell) else error.cell_text()
             found.append([LABELS[name], *[""] * (len(RESULTS) - 2), why])
     return found
-
-
-def _alone(plan: WholePlan) -> WholePlan:
-    """Return a case with the layers of its option alone: no other is planned for it."""
-    return _with(plan, 0, [row for row in plan.rows[0] if text(row[0]).upper() == plan.option])
 
 
 def _row(what: str, plan: WholePlan) -> list[Value]:

@@ -8,7 +8,7 @@ PB_CASES, which changes one thing of a job, and PB_CALLS, which has no job yet.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pourbook import units
@@ -20,8 +20,21 @@ from pourbook.functions.days import calendar
 from pourbook.functions.days.placing import Calendar
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import in_batches
+from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.products import PARTS
 from pourbook.trade import mixing
+
+_MAY_SPLIT = ROOM_COLUMNS.index("may_split")
+
+
+def changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[list[Value]]:
+    """Return the rows with one column changed in those that are filled."""
+    return [
+        [*row[:column], change(row[column]), *row[column + 1 :]]
+        if any(not is_blank(cell) for cell in row)
+        else list(row)
+        for row in rows
+    ]
 
 
 @dataclass(frozen=True)
@@ -60,6 +73,19 @@ class WholePlan:
         layers, doing, products, works, pieces, _ = self.rows
         going = going_of(self.site["going"])
         return JobTables(layers, doing, products, works, pieces, self.system, going)
+
+    def with_rows(self, at: int, rows: Rows) -> WholePlan:
+        """Return it with one of its tables changed."""
+        return replace(self, rows=(*self.rows[:at], rows, *self.rows[at + 1 :]))
+
+    def alone(self) -> WholePlan:
+        """Return it with the layers of its option alone: no other is planned for it."""
+        mine = [row for row in self.rows[0] if text(row[0]).upper() == self.option]
+        return self.with_rows(0, mine)
+
+    def split(self) -> WholePlan:
+        """Return it with all its pieces allowed to be split."""
+        return self.with_rows(4, changed(self.rows[4], _MAY_SPLIT, lambda _: "yes"))
 
     def placed(self) -> Calendar | None:
         """Return its calendar; None without a day the work starts."""

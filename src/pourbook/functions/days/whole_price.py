@@ -21,7 +21,7 @@ from pourbook.functions.days.whole_plan import WholePlan
 from pourbook.tables import layers
 from pourbook.tables.declared import declared
 from pourbook.tables.measured import ROOM_COLUMNS
-from pourbook.tables.site import read_other_steps
+from pourbook.tables.site import OtherSteps, read_other_steps
 from pourbook.tables.works import HOUR
 from pourbook.trade.days.schedule import Deed
 from pourbook.trade.days.visits import paid_seconds, visits
@@ -29,11 +29,7 @@ from pourbook.trade.price.build_up import OverheadOn, Uplift, build_up
 
 SUNDRIES = declared("sundries").columns
 LABOUR = declared("labour").columns
-RATES = (
-    "labour", "trip", "overhead", "overhead_on", "uplift_is", "uplift", "minimum", "replace_low",
-    "replace_high", "least",
-)  # fmt: skip
-_CLEANED = layers.BEFORE[1]
+RATES = declared("rates", "shop").columns
 
 
 @dataclass(frozen=True)
@@ -64,11 +60,10 @@ def whole_price(plan: WholePlan, tables: PriceTables) -> FirstFigure:
     made = visits(placed.lines) if placed else []
     _, coatings = plan.bought(chosen)
     others = read_other_steps(plan.steps)
-    passes = sum(one.layer.passes for one in chosen)
-    poured = sum(one.layer.passes for one in chosen if one.layer.method == layers.POURED)
     prepared = number(plan.site["prepare"], "Prepare", 0.0)
     counts = _quantities(chosen, plan, len(made))
-    hours = _hours(tables.labour, counts, plan.system) + prepared + others.hours(passes, poured)
+    hours = _hours(tables.labour, counts, plan.system) + prepared
+    hours += step_hours(others, [one.layer for one in chosen])
     least = number(tables.rates["least"], "Least hours a visit", 0.0) * HOUR
     if placed:
         hours = max(hours, paid_seconds(made, placed.site.crew, least) / HOUR)
@@ -76,6 +71,12 @@ def whole_price(plan: WholePlan, tables: PriceTables) -> FirstFigure:
     counts["visit"] = float(dates)
     bits = _bits(tables.sundries, counts, plan.system)
     return FirstFigure(_net(tables.rates, coatings, bits, hours, dates), dates, _back(placed))
+
+
+def step_hours(others: OtherSteps, coats: Sequence[layers.Layer]) -> float:
+    """Return the work in the other steps of Days for some layers, h of one person."""
+    poured = sum(coat.passes for coat in coats if coat.method == layers.POURED)
+    return others.hours(sum(coat.passes for coat in coats), poured)
 
 
 def _dates(hours: float, plan: WholePlan) -> int:
@@ -116,7 +117,7 @@ def _quantities(chosen: Sequence[Planned], plan: WholePlan, dates: int) -> dict[
         "trowelled area": trowel,
         "rolled area": roll,
         "sanded area": before(layers.SANDING),
-        "cleaned area": before(_CLEANED),
+        "cleaned area": before(layers.CLEANING),
         "edge run": measured("run", plan.system.run),
         "visit": float(dates),
     }
