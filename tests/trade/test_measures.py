@@ -24,9 +24,21 @@ def test_step_of_a_scale(grams: float, step: float) -> None:
     assert weighing.mass_step(grams / 1000) == pytest.approx(step / 1000)
 
 
-@pytest.mark.parametrize(("ounces", "step"), [(78.4, 0.5), (16, 0.5), (15.9, 0.25), (0, 0.25)])
-def test_step_of_a_bucket_in_ounces(ounces: float, step: float) -> None:
+@pytest.mark.parametrize(
+    ("ounces", "step"), [(200, 4), (80, 4), (79.9, 2), (32, 2), (31.9, 1), (8, 1), (7.9, 0.5)]
+)
+def test_marks_of_a_bucket_in_ounces(ounces: float, step: float) -> None:
     assert weighing.volume_step(ounces * OUNCE, OUNCE) == pytest.approx(step * OUNCE)
+
+
+@pytest.mark.parametrize(("litres", "step"), [(3, 100), (2.4, 50), (1, 50), (0.99, 25), (0.09, 5)])
+def test_marks_of_a_bucket_in_millilitres(litres: float, step: float) -> None:
+    assert weighing.volume_step(litres / 1000, None) == pytest.approx(step * 1e-6)
+
+
+@pytest.mark.parametrize(("ounces", "step"), [(78.4, 0.5), (16, 0.5), (15.9, 0.25), (0, 0.25)])
+def test_step_of_a_dose_in_ounces(ounces: float, step: float) -> None:
+    assert weighing.dose_step(ounces * OUNCE, OUNCE) == pytest.approx(step * OUNCE)
 
 
 def test_halves_round_up() -> None:

@@ -41,6 +41,8 @@ _LIVE = re.compile(r"\bPB_LIVE\(", re.IGNORECASE)
 VALUES_ONLY = "values only"
 """What a copy says in place of the version of its functions; the Checks sheet takes it for well."""
 _OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
+BLANK_ROWS = 5
+"""How many blank rows of a table a copy shows below its last used one."""
 NOTE_CELL = "D1"
 
 
@@ -109,9 +111,12 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         f"Books copy of {path.name}, made {made:%Y-%m-%d %H:%M} by Pourbook {__version__}: what "
         "its functions gave are values here, every other formula is live. Change the job itself."
     )
-    ends = print_ends.print_ends(
-        layout, lambda sheet, at: values.get((sheet, at)) or book.sheets[sheet].value(at)
-    )
+
+    def shown(sheet: str, at: str) -> object:
+        return values.get((sheet, at)) or book.sheets[sheet].value(at)
+
+    ends = print_ends.print_ends(layout, shown)
+    empty = print_ends.empty_tails(layout, shown, BLANK_ROWS)
     changed = 0
 
     def write(new: Path) -> None:
@@ -119,7 +124,7 @@ def books_copy(path: Path, target: Path, *, force: bool, made: dt.datetime) -> i
         filled = new.with_name(new.stem + "-filled.xlsx")
         try:
             rewrite.inject(path, filled, values)
-            changed = without_functions(filled, new, notes={first: note}, ends=ends)
+            changed = without_functions(filled, new, notes={first: note}, ends=ends, empty=empty)
         finally:
             filled.unlink(missing_ok=True)
 
@@ -132,6 +137,7 @@ def without_functions(
     target: Path,
     notes: dict[str, str] | None = None,
     ends: dict[str, int] | None = None,
+    empty: dict[str, set[int]] | None = None,
 ) -> int:
     """Copy a workbook, leaving values where Pourbook's functions stood.
 
@@ -140,6 +146,7 @@ def without_functions(
         target: Where to write the copy.
         notes: A text for the note cell of a sheet, by its name.
         ends: The last row to print of a sheet, by its name; else all its print area.
+        empty: The rows of a sheet to hide, by its name.
 
     Returns:
         How many formulas became values.
@@ -159,6 +166,7 @@ def without_functions(
             note = (notes or {}).get(parts[part])
             if note:
                 rewrite.put(root, {NOTE_CELL: note})
+            print_ends.hidden(root, (empty or {}).get(parts[part], set()))
             return rewrite.written(root)
         if part == rewrite.BOOK and ends:
             root = etree.fromstring(kept)

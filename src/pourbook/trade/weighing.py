@@ -91,6 +91,11 @@ def up(amount: float, step: float) -> float:
     return math.ceil(amount / step - _NOISE) * step
 
 
+_PAILS_OZ = ((8.0, 0.5), (32.0, 1.0), (80.0, 2.0), (math.inf, 4.0))
+_PAILS_ML = ((100.0, 5.0), (1000.0, 25.0), (2500.0, 50.0), (math.inf, 100.0))
+"""Below which amount the marks of a vessel are how far apart (common practice, no source)."""
+
+
 def mass_step(mass: float) -> float:
     """Return what a shop scale is read to, kg: 5 g, 1 g below 100 g, 0.1 g below 10 g.
 
@@ -109,17 +114,36 @@ def mass_step(mass: float) -> float:
 
 
 def volume_step(volume: float, ounce: float | None) -> float:
-    """Return what a bucket or cup is read to, m³.
+    """Return how far apart the marks of the bucket or cup are that holds an amount, m³.
 
     Args:
         volume: What is read off, m³.
-        ounce: A fluid ounce, m³, where buckets are marked in them: then half an ounce, a quarter
-            below 16. None for millilitres: then 5 mL, 1 mL below 100 mL.
+        ounce: A fluid ounce, m³, where buckets are marked in them: half an ounce on a cup below 8,
+            one on a quart, two up to 80, four on a larger pail. None for millilitres: 5 on a cup
+            below 100, 25 up to 1 L, 50 up to 2.5 L, 100 on a larger pail.
 
     Source: common practice, no source.
 
     Example:
         >>> volume_step(0.002, None) / MILLILITRE, volume_step(50e-6, None) / MILLILITRE
+        (50.0, 5.0)
+    """
+    size, pails = (MILLILITRE, _PAILS_ML) if ounce is None else (ounce, _PAILS_OZ)
+    return next(step for below, step in pails if volume < below * size) * size
+
+
+def dose_step(volume: float, ounce: float | None) -> float:
+    """Return what a small measuring cup is read to, m³: water, thinner, not what fills a bucket.
+
+    Args:
+        volume: What is read off, m³.
+        ounce: A fluid ounce, m³, where it is marked in them: then half an ounce, a quarter below
+            16. None for millilitres: then 5 mL, 1 mL below 100 mL.
+
+    Source: common practice, no source.
+
+    Example:
+        >>> dose_step(0.002, None) / MILLILITRE, dose_step(50e-6, None) / MILLILITRE
         (5.0, 1.0)
     """
     if ounce is not None:

@@ -292,12 +292,12 @@ def _ounce(system: units.System) -> float | None:
 
 
 def _thinner(volume: float, system: units.System) -> str:
-    step = 0.1 * MILLILITRE if volume < 10 * MILLILITRE else weighing.volume_step(volume, None)
+    step = 0.1 * MILLILITRE if volume < 10 * MILLILITRE else weighing.dose_step(volume, None)
     metric = _volume(weighing.nearest(volume, step), None)
     ounce = _ounce(system)
     if ounce is None:
         return metric
-    read = weighing.nearest(volume, weighing.volume_step(volume, ounce))
+    read = weighing.nearest(volume, weighing.dose_step(volume, ounce))
     return f"{metric} (about {_volume(read, system)})" if read else metric
 
 

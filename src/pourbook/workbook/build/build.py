@@ -43,6 +43,7 @@ _FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "
 _WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
 _LINE_POINTS = 13.5
 _WRAPPED, _WRAPPED_LINES = 40.0, 2  # from this width an entry of a table is running text
+_BOLD = 1.1  # how much wider than digits the letters of a heading are
 _LETTERS_PER_WIDTH = 1.15  # a width counts digits; running text is a little narrower
 
 
@@ -193,7 +194,7 @@ def _across(planned: PlannedCell) -> str:
         table = item is not None and planned.column > 3
         return "center" if table else "left"
     if planned.role == "check":
-        return "center"
+        return "center" if planned.block else "left"  # the one on top may run on to its right
     item = planned.field
     if planned.role in {"entry", "kept", "fixed"} and item is not None:
         return "left" if item.kind in TEXT_KINDS else "right"
@@ -213,11 +214,13 @@ def column_widths(sheet: Sheet) -> dict[int, float]:
     """Return the width of every column a sheet uses, in characters."""
     widths: dict[int, float] = {}
     for block in sheet.blocks:
-        for number, item in enumerate(block.all_fields(), start=1):
+        for number, item in enumerate(block.all_fields(), start=block.left):
             if block.kind != "table":
                 continue
             wanted = item.width or _WIDTHS.get(item.kind, 10.0)
             wanted = max(wanted, len(item.format) + 1.0) if item.of_guest else wanted
+            longest = max((len(word) for word in item.header.split()), default=0)
+            wanted = max(wanted, longest * _BOLD + 1.0)
             widths[number] = max(widths.get(number, 0.0), wanted)
     return widths | dict(enumerate(sheet.widths, start=1))
 
@@ -268,21 +271,20 @@ def print_areas(plan: Layout, sheet: Sheet) -> list[str]:
         >>> print_areas(job, job.book.sheets[0])[0].partition(":")[0]
         'A1'
     """
-    parts: list[tuple[int, int, bool]] = []  # last row, width, whether it is a part of its own
+    # first row, last row, width, whether it is a part of its own
+    parts: list[tuple[int, int, int, bool]] = []
     for block in sheet.blocks:
         last, width = plan.places[block.id].last, sheet.wide
         own = len(block.all_fields()) > len(block.printed_fields()) < width
         width = len(block.printed_fields()) if own else width
-        if parts and not own and not parts[-1][2]:
-            last = max(last, parts.pop()[0])  # one beside another may end above it
-        parts.append((last, width, own))
+        top = plan.places[block.id].top if parts else 1
+        if parts and not own and not parts[-1][3]:
+            top, earlier, _, _ = parts.pop()
+            last = max(last, earlier)  # one beside another may end above it
+        parts.append((top, last, width, own))
         if block.id == sheet.prints_to:
             break
-    found, top = [], 1
-    for last, width, _ in parts:
-        found.append(f"A{top}:{a1(last, width)}")
-        top = last + 1
-    return found
+    return [f"A{top}:{a1(last, width)}" for top, last, width, _ in parts]
 
 
 def _print(plan: Layout, sheet: Sheet, page: Worksheet) -> None:

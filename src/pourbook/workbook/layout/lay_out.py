@@ -150,7 +150,7 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
         return PlannedCell(sheet.sheet, row, column, role, **more)  # type: ignore[arg-type]
 
     home = result.book.sheets[0].sheet
-    named = "{" + result.book.overall + "}"
+    named = _badge(result.book)
     yield here(1, 1, "title", value=result.text(sheet.title))
     # A sheet to hand over prints neither check nor purpose: they stand beside the printed part.
     beside = sheet.kind in BESIDE
@@ -161,7 +161,7 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
     overall = here(row, column + 1, "check")
     yield replace(overall, formula=resolve(result, named, overall), named=named)
     if sheet.sheet != home:
-        yield here(row, column + 2, "link", value=f"Back to {home}", link=home)
+        yield here(row + 1, column, "link", value=f"Back to {home}", link=home)
     for item in sheet.blocks:
         place = result.places[item.id]
         if item.title:
@@ -173,6 +173,15 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
             yield here(row, place.left, "note", value=result.text(item.note), block=item.id)
         for cell in block_cells(result, sheet, item):
             yield _solved(result, cell)
+
+
+def _badge(book: Book) -> str:
+    """Return what the check at the top of a sheet says: a link, where the book knows to where."""
+    told = "{" + book.overall + "}"
+    block, _, _ = book.overall.partition(".")
+    if all(item.id != "at" for item in book.block(block).columns):
+        return told
+    return f"HYPERLINK({{{block}.at}},{told})"
 
 
 def _solved(result: Layout, cell: PlannedCell) -> PlannedCell:

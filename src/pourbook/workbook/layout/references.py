@@ -80,6 +80,9 @@ def _reference(result: Layout, name: str, at: PlannedCell) -> str:
         headings = {f.id: number for number, f in enumerate(target.columns)}
         header = target.columns[headings[_have(headings, item, where)]].header
         return result.text(header).replace('"', '""')
+    if target.kind == "table" and more in {"spot", "above"}:
+        column = place.columns[_have(place.columns, item, where)]
+        return f"#'{place.sheet}'!{letters(column)}" if more == "spot" else str(place.first - 1)
     if at.fill and at.array and item in _looked_up(target):
         return _reference(result, _of_guest(result, target, item, where), at)
     prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
