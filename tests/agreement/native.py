@@ -304,22 +304,27 @@ def _bars(p: Pipeline, name: str, index: int) -> Value:
     def when(column: str) -> Value:
         return p.get("days", column, index)
 
-    needs = {"next": "next_from", "light": "light_use", "hard": "hard_use"}.get(name, "work_from")
-    if not cells.numbers([when(needs)]):
-        return "" if name == "bar" else 0.0
+    rows = len(p.column("bars", "bar_no"))
+    used = [cells.number(x) for x in p.column("days", "work_from")[:rows] if cells.numbers([x])]
+    bar = bool(cells.numbers([when("work_from")]))
     if name == "bar":
-        return when("span_label")
-    if name == "lead":
-        return cells.number(when("work_from")) - cells.number(p.get("start", "start_date"))
-    if name == "work":
-        return cells.number(when("work_until")) - cells.number(when("work_from"))
-    steps = cells.numbers(when(c) for c in ("work_until", "next_from", "light_use"))
-    if name == "next":
-        return max(cells.number(when("next_from")) - cells.number(when("work_until")), 0.0)
-    if name == "light":
-        until = cells.numbers(when(c) for c in ("work_until", "next_from"))
-        return max(cells.number(when("light_use")) - max(until, default=0.0), 0.0)
-    return max(cells.number(when("hard_use")) - max(steps, default=0.0), 0.0)
+        return when("span") if bar else ""
+    if name in {"up", "over"}:
+        up = rows * (len(used) - index) / (1 + len(used)) if bar else 2.0 * rows
+        return up + (0.45 if name == "over" else 0.0)
+    marks = [cells.number(when("work_from")) if bar else min(used, default=0.0)]
+    until = cells.number(when("work_until")) if bar else 0.0
+    lengths = [until - marks[0] if bar else 0.0]
+    for column in ("next_from", "light_use", "hard_use"):
+        known = cells.numbers([when(column)])
+        lengths.append(max(known[0] - until, 0.0) if known else 0.0)
+        until = max(until, *known) if known else until
+    for length in lengths:
+        marks.append(marks[-1] + length)
+    where = ("from", "next_from", "light_from", "hard_from", "end")
+    return dict(zip(("work", "next", "light", "hard", *where), (*lengths, *marks), strict=True))[
+        name
+    ]
 
 
 def _begins(p: Pipeline, index: int) -> Value:
@@ -388,6 +393,24 @@ _STATES = {
 }  # fmt: skip
 
 
+def _spot(p: Pipeline, _index: int) -> Value:
+    """Where the first refusal of the first of the tables stands that has one."""
+    for block, column in _STATES.values():
+        for index, said in enumerate(p.column(block, column)):
+            if str(said or "").startswith("!"):
+                cell = p.plan.cell(block, column, index)
+                return f"'{cell.sheet}'!{cell.address}"
+    return ""
+
+
+def _where_to_go(p: Pipeline, index: int) -> Value:
+    if not finishes.begun(p):
+        cell = p.plan.cell("rooms", "piece")
+        return f"'{cell.sheet}'!{cell.address}"
+    sheet, spot = _look_first(p, index) or "Checks", str(_spot(p, index))
+    return spot if spot.startswith(f"'{sheet}'!") else f"'{sheet}'!A1"
+
+
 def _look_first(p: Pipeline, _index: int) -> Value:
     checks = p.plan.block("checks").checks
     return next((check.sheet for check in checks if p.check(check.id) != "OK"), "")
@@ -425,6 +448,8 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
     "quote_layers": _quote_layers,
     "quote_price": _quote_price,
     "bars": _bars,
+    "piece_state": lambda p, _, index: shown("rooms", "status")(p, index),
+    "layer_state": lambda p, _, index: shown("amounts", "status")(p, index),
     "take": _take,
     "visits": _visits,
     "gate_list": _gate_list,
@@ -451,6 +476,8 @@ SINGLE: dict[tuple[str, str], Rule] = {
     ("decision", "area"): lambda p, _: finishes.stands(p, "area"),
     ("decision", "back"): lambda p, _: finishes.stands(p, "back"),
     ("overall", "next"): _look_first,
+    ("overall", "spot"): _spot,
+    ("overall", "at"): _where_to_go,
     ("decision", "usual"): lambda p, _: cells.total(p.column("picked", "usual")),
     ("hourly", "begins"): _begins,
     ("overall", "overall"): _overall,

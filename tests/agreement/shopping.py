@@ -53,13 +53,35 @@ def shop_list(p: Pipeline, name: str, index: int) -> Value:
         return ""
     product = p.get("packs", "product", rows[index])
     if name == "list_layer":
-        layers = zip(p.column("layers", "product"), p.column("layers", "layer"), strict=True)
-        return next(
-            (layer for of, layer in layers if isinstance(product, str) and cells.same(of, product)),
-            "",
-        )
+        offered = str(p.get("rates", "option"))
+        found = [
+            str(p.get("amounts", "layer", row))
+            for row in range(len(p.column("amounts", "option")))
+            if cells.same(p.get("amounts", "option", row), offered)
+            and cells.same(p.get("amounts", "product", row), str(product))
+        ]
+        return "; ".join(found[:6])
     column = name.removeprefix("list_")
     return p.get("packs", "pack_cost" if column == "cost" else column, rows[index])
 
 
-RULES = {"shopping": shopping, "to_buy": to_buy, "listed": listed, "shop_list": shop_list}
+def goes(p: Pipeline, _: str, index: int) -> Value:
+    """Return the product of a layer of the option to offer, and which of its layers this is."""
+    options, products = p.column("amounts", "option"), p.column("amounts", "product")
+    offered = str(p.get("rates", "option"))
+    own = [row for row, option in enumerate(options) if option and cells.same(option, offered)]
+    if index not in own:
+        return ""
+    earlier = [
+        row for row in own if row <= index and cells.same(products[row], str(products[index]))
+    ]
+    return f"{products[index]}|{len(earlier)}"
+
+
+RULES = {
+    "goes": goes,
+    "shopping": shopping,
+    "to_buy": to_buy,
+    "listed": listed,
+    "shop_list": shop_list,
+}

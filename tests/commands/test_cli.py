@@ -275,7 +275,7 @@ def test_check_of_a_faulty_job(faulty: Path, capsys: Printed) -> None:
     before = _hashes(faulty.parent)
     assert run("check", faulty) == 1
     shown = capsys.readouterr().out
-    assert "CHECK  faulty.xlsx, Layers!C10: Product: 'Mystery' is not in the list" in shown
+    assert "CHECK  faulty.xlsx, Layers!D10: Product: 'Mystery' is not in the list" in shown
     assert "[entry.choice]" in shown
     assert run("check", faulty, "--json") == 1
     answer = _json(capsys)
@@ -450,7 +450,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     assert run("accept", tmp_path / "none.xlsx") == 3
     before = _hashes(faulty.parent)
     assert run("accept", faulty) == 1
-    assert "faulty.xlsx, Layers!C10: Product: 'Mystery'" in capsys.readouterr().err
+    assert "faulty.xlsx, Layers!D10: Product: 'Mystery'" in capsys.readouterr().err
     assert _hashes(faulty.parent) == before
 
 

@@ -119,7 +119,7 @@ def job_done(
 class Bench:
     """A settled job whose functions are values, to try many settlements on in little time."""
 
-    SHEETS = ("Quoted", "Used", "Settle")
+    SHEETS = ("Quoted", "Used", "Settle", "Chart data")
 
     def __init__(self, done: Path, plan: Layout, folder: Path) -> None:
         self.plan = plan

@@ -407,6 +407,7 @@ BESIDE = (
         "terms",
         "warranty",
         "by_room",
+        "picture",
     ),
     *("loss_of", "settled_loss", "settled_spread", "settled_jobs"),
 )

@@ -333,10 +333,10 @@ class TestCarrying:
     ) -> None:
         book = openpyxl.load_workbook(demo_us)
         below = plan_us.places["rooms"].last + 1
-        book["Rooms"].cell(below, 1).value = "Attic"
+        book["Rooms"].cell(below, 2).value = "Attic"
         book.save(tmp_path / "job.xlsx")
         assert run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
-        assert f"Rooms!A{below}: 1 rows stand below" in capsys.readouterr().out
+        assert f"Rooms!B{below}: 1 rows stand below" in capsys.readouterr().out
 
     def test_other_units_are_refused(
         self, demo_metric: Path, tmp_path: Path, capsys: Printed

@@ -111,14 +111,14 @@ def test_marks_add_up_in_one_bucket() -> None:
 
 
 def test_reading_the_bucket_can_spoil_the_ratio() -> None:
-    """10.1 fl oz A reads 10, 1.1 fl oz B on top reads 11.25: B is 1.25 where 1.0891 is called."""
+    """10.1 fl oz A reads 10, 1.1 fl oz B on top reads 12: B is 2 where 1.0891 is called for."""
     volumes = [10.1 * OUNCE, 1.1 * OUNCE]
     found = weighing.marks(volumes, [0, 1], OUNCE, [10.1, 1.1], [1e3, 1e3], "volume")
-    assert found.off == pytest.approx(1.25 / (10 * 1.1 / 10.1) - 1)
+    assert found.off == pytest.approx(2 / (10 * 1.1 / 10.1) - 1)
 
 
 def test_part_that_reads_nothing_is_off_beyond_measure() -> None:
-    found = weighing.marks([1e-6, 1e-3], [0, 1], None, [1, 1000], [1e3, 1e3], "volume")
+    found = weighing.marks([6e-6, 1e-3], [0, 1], None, [6, 1000], [1e3, 1e3], "volume")
     assert found.off < math.inf
     assert weighing.worst_off([0.0, 1.0], [1, 1], [1e3, 1e3], "mass") == math.inf
 

@@ -74,7 +74,7 @@ def test_own_part_where_another_block_is_wider(tmp_path: Path) -> None:
     last, end = plan.places["t"].last, plan.places["form"].last
     assert build.print_areas(plan, plan.book.sheets[0]) == [
         f"A1:B{last}",
-        f"A{last + 1}:E{end}",
+        f"A{plan.places['u'].top}:E{end}",
     ]
 
 

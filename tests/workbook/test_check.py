@@ -327,15 +327,15 @@ FAULTS = (
     Fault(
         "structure.heading",
         "a heading changed",
-        paged("Rooms", lambda page: page.put("A15", "Chamber")),
-        ("Rooms", "A15"),
+        paged("Rooms", lambda page: page.put("B15", "Chamber")),
+        ("Rooms", "B15"),
         ("'Room'", "'Chamber'", "type it again: Room"),
     ),
     Fault(
         "structure.below",
         "a row below the table",
-        paged("Rooms", lambda page: page.put("A35", "Hall")),
-        ("Rooms", "A35"),
+        paged("Rooms", lambda page: page.put("B35", "Hall")),
+        ("Rooms", "B35"),
         ("below the 18 rows of Pieces", "count for nothing", "--pieces 19"),
     ),
     Fault(
@@ -548,7 +548,7 @@ FAULTS = (
         "job.check",
         "a quote that ends before it is made",
         typed({("start", "until", 0): dt.date(2026, 11, 1)}),
-        ("checks", "result", 4),
+        ("checks", "result", 5),
         ("The quote does not end before",),
     ),
     Fault(
@@ -749,17 +749,17 @@ def test_three_hundred_rows_pasted_into_a_hundred_and_twenty(
     def paste(content: bytes) -> bytes:
         page = Page(content)
         for row in range(first + 14, first + 300):
-            page.put(f"A{row}", "Hall")
-            page.put(f"B{row}", f"Shelf {row}")
-            page.put(f"C{row}", "rectangle")
-            page.put(f"D{row}", 30.0)
-            page.put(f"E{row}", 12.0)
+            page.put(f"B{row}", "Hall")
+            page.put(f"C{row}", f"Shelf {row}")
+            page.put(f"D{row}", "rectangle")
+            page.put(f"E{row}", 30.0)
+            page.put(f"F{row}", 12.0)
         return page.written()
 
     path = repack(source, tmp_path / "pasted.xlsx", {"xl/worksheets/sheet3.xml": paste})
     found = [f for f in check_file(path).findings if f.id.startswith("structure.")]
     assert [f.id for f in found] == ["structure.below"]
-    assert found[0].place == f"Rooms!A{first + 120}"
+    assert found[0].place == f"Rooms!B{first + 120}"
     assert found[0].what.startswith("180 rows stand below the 120 rows of Pieces")
     assert "--pieces 300" in found[0].mend
 
@@ -797,7 +797,7 @@ def test_one_wrong_size_is_told_once(bench: Bench) -> None:
 
 def test_no_finding_repeats_its_fault_as_its_mend(bench: Bench) -> None:
     findings = check_file(bench.typed({("rooms", "d", 1): 12})).findings
-    assert next(f.place for f in findings if f.id == "job.row") == "Rooms!G18"
+    assert next(f.place for f in findings if f.id == "job.row") == "Rooms!H18"
     own = [f for f in findings if f.id == "job.row" and f.sheet == "Rooms"]
     assert [(f.what, f.mend) for f in own] == [
         ("Size D: a rectangle has no such size", "clear it, or choose another shape")

@@ -619,14 +619,14 @@ def test_every_check_feeds_the_overall_one(layout: Layout, formulas: dict[Cell, 
 def test_overall_check_stands_at_the_top_of_every_sheet(
     layout: Layout, formulas: dict[Cell, str], shown: Workbook
 ) -> None:
-    overall = layout.cell("overall", "overall")
+    overall, where = (layout.cell("overall", name) for name in ("overall", "at"))
     for page in shown.worksheets:
         tops = [
             a
             for (s, a), f in formulas.items()
             if s == page.title
             and _split(a)[0] <= 3
-            and list(_cells(f, s)) == [(overall.sheet, overall.address)]
+            and list(_cells(f, s)) == [(c.sheet, c.address) for c in (where, overall)]
         ]
         assert len(tops) == 1, f"{page.title} shows the overall check at {tops}"
         assert page[tops[0]].value == "OK", page.title
@@ -634,8 +634,9 @@ def test_overall_check_stands_at_the_top_of_every_sheet(
         assert "checks" in str(page[_name(row, column - 1)].value).lower(), page.title
 
 
-MARKS = {f"{mark}*" for mark in (FAILED, WAITS, CHECK, ADDED)}
-"""What a formula may ask of a text: the mark it begins with, never the words behind it."""
+MARKS = {f"{mark}*" for mark in (FAILED, WAITS, CHECK, ADDED)} | {"'!*"}
+"""What a formula may ask of a text: the mark it begins with, never the words behind it; of the
+address of a cell, its sheet."""
 
 
 def test_no_formula_asks_for_words_of_a_text(formulas: dict[Cell, str]) -> None:

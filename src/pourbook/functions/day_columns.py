@@ -10,7 +10,7 @@ from pourbook.tables.declared import Column
 
 SPANS = (
     Column("span", "The layer, or the preparation"),
-    Column("span_label", "The same with the day its work begins, for the chart"),
+    Column("span_label", "The same with the day its work begins, for charts of templates 1"),
     Column("work_from", "When its work begins"),
     Column("work_until", "When its work ends"),
     Column("next_from", "When the next coat may go on"),

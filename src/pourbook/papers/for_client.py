@@ -12,6 +12,7 @@ from collections.abc import Iterator
 
 from openpyxl import Workbook
 
+from pourbook.papers import letterhead
 from pourbook.papers.job_words import JobWords, at, on
 from pourbook.papers.page import Amount, Content, Page
 from pourbook.tables.layers import OPTIONS
@@ -19,6 +20,8 @@ from pourbook.trade.weighing import share_out
 
 _ON = {"pour": "poured", "trowel": "trowelled", "roll": "rolled"}
 _CENT = 0.01
+_WIDE, _HIGH = 180.0, 46.0
+"""Room for the picture in the letterhead, in points: beside the name and the address."""
 _FIRST = (
     "Clear the tops and what stands before them, and keep children and pets out of the rooms.",
     "Have gas, electric and plumbing disconnected by those licensed before we come.",
@@ -35,6 +38,10 @@ def pages(book: Workbook, job: JobWords) -> None:
 
 def _quote(book: Workbook, job: JobWords) -> None:
     page = Page(book, "Quote", (22, 34, 20, 24), paper=job.paper, foot=job.name)
+    named = job.words("paper", "picture")
+    if named:
+        folder, place = job.book.path.parent, job.place("paper", "picture")
+        page.beside(letterhead.picture(named, folder, place, wide=_WIDE, high=_HIGH))
     page.text(job.words("start", "company") or "Quote", size=18, bold=True)
     licence = job.words("paper", "licence")
     page.text(job.words("start", "contact"))

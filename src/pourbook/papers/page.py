@@ -14,6 +14,9 @@ from dataclasses import dataclass
 
 from openpyxl import Workbook
 from openpyxl.chart._chart import ChartBase
+from openpyxl.drawing.image import Image
+from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
+from openpyxl.drawing.xdr import XDRPositiveSize2D
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.pagebreak import Break
@@ -30,6 +33,8 @@ PAPERS = {"letter": (1, 612.0, 792.0), "A4": (9, 595.0, 842.0)}
 _SIDE, _TOP = 0.6, 0.7  # inches
 POINTS_A_CM = 72 / 2.54
 _POINT = 72.0
+_EMU = 12700
+_PIXELS_A_POINT = 96 / 72
 _WIDTH_POINTS = 5.65  # of one unit of a column's width, in the widest of the usual programs
 _BOLD = 1.08
 _INDENT = 14.0  # points a cell keeps free beside its text
@@ -171,6 +176,18 @@ class Page:
             last = len(self.widths)
             self.sheet.merged_cells.ranges.add(CellRange(None, 1, self.row, last, self.row))
         self._next(height)
+
+    def beside(self, picture: Image) -> None:
+        """Put a picture at the right edge, its top level with what is written next."""
+        reach, column = sum(self.widths) * _WIDTH_POINTS, len(self.widths)
+        free = reach - picture.width / _PIXELS_A_POINT
+        while column > 1 and sum(self.widths[: column - 1]) * _WIDTH_POINTS > free:
+            column -= 1
+        across = max(free - sum(self.widths[: column - 1]) * _WIDTH_POINTS, 0.0)
+        corner = AnchorMarker(col=column - 1, colOff=int(across * _EMU), row=self.row - 1)
+        size = (int(side / _PIXELS_A_POINT * _EMU) for side in (picture.width, picture.height))
+        picture.anchor = OneCellAnchor(_from=corner, ext=XDRPositiveSize2D(*size))
+        self.sheet.add_image(picture)
 
     def heading(self, text: str, after: float = 40.0) -> None:
         """Write a heading, never the last of a page."""

@@ -28,7 +28,7 @@ from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.template.template import Field
 
-FORMS = ("money", "site", "rates", "pace")
+FORMS = ("paper", "money", "site", "rates", "pace")
 TABLES = (
     "products", "working", "kinetics", "finishes", "finish_layers", "sundries", "labour"
 )  # fmt: skip

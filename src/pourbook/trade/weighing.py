@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import math
 import operator
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
@@ -240,6 +240,7 @@ def marks(
     ratio: Sequence[float],
     densities: Sequence[float],
     basis: Basis,
+    step: Callable[[float, float | None], float] = volume_step,
 ) -> Measured:
     """Return the marks one bucket is filled to, part after part, and what reading them costs.
 
@@ -250,6 +251,7 @@ def marks(
         ratio: 1 to 3 parts, each above 0.
         densities: Density of each part, kg/m³, above 0.
         basis: Whether the ratio is by ``volume`` or by ``mass``.
+        step: Says how far apart marks are, of an amount and the fluid ounce.
 
     Returns:
         The marks in the order of pouring, each the sum of what is in the bucket by then; the last
@@ -269,7 +271,7 @@ def marks(
     for place, at in enumerate(order, start=1):
         filled += volumes[at]
         rounded = up if place == len(order) else nearest
-        mark = rounded(filled, volume_step(filled, ounce))
+        mark = rounded(filled, step(filled, ounce))
         poured[at] = (mark - read) * densities[at]
         read = mark
         found.append(mark)

@@ -156,7 +156,8 @@ def measured(mix: Mix, system: units.System) -> tuple[Measured, Measured | None]
     weights = weighing.weighed([share.mass for share in mix.shares], *ratio, allowed)
     order = pouring(product.first, len(mix.shares))
     volumes = [share.volume for share in mix.shares]
-    marks = weighing.marks(volumes, order, _ounce(system), *ratio)
+    step = weighing.dose_step if ranges_are_of() == 1 else weighing.volume_step
+    marks = weighing.marks(volumes, order, _ounce(system), *ratio, step)
     return weights, marks if marks.off <= allowed else None
 
 

@@ -17,7 +17,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pourbook.errors import TemplateError
 from pourbook.formats.ooxml.addresses import a1, down
-from pourbook.workbook.build import drawing_chart
+from pourbook.workbook.build import calendar_chart, drawing_chart
 from pourbook.workbook.build.chart_titles import untitled
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import resolve
@@ -42,6 +42,11 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
                 cells = partial(_cells, plan, block.series[0].values)
                 page.add_chart(drawing_chart.drawn(cells), a1(place.first, place.left))
                 continue
+            if block.chart == CALENDAR:
+                cells = partial(_cells, plan, block.series[0].values)
+                bars = [(one.values.rpartition(".")[2][:-1], one.name) for one in block.series]
+                page.add_chart(calendar_chart.drawn(cells, bars), a1(place.first, place.left))
+                continue
             at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
             series = [
                 (_reference(plan, one.values, at), plan.text(one.name)) for one in block.series
@@ -57,7 +62,7 @@ def stacked(
     """Return a chart of stacked columns or bars.
 
     Args:
-        kind: ``stacked columns``, ``stacked bars``, ``calendar`` or ``waterfall``.
+        kind: ``stacked columns``, ``stacked bars`` or ``waterfall``.
         axis: What the numbers are.
         categories: The cells that name the columns.
         series: The cells of each series, and its name.
@@ -65,12 +70,12 @@ def stacked(
     Raises:
         TemplateError: There is no such kind.
     """
-    if kind not in {"stacked columns", "stacked bars", CALENDAR, WATERFALL}:
+    if kind not in {"stacked columns", "stacked bars", WATERFALL}:
         raise TemplateError(f"unknown chart '{kind}'")
     chart = BarChart()
     untitled(chart)
     chart.roundedCorners = False
-    chart.type = "bar" if kind in {"stacked bars", CALENDAR} else "col"
+    chart.type = "bar" if kind == "stacked bars" else "col"
     chart.grouping, chart.overlap, chart.gapWidth = "stacked", 100, 60
     chart.title = None
     chart.width, chart.height = 17.0, 8.0
@@ -93,29 +98,9 @@ def stacked(
     labels.showVal = labels.showSerName = labels.showCatName = False
     labels.showLegendKey = labels.showPercent = False
     chart.dataLabels = labels
-    if kind == CALENDAR:
-        _as_calendar(chart)
     if kind == WATERFALL:
         _as_waterfall(chart)
     return chart
-
-
-def _as_calendar(chart: BarChart) -> None:
-    """Make a calendar of stacked bars: the first row on top, the first series not to be seen.
-
-    The first series only holds the bars off the axis: it has neither fill nor line, and its name
-    leads the legend (LibreOffice drops the wrong entry when one is deleted). White lines part the
-    bars, so that a row without any shows nothing.
-    """
-    chart.width, chart.height, chart.gapWidth = 27.0, 8.6, 40
-    for series in chart.series:
-        series.graphicalProperties.line.solidFill = "FFFFFF"
-    _hide_first(chart)
-    chart.legend.position = "b"
-    chart.x_axis.scaling.orientation = "maxMin"
-    chart.y_axis.crosses = "max"  # below, since the rows run downwards
-    chart.y_axis.scaling.min, chart.y_axis.majorUnit = 0, 1
-    chart.y_axis.number_format = "0"
 
 
 def _as_waterfall(chart: BarChart) -> None:

@@ -89,12 +89,24 @@ def _named(made: ChartSeries, cell: str) -> None:
     made.tx = SeriesLabel(strRef=StrRef(f=cell))
 
 
-def _letters(size: float, *, bold: bool = False) -> RichText:
+def letters(size: float, *, bold: bool = False) -> RichText:
+    """Return the look of a label.
+
+    Args:
+        size: Of its letters, in points.
+        bold: Whether they are.
+    """
     letters = CharacterProperties(sz=int(size * 100), b=bold, solidFill=INK)
     return RichText(p=[Paragraph(pPr=ParagraphProperties(defRPr=letters), endParaRPr=letters)])
 
 
-def _told(label: DataLabel | DataLabelList, place: str) -> None:
+def told(label: DataLabel | DataLabelList, place: str) -> None:
+    """Let a label say the name of its series, and nothing else.
+
+    Args:
+        label: Of one point or of all.
+        place: Where it stands, as charts say it: ``t`` above, ``r`` to the right, ``ctr`` on it.
+    """
     label.showSerName, label.dLblPos = True, place
     label.showVal = label.showCatName = label.showLegendKey = label.showPercent = False
     label.showBubbleSize = False
@@ -107,8 +119,8 @@ def _outline(cells: Range, piece: int) -> ChartSeries:
     made.graphicalProperties = GraphicalProperties(ln=_line(INK, 1.25))
     _named(made, cells("label", first, first))
     name = DataLabel(idx=0)
-    _told(name, "t")
-    name.txPr = _letters(9)
+    told(name, "t")
+    name.txPr = letters(9)
     made.dLbls = DataLabelList(dLbl=[name])
     made.dLbls.showVal = made.dLbls.showSerName = made.dLbls.showCatName = False
     made.dLbls.showLegendKey = made.dLbls.showPercent = False
@@ -144,7 +156,7 @@ def _numbers(cells: Range, slot: int) -> ChartSeries:
     made.marker = Marker(symbol="circle", size=6, spPr=frame)
     _named(made, cells("label", first + 1, first + 1))
     made.dLbls = DataLabelList()
-    _told(made.dLbls, "ctr")
-    made.dLbls.txPr = _letters(9, bold=True)
+    told(made.dLbls, "ctr")
+    made.dLbls.txPr = letters(9, bold=True)
     made.dLbls.spPr = frame
     return made

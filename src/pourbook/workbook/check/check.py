@@ -235,8 +235,8 @@ def _rows(
             continue
         if plan.block(cell.block).kind != "table":
             continue  # a total that waits for its rows
-        if cell.field is not None and cell.field.of_guest:
-            continue  # the table that looks it up has it in its own row
+        if cell.field is not None and (cell.field.of_guest or cell.field.repeats):
+            continue  # the table it is worked out for, or that it repeats, has it in its own row
         refusal = _refusal(plan, cell, value, refusals)
         place = _entry_of(plan, book, cell, refusal)
         sheet, address = place or (cell.sheet, cell.address)

@@ -161,7 +161,9 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
     overall = here(row, column + 1, "check")
     yield replace(overall, formula=resolve(result, named, overall), named=named)
     if sheet.sheet != home:
-        yield here(row + 1, column, "link", value=f"Back to {home}", link=home)
+        # Below a check that leads somewhere, so that nothing to its right cuts it off.
+        spot = (row, column + 2) if named == _told(result.book) else (row + 1 + beside, column)
+        yield here(*spot, "link", value=f"Back to {home}", link=home)
     for item in sheet.blocks:
         place = result.places[item.id]
         if item.title:
@@ -177,11 +179,14 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
 
 def _badge(book: Book) -> str:
     """Return what the check at the top of a sheet says: a link, where the book knows to where."""
-    told = "{" + book.overall + "}"
     block, _, _ = book.overall.partition(".")
     if all(item.id != "at" for item in book.block(block).columns):
-        return told
-    return f"HYPERLINK({{{block}.at}},{told})"
+        return _told(book)
+    return f'HYPERLINK("#"&{{{block}.at}},{_told(book)})'
+
+
+def _told(book: Book) -> str:
+    return "{" + book.overall + "}"
 
 
 def _solved(result: Layout, cell: PlannedCell) -> PlannedCell:

@@ -76,13 +76,8 @@ def _reference(result: Layout, name: str, at: PlannedCell) -> str:
     if more.partition(".")[0] == "word":
         return _word(result, block, item, at, one=more.endswith("@"))
     target = result.book.block(block)
-    if target.kind == "table" and more == "heading":
-        headings = {f.id: number for number, f in enumerate(target.columns)}
-        header = target.columns[headings[_have(headings, item, where)]].header
-        return result.text(header).replace('"', '""')
-    if target.kind == "table" and more in {"spot", "above"}:
-        column = place.columns[_have(place.columns, item, where)]
-        return f"#'{place.sheet}'!{letters(column)}" if more == "spot" else str(place.first - 1)
+    if target.kind == "table" and more in {"heading", "spot", "bad_at"}:
+        return _about_column(result, target, item, more, at)
     if at.fill and at.array and item in _looked_up(target):
         return _reference(result, _of_guest(result, target, item, where), at)
     prefix = "" if place.sheet == at.sheet else quoted(place.sheet) + "!"
@@ -94,6 +89,23 @@ def _reference(result: Layout, name: str, at: PlannedCell) -> str:
         return _checks_on(target, place, more, prefix, where)
     finder = {"lines": _in_lines, "form": _in_form}.get(target.kind, _in_table)
     return prefix + finder(target, place, item, more, at)
+
+
+def _about_column(result: Layout, block: Block, item: str, more: str, at: PlannedCell) -> str:
+    """Return the heading of a column, its first cell, or a text that says where it first refuses.
+
+    The last is a formula: an error where no cell of the column refuses.
+    """
+    place, where = result.places[block.id], f"{at.sheet}!{at.address}"
+    if more == "heading":
+        headings = {f.id: number for number, f in enumerate(block.columns)}
+        header = block.columns[headings[_have(headings, item, where)]].header
+        return result.text(header).replace('"', '""')
+    column = letters(place.columns[_have(place.columns, item, where)])
+    if more == "spot":
+        return f"'{place.sheet}'!{column}{place.first}"
+    rows = _reference(result, f"{block.id}.{item}", at)
+    return f'"\'{place.sheet}\'!{column}"&({place.first - 1}+MATCH("!*",{rows},0))'
 
 
 def _looked_up(block: Block) -> list[str]:

@@ -40,14 +40,13 @@ T = TypeVar("T")
 class Field:
     """One column of a table, one line of a form, or one row of a lines block.
 
-    ``unit`` is shown beside or above every number: a literal, or ``@role`` for a unit of the job's
-    system (``@area``), or ``@money`` for the job's currency. ``aside`` is for result columns that
-    stand beside the printed part, for other cells to look up. A ``kept`` field is written by a
-    command, never typed: a locked value. One that ``wraps`` in a table takes more lines if long.
-    Where a share may be a ``bare_percent``, 52 is 52 % as well, for no such share is above 1. An
-    entry column of later templates says since which; it stands after those of earlier ones. A
-    result column ``of_guest`` is worked out for a table of another place, which looks it up; one
-    with a ``height`` makes its rows as high, in points. What it ``offers`` stands till typed over.
+    ``unit`` is shown beside or above every number: a literal, ``@role`` for a unit of the job's
+    system (``@area``), or ``@money``. ``aside`` is for result columns that stand beside the printed
+    part, for other cells to look up. A ``kept`` field is written by a command and locked. One that
+    ``wraps`` takes more lines if long. Where a share may be a ``bare_percent``, 52 is 52 % as well.
+    An entry column of later templates says since which, and stands last. A result column
+    ``of_guest`` is worked out for a table of another place, which looks it up; what ``repeats`` a
+    status has no fault of its own; ``height`` is in points. What it ``offers`` can be typed over.
     """
 
     id: str
@@ -82,6 +81,7 @@ class Field:
     since: str = ""
     of_guest: bool = False
     offers: str = ""
+    repeats: bool = False
 
     @property
     def is_typed(self) -> bool:
@@ -211,7 +211,7 @@ class Sheet:
     @property
     def wide(self) -> int:
         """Return how many columns its widest block prints."""
-        tables = (len(b.printed_fields()) for b in self.blocks if b.kind == "table")
+        tables = (len(b.printed_fields()) + b.left - 1 for b in self.blocks if b.kind == "table")
         return len(self.widths) or max(tables, default=1)
 
 
