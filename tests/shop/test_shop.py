@@ -10,6 +10,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from tests.command_line import run
 
 from pourbook.errors import FileUnreadableError, InputError
 from pourbook.formats.ooxml import rewrite
@@ -468,3 +469,23 @@ def test_a_shop_of_the_first_sheets_still_begins_a_job(
     assert found["products", "product", 0] == entries["products", "product", 0]
     assert found["packs", "price", 0] == 84
     assert not {block for block, _, _ in found} & {"finishes", "finish_layers"}
+
+
+def test_a_job_takes_what_stands_on_every_quote(
+    changed: Callable[..., Path], tmp_path: Path
+) -> None:
+    paper = {
+        "licence": "4711",
+        "deposit": 0.4,
+        "terms": "Rest in 14 days.",
+        "warranty": "Two years.",
+        "by_room": "yes",
+        "picture": "mark.png",
+    }
+    shop = changed({("paper", name, 0): value for name, value in paper.items()})
+    assert run("new", tmp_path / "job.xlsx", "--shop", shop) == 0
+    found = check_file(tmp_path / "job.xlsx")
+    cells = {name: found.plan.cell("paper", name) for name in paper}
+    assert {
+        name: found.book.sheets[cell.sheet].value(cell.address) for name, cell in cells.items()
+    } == paper

@@ -18,6 +18,7 @@ from pourbook.errors import InputError
 
 FORMATS = ("PNG", "JPEG")
 MOST_BYTES = 5_000_000
+_UNREADABLE = (OSError, ValueError, SyntaxError, UnidentifiedImageError)
 _PIXELS_A_POINT = 96 / 72
 _MEND = "save it as a PNG or JPEG below 5 MB beside the job, or clear the cell"
 
@@ -49,7 +50,7 @@ def picture(named: str, folder: Path, place: str, *, wide: float, high: float) -
                 across, up = found.size
     except FileNotFoundError:
         raise InputError(f"Letterhead picture: there is no file '{named}'", _MEND, place) from None
-    except (OSError, ValueError, SyntaxError, UnidentifiedImageError, Warning) as error:
+    except (*_UNREADABLE, Pictures.DecompressionBombError, Warning) as error:
         what = f"Letterhead picture: '{named}' cannot be read as a picture"
         raise InputError(what, _MEND, place) from error
     made = Image(io.BytesIO(content))

@@ -312,8 +312,11 @@ def _print(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     page.sheet_view.showGridLines = sheet.kind == "open"
     if sheet.freeze:
         first = plan.places[sheet.freeze].first
-        page.freeze_panes = a1(first, 3 if sheet.paper == "landscape" else 2)
-        if [b.id for b in sheet.blocks if b.kind == "table"] == [sheet.freeze]:
+        tables = [b for b in sheet.blocks if b.kind == "table"]
+        told = any(b.beside for b in tables)  # what a row lacks stands beside it: headings alone
+        names = 3 if sheet.paper == "landscape" else 2
+        page.freeze_panes = a1(first, 1 if told else names)
+        if all(plan.places[b.id].first == first for b in tables):
             # Over another table these headings would be wrong.
             page.print_title_rows = f"{first - 2}:{first - 1}"
 
