@@ -10,6 +10,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl import Workbook
+from openpyxl.utils.datetime import to_excel
 from tests.job.settling import Bench
 from tests.office import Cell, native, saved_by_office, values, without_values
 
@@ -122,7 +123,8 @@ def test_books_copy_settles_anew_in_libreoffice(
     formulas = {k: v for k, v in native(corrected).items() if k[0] in Bench.SHEETS}
     bare = tmp_path / "bare.xlsx"
     without_values(corrected, bare)
-    theirs = values(saved_by_office(bare, tmp_path), formulas)
+    shown = values(saved_by_office(bare, tmp_path), formulas)
+    theirs = {k: to_excel(v) if isinstance(v, dt.datetime) else v for k, v in shown.items()}
     ours = fill.fill(settled_us, tmp_path / "job.xlsx", changes, force=False)
     apart = {k: (ours[k], v) for k, v in theirs.items() if not _same(ours[k], v)}
     assert not apart, f"{len(apart)} of {len(theirs)} differ (ours, LibreOffice): {apart}"

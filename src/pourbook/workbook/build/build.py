@@ -275,8 +275,8 @@ def print_areas(plan: Layout, sheet: Sheet) -> list[str]:
     parts: list[tuple[int, int, int, bool]] = []
     for block in sheet.blocks:
         last, width = plan.places[block.id].last, sheet.wide
-        own = len(block.all_fields()) > len(block.printed_fields()) < width
-        width = len(block.printed_fields()) if own else width
+        own = len(block.all_fields()) > len(block.printed_fields()) and block.reach < width
+        width = block.reach if own else width
         top = plan.places[block.id].top if parts else 1
         if parts and not own and not parts[-1][3]:
             top, earlier, _, _ = parts.pop()

@@ -21,18 +21,12 @@ from pourbook.cells import Value, text
 from pourbook.errors import TemplateError
 from pourbook.functions.catalogue import catalogue
 from pourbook.tables.limits import LEAST_BARE
-from pourbook.workbook.template import released
+from pourbook.workbook.template import released, sound
 from pourbook.workbook.template.guests import with_guests
 
 LEAST_SHARE = 0.001
 """The smallest share but nothing that a percentage may be."""
-SHEET_KINDS = ("entry", "computed", "native", "print", "text", "open")
-BLOCK_KINDS = ("form", "table", "lines", "text", "map", "functions", "checks", "chart", "cards")
 SHARED = "job"  # the book other books may take whole sheets from
-FIELD_KINDS = (
-    "text", "number", "measure", "ratio", "choice", "date", "formula", "index", "fixed", "blank",
-)  # fmt: skip
-
 T = TypeVar("T")
 
 
@@ -191,6 +185,11 @@ class Block:
         """Return the declared fields without those that stand aside, which are the last ones."""
         return tuple(item for item in self.all_fields() if not item.aside)
 
+    @property
+    def reach(self) -> int:
+        """Return the last column it prints."""
+        return self.left - 1 + len(self.printed_fields())
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -211,8 +210,9 @@ class Sheet:
     @property
     def wide(self) -> int:
         """Return how many columns its widest block prints."""
-        tables = (len(b.printed_fields()) + b.left - 1 for b in self.blocks if b.kind == "table")
-        return len(self.widths) or max(tables, default=1)
+        return len(self.widths) or max(
+            (b.reach for b in self.blocks if b.kind == "table"), default=1
+        )
 
 
 @dataclass(frozen=True)
@@ -283,7 +283,7 @@ def read_book(base: Folder) -> Book:
     sheets = tuple(_make(Sheet, table, name) for name, table in files)
     book = _make(Book, {**top, "sheets": ()}, "book.toml")
     book = replace(book, sheets=tuple(with_guests(sheet, sheets) for sheet in sheets))
-    _check(book, names)
+    sound.check(book, names)
     return book
 
 
@@ -359,62 +359,3 @@ def _convert(hint: Any, value: Any, where: str) -> Any:
     if not isinstance(value, tuple(o for o in options if isinstance(o, type))):
         raise TemplateError(f"has the wrong type ({type(value).__name__})", "", where)
     return value
-
-
-def _check(book: Book, names: list[str]) -> None:
-    """Check what the types alone cannot: kinds, names and identities."""
-    if [s.sheet for s in book.sheets] != names:
-        raise TemplateError("a sheet's name differs from the list", "", "book.toml")
-    seen: set[str] = set()
-    for sheet in book.sheets:
-        _known(sheet.kind, SHEET_KINDS, sheet.sheet)
-        for block in sheet.blocks:
-            where = f"{sheet.sheet}, block '{block.id}'"
-            _known(block.kind, BLOCK_KINDS, where)
-            if block.id in seen:
-                raise TemplateError(f"the block id '{block.id}' is used twice", "", where)
-            seen.add(block.id)
-            ids = [f.id for f in block.all_fields()]
-            if len(set(ids)) != len(ids):
-                raise TemplateError("a field id is used twice", "", where)
-            if block.kind in {"table", "cards"} and block.rows < 1:
-                raise TemplateError(f"a block of {block.kind} needs 'rows'", "", where)
-            if block.beside:
-                _stands_beside(sheet, block, where)
-            if block.kind == "cards" and not (block.when and block.per_page):
-                raise TemplateError("cards need 'when' and 'per_page'", "", where)
-            if block.kind == "lines" and not block.instances:
-                raise TemplateError("a lines block needs 'instances'", "", where)
-            for item in block.all_fields():
-                _known(item.kind, FIELD_KINDS, f"{where}, '{item.id}'")
-            _check_aside(sheet, block, where)
-
-
-def _check_aside(sheet: Sheet, block: Block, where: str) -> None:
-    """Check that columns aside come last, and that no other block's print would cut into them."""
-    aside = [item.aside for item in block.all_fields()]
-    if not any(aside):
-        return
-    filled = len(block.fill.columns) if block.fill else 0
-    if sum(aside) >= filled or not all(aside[-sum(aside) :]):
-        what = "only the last result columns of a table may stand aside, and not all of them"
-        raise TemplateError(what, "", where)
-    below = sheet.blocks[sheet.blocks.index(block) + 1 :][:1]
-    alone = (block.new_page or block is sheet.blocks[0]) and all(b.new_page for b in below)
-    if len(block.printed_fields()) < sheet.wide and not alone:
-        mend = "give it and the block below it 'new_page', or print fewer columns on this sheet"
-        raise TemplateError("its columns aside begin within the printed part", mend, where)
-
-
-def _stands_beside(sheet: Sheet, block: Block, where: str) -> None:
-    """Check that a block stands to the right of an earlier one of its sheet."""
-    earlier = [b.id for b in sheet.blocks[: sheet.blocks.index(block)]]
-    _known(block.kind, ("form", "table", "lines", "chart"), where)
-    if block.beside not in earlier or block.left <= 1:
-        mend = "name an earlier block of the sheet, and left: a column above 1"
-        raise TemplateError(f"it stands beside nothing ('{block.beside}')", mend, where)
-
-
-def _known(value: str, allowed: tuple[str, ...], where: str) -> None:
-    if value not in allowed:
-        raise TemplateError(f"unknown kind '{value}'", f"use one of {', '.join(allowed)}", where)
