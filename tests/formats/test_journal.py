@@ -230,3 +230,12 @@ def test_figures_typed_over_are_not_booked(bench: Bench, plan_us: Layout) -> Non
     with pytest.raises(InputError, match="is not 0") as refused:
         settled.transactions(replace(checked, values=typed))
     assert refused.value.where == f"Settle!{cell.address}"
+
+
+@pytest.mark.parametrize("text", ['=HYPERLINK("http://x","y")', "+1", "-1", "@x", "\uff1d1+1"])
+def test_no_text_of_the_csv_is_a_formula(text: str) -> None:
+    lines = (Posting("Stock", 1250), Posting("Owed", -1250))
+    one = Transaction(dt.date(2027, 1, 5), text, text, lines, text)
+    for row in csv.reader(to_csv([one], "USD").splitlines()[1:]):
+        assert row[1] == f"'{text}"
+        assert not any(cell.startswith(("=", "+", "-", "@", "\uff1d")) for cell in row)

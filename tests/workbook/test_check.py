@@ -230,6 +230,15 @@ def _old_macros() -> bytes:
     return vbaproject.write([Module(name, "standard", text) for name, text in texts.items()])
 
 
+def _compiled_macros() -> bytes:
+    """Pourbook's macros with a cache of compiled code, whose head is of a version of Excel."""
+    texts = basic.sources().items()
+    made = vbaproject.write([Module(name, "standard", text) for name, text in texts])
+    bare = bytes.fromhex("cc61ffff000100")
+    assert made.count(bare) == 1
+    return made.replace(bare, bytes.fromhex("cc61b2000003ff"))
+
+
 def _swapped(part: str, old: str, new: str) -> Callable[[Bench], Path]:
     return lambda bench: bench.swapped(part, old, new)
 
@@ -265,7 +274,43 @@ FAULTS = (
         "a link to another workbook",
         _adding("xl/externalLinks/externalLink1.xml"),
         ("", ""),
-        ("links to other workbooks", "break the links"),
+        ("a link to another workbook", "break the links"),
+    ),
+    Fault(
+        "package.links",
+        "a formula that asks another program",
+        paged("Scratch", lambda page: page.put("B30", "0", "cmd|'/c calc'!A1")),
+        ("Scratch", "B30"),
+        ("reaches outside the workbook", "type what it gives"),
+        also=DIFFERS,
+    ),
+    Fault(
+        "package.parts",
+        "a connection to data outside",
+        _adding("xl/connections.xml"),
+        ("", ""),
+        ("a connection to data outside", "take it out"),
+    ),
+    Fault(
+        "package.dates",
+        "days that count from 1904",
+        _swapped("xl/workbook.xml", "<workbookPr/>", '<workbookPr date1904="1"/>'),
+        ("", ""),
+        ("1904", "type the dates anew"),
+    ),
+    Fault(
+        "package.settings",
+        "figures as they are shown",
+        _swapped("xl/workbook.xml", "<calcPr", '<calcPr fullPrecision="0"'),
+        ("", ""),
+        ("figures as they are shown", "put the options"),
+    ),
+    Fault(
+        "package.macros.compiled",
+        "code that a program compiled",
+        lambda bench: bench.parts({"xl/vbaProject.bin": lambda _: _compiled_macros()}),
+        ("", ""),
+        ("code as Excel compiled it", "pourbook addin excel refresh"),
     ),
     Fault(
         "structure.version",

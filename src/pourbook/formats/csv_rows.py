@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from pourbook.errors import FileUnreadableError, InputError, MisreadError, Unkno
 
 MOST_NAMED = 20
 MOST_BYTES = 16 * 1024 * 1024
+_UNPRINTED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _BYTE_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
 
@@ -58,6 +60,9 @@ def read_table(path: Path, encoding: str = "") -> Table:
         for cells in reader:
             if any(c.strip() for c in cells):
                 where = f"{path.name}, line {reader.line_num}"
+                if any(_UNPRINTED.search(c) for c in cells):
+                    what = "a cell holds a sign that no workbook can"
+                    raise MisreadError(what, "delete it there, or type the cell anew", where)
                 rows.append(Row(where, tuple(c.strip() for c in cells)))
     except csv.Error as error:
         where = f"{path.name}, line {reader.line_num}"
@@ -91,6 +96,9 @@ def _text(path: Path, encoding: str) -> str:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise FileUnreadableError("the file is too large for a list", "", str(path))
+        if path.exists() and not path.is_file():
+            what = "this is no file, but a folder, a pipe or a device"
+            raise FileUnreadableError(what, "name a CSV file", str(path))
         content = path.read_bytes()
     except OSError as error:
         raise FileUnreadableError(

@@ -70,6 +70,7 @@ def replace_file(path: Path, write: Callable[[Path], None], *, force: bool) -> N
         FileUnreadableError: The file is open elsewhere or cannot be written.
     """
     refuse_unless_free(path, force=force)
+    path = path.resolve() if path.is_symlink() else path  # a link stays one, to the new file
     with held(path):
         refuse_unless_free(path, force=force)
         temporary = _temporary(path)

@@ -7,6 +7,7 @@ limits below. :func:`parse` reads one part as XML without entities and without t
 
 from __future__ import annotations
 
+import re
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -20,7 +21,17 @@ LARGEST_FILE = 64 * 1024 * 1024
 LARGEST_UNPACKED = 256 * 1024 * 1024
 LARGEST_RATIO = 250
 MOST_PARTS = 2_000
+MOST_TAGS = 3_000_000
+"""Of one part: more elements than this are no job's, and would take too much memory."""
 _SMALL_PART = 1024 * 1024
+_PIECE = 256 * 1024
+_PACKED_AS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+_XML = (".xml", ".rels", ".vml")
+_ENCODING = re.compile(rb"""\s*<\?xml[^>]*?encoding\s*=\s*["']([^"']*)["']""")
+_UTF_8 = (b"utf-8", b"utf8", b"us-ascii", b"ascii")
+_OTHER_MARKS = (b"\xff\xfe", b"\xfe\xff", b"\0", b"<\0", b"+/v")
+_NAME = "name an .xlsx or .xlsm file that a spreadsheet program can open"
+SAVE_ANEW = "open it in a spreadsheet program and save it anew"
 _OPEN_DOCUMENT = b"application/vnd.oasis.opendocument"
 _OLD_FORMAT = b"\xd0\xcf\x11\xe0"
 
@@ -39,6 +50,8 @@ def open_package(path: Path) -> Mapping[str, bytes]:
         size = path.stat().st_size
         if path.is_dir():
             raise FileUnreadableError("this is a folder", "name a workbook", where)
+        if not path.is_file():
+            raise FileUnreadableError("this is no file, but a pipe or a device", _NAME, where)
         if size > LARGEST_FILE:
             raise FileUnreadableError("the file is too large to be a job workbook", "", where)
         with path.open("rb") as stream:
@@ -55,8 +68,7 @@ def open_package(path: Path) -> Mapping[str, bytes]:
         with zipfile.ZipFile(path) as package:
             return _read(package, where)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError) as error:
-        mend = "name an .xlsx or .xlsm file that a spreadsheet program can open"
-        raise FileUnreadableError("it is no workbook", mend, where) from error
+        raise FileUnreadableError("it is no workbook", _NAME, where) from error
     except (OSError, RuntimeError, ValueError, zlib.error) as error:
         raise FileUnreadableError(f"it is damaged ({error})", "", where) from error
 
@@ -65,25 +77,62 @@ def _read(package: zipfile.ZipFile, where: str) -> dict[str, bytes]:
     parts = package.infolist()
     if len(parts) > MOST_PARTS:
         raise FileUnreadableError("it has far too many parts for a workbook", "", where)
-    unpacked = 0
+    left = LARGEST_UNPACKED
     found: dict[str, bytes] = {}
+    known: set[str] = set()
     for part in parts:
         if part.flag_bits & 1:
             raise FileUnreadableError("it is encrypted", "take its password off", where)
-        unpacked += part.file_size
-        swollen = part.file_size > _SMALL_PART and (
-            part.file_size > LARGEST_RATIO * max(part.compress_size, 1)
-        )
-        if unpacked > LARGEST_UNPACKED or swollen:
+        if part.compress_type not in _PACKED_AS:
+            raise FileUnreadableError("it is packed as no workbook is", SAVE_ANEW, where)
+        if part.filename.casefold() in known:
+            what = f"the part '{part.filename}' stands in it twice"
+            raise FileUnreadableError(what, SAVE_ANEW, where)
+        known.add(part.filename.casefold())
+        content = _inflated(package, part, left)
+        if content is None:
             raise FileUnreadableError("it unpacks to far more than a workbook holds", "", where)
-        found[part.filename] = package.read(part)
+        left -= len(content)
+        found[part.filename] = content
     if found.get("mimetype", b"").startswith(_OPEN_DOCUMENT):
         mend = "open it in Calc and save it with File > Save As as Excel 2007-365 (.xlsx)"
         raise FileUnreadableError("this is an .ods file, and jobs are .xlsx files", mend, where)
     if "xl/workbook.xml" not in found:
-        mend = "name an .xlsx or .xlsm file that a spreadsheet program can open"
-        raise FileUnreadableError("it is no workbook", mend, where)
+        raise FileUnreadableError("it is no workbook", _NAME, where)
+    for name, content in found.items():
+        if name.lower().endswith(_XML):
+            _refuse_odd_xml(name, content, where)
     return found
+
+
+def _inflated(package: zipfile.ZipFile, part: zipfile.ZipInfo, left: int) -> bytes | None:
+    """Return a part, None once it is more than may be left: counted as it comes, never believed."""
+    most = min(left, max(_SMALL_PART, LARGEST_RATIO * part.compress_size))
+    if part.file_size > most:
+        return None
+    pieces: list[bytes] = []
+    with package.open(part) as stream:
+        while piece := stream.read(_PIECE):
+            most -= len(piece)
+            if most < 0:
+                return None
+            pieces.append(piece)
+    return b"".join(pieces)
+
+
+def _refuse_odd_xml(name: str, content: bytes, where: str) -> None:
+    """Refuse XML that has a document type, is no UTF-8, or has more elements than a job's part.
+
+    In UTF-8 the bytes of a document type are those of its letters, so that looking is enough.
+    """
+    said = _ENCODING.match(content)
+    if content.startswith(_OTHER_MARKS) or (said and said[1].lower() not in _UTF_8):
+        what = f"it is damaged (the part '{name}' is not in UTF-8)"
+        raise FileUnreadableError(what, SAVE_ANEW, where)
+    if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
+        raise FileUnreadableError("it declares a document type, as no workbook does", "", where)
+    if content.count(b"<") > MOST_TAGS or content.count(b"=") > MOST_TAGS:
+        raise FileUnreadableError("it has far more cells than a job workbook", "", where)
 
 
 def parse(content: bytes, where: str) -> etree._Element:
@@ -97,6 +146,6 @@ def parse(content: bytes, where: str) -> etree._Element:
         root = etree.fromstring(content, parser)
     except etree.XMLSyntaxError as error:
         raise FileUnreadableError(f"it is damaged ({error.msg})", "", where) from error
-    if b"<!DOCTYPE" in content:
+    if root.getroottree().docinfo.internalDTD is not None:
         raise FileUnreadableError("it declares a document type, as no workbook does", "", where)
     return root

@@ -70,6 +70,17 @@ def are_pourbooks(content: bytes) -> bool:
     return set(_only_ours(content) or ()) == set(MODULES)
 
 
+def are_compiled(content: bytes) -> bool:
+    """Return whether a project carries code a program compiled, beside its text.
+
+    Excel adds it whenever it saves, and runs it where it fits: only the text can be read here.
+    """
+    try:
+        return not vbaproject.is_text_alone(content)
+    except ValueError:
+        return True
+
+
 def _only_ours(content: bytes) -> dict[str, str] | None:
     """Return the modules that say anything; None for what is no project."""
     try:

@@ -75,6 +75,12 @@ class Module:
         return re.sub("\r?\n", "\r\n", self.source)
 
 
+_NO_CODE = bytes.fromhex("cc61ffff000100")
+"""The stream _VBA_PROJECT without a cache of compiled code (2.3.4.1)."""
+_OFFSET = 0x31
+"""The record that says where in its stream the text of a module begins, behind compiled code."""
+
+
 def write(modules: Sequence[Module]) -> bytes:
     """Return the content of a ``vbaProject.bin``.
 
@@ -95,7 +101,7 @@ def write(modules: Sequence[Module]) -> bytes:
         m.name.encode(CODE_PAGE) + b"\0" + m.name.encode("utf-16-le") + b"\0\0" for m in modules
     )
     vba = {m.name: squeeze.compress(m.text().encode(CODE_PAGE)) for m in modules}
-    vba["_VBA_PROJECT"] = bytes.fromhex("cc61ffff000100")
+    vba["_VBA_PROJECT"] = _NO_CODE
     vba["dir"] = squeeze.compress(_directory(modules))
     return compound.write(
         {
@@ -205,13 +211,26 @@ def read(content: bytes) -> dict[str, str]:
                 name = part.decode(CODE_PAGE)
             elif number == 0x1A:
                 stream = part.decode(CODE_PAGE)
-            elif number == 0x31:
+            elif number == _OFFSET:
                 (offset,) = struct.unpack("<I", part)
                 packed = streams[f"VBA/{stream}"][offset:]
                 found[name] = squeeze.decompress(packed).decode(CODE_PAGE)
     except (struct.error, KeyError, UnicodeDecodeError) as error:
         raise ValueError(f"damaged VBA project: {error}") from error
     return found
+
+
+def is_text_alone(content: bytes) -> bool:
+    """Return whether a project holds the text of its modules and no code compiled from it.
+
+    Raises:
+        ValueError: It is no VBA project, or damaged.
+    """
+    streams = compound.read(content)
+    if streams.get("VBA/_VBA_PROJECT") != _NO_CODE or any("__SRP_" in name for name in streams):
+        return False
+    records = _records(squeeze.decompress(streams.get("VBA/dir", b"")))
+    return not any(any(part) for number, part in records if number == _OFFSET)
 
 
 def _records(content: bytes) -> Sequence[tuple[int, bytes]]:

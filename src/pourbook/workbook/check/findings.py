@@ -14,7 +14,11 @@ from pourbook.errors import EntryAt
 IDS = {
     "package.macros": "macros that are not Pourbook's",
     "package.macros.old": "macros of another Pourbook, or changed ones",
-    "package.links": "links to other workbooks",
+    "package.macros.compiled": "Pourbook's macros, with code that a program compiled from them",
+    "package.links": "what reaches other workbooks, other programs or the network",
+    "package.parts": "something inside that no workbook of Pourbook holds",
+    "package.dates": "days that count from 1904",
+    "package.settings": "options by which it shows other figures than it should",
     "structure.version": "made by another version of Pourbook",
     "structure.sheet": "a sheet is missing or renamed",
     "structure.hidden": "a sheet is hidden",
@@ -50,7 +54,7 @@ IDS = {
     "entry.worked": "a formula in a cell for typing: it counts by what it gives",
 }
 LOOK = "job.look"
-NOTES = {"look.closed", "entry.worked"}
+NOTES = {"look.closed", "entry.worked", "package.macros.compiled"}
 """What is said, and is neither to mend nor to look at."""
 
 

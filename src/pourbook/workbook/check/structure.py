@@ -20,11 +20,25 @@ from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook, RawCell, RawSheet
+from pourbook.workbook.read.settings import reaches_out
 
 MOVED = 12
 _FIXED = {"header", "label", "heading", "fixed", "unit"}
 _COPY = "and copy the entries over"
 _REFRESH = f"make a new job with: pourbook new, {_COPY}"
+
+
+_ODD_MENDS = {
+    "macros": "save it without macros, unless you know who wrote them",
+    "macros.old": "renew them: pourbook addin excel refresh {file}",
+    "macros.compiled": "only their text was read; to have no more: pourbook addin excel refresh "
+    "{file}",
+    "links": "break the links under Data, Edit links, or take it out",
+    "parts": "take it out, unless you know what it is, or copy the entries over: pourbook new",
+    "dates": "copy the entries over: pourbook new, and type the dates anew",
+    "settings": "put the options for calculation back, then save it",
+}
+"""How what no workbook of ours holds is mended, by its kind."""
 
 
 def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
@@ -33,16 +47,10 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
     version = version_finding(plan, book)
     if version is not None:
         yield version
-    if book.has_macros:
-        mend = "save it without macros, unless you know who wrote them"
-        yield Finding("package.macros", file, "", "", "the file carries macros", mend)
-    if book.has_old_macros:
-        what = "its macros are not those of this Pourbook"
-        mend = f"renew them: pourbook addin excel refresh {file}"
-        yield Finding("package.macros.old", file, "", "", what, mend)
-    if book.has_links:
-        mend = "break the links under Data, Edit links"
-        yield Finding("package.links", file, "", "", "the file links to other workbooks", mend)
+    for one in book.odd:
+        mend = _ODD_MENDS[one.kind].format(file=file)
+        yield Finding(f"package.{one.kind}", file, "", "", one.what, mend)
+    yield from _reaching(plan, book)
     if has_other_layout(plan, book):
         return
     yield from _sheets(plan, book)
@@ -126,6 +134,18 @@ def refuse_unlike(plan: Layout, book: RawBook) -> None:
     """
     refuse_other_layout(plan, book)
     refuse_dead_tables(plan, book)
+
+
+def _reaching(plan: Layout, book: RawBook) -> Iterator[Finding]:
+    """Report formulas of one's own that ask another file, another program or the network."""
+    for sheet in book.sheets.values():
+        for address, cell in sheet.cells.items():
+            planned = plan.by_address.get((sheet.name, address))
+            own = cell.formula and not (planned and (planned.formula or planned.fill))
+            if own and reaches_out(cell.formula):
+                what = f"its formula reaches outside the workbook: {cell.formula[:60]}"
+                mend = "type what it gives instead"
+                yield Finding("package.links", book.path.name, sheet.name, address, what, mend)
 
 
 def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:

@@ -31,6 +31,9 @@ def is_calc_copy(parts: Mapping[str, bytes]) -> bool:
 @contextmanager
 def as_ours(path: Path) -> Iterator[Path]:
     """Give a path to read a workbook from under plain names: a copy that goes, or itself."""
+    if not path.is_file():  # a pipe has no end to copy to; whoever reads it refuses it
+        yield path
+        return
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         copy = Path(folder) / path.name
         shutil.copyfile(path, copy)

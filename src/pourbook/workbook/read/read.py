@@ -6,9 +6,8 @@ Pourbook left in it. It computes nothing and changes nothing.
 
 from __future__ import annotations
 
-import posixpath
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -19,14 +18,16 @@ from openpyxl.formula.translate import Translator
 from pourbook.cells import CellError, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.held import WORK, unfinished
-from pourbook.formats.ooxml import package
+from pourbook.formats.ooxml import contents, package
+from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.formats.ooxml.addresses import cells as range_cells
-from pourbook.formats.ooxml.addresses import split
+from pourbook.formats.ooxml.contents import Odd
 from pourbook.hosts.excel import basic
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.layout.marks import TEMPLATE
+from pourbook.workbook.read import settings
 from pourbook.workbook.read.calc_copy import is_calc_copy
 from pourbook.workbook.template import released
 
@@ -36,8 +37,14 @@ _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-prope
 _COUNT = re.compile(r"^[0-9]{1,6}$")
 MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
+MOST_SHARED = 5_000_000
+LONGEST_FORMULA, DEEPEST = 8_192, 64
+"""What spreadsheet programs allow: letters, and brackets in brackets; and letters of formulas that
+are shared, written out."""
 SHEETS_KEPT = 64
 """Sheets remembered as they were read: those of two workbooks."""
+_QUOTED = re.compile(r'"[^"]*"')
+_ANEW = package.SAVE_ANEW
 _TOO_MANY = "it has far more cells than a job workbook"
 COPY_MARK = "pourbook copy"
 KINDS = {"job": "a job workbook", "shop": "a shop workbook", "month": "a month's workbook"}
@@ -68,18 +75,12 @@ class RawSheet:
 
 @dataclass(frozen=True)
 class RawBook:
-    """A workbook as it stands in the file.
-
-    ``has_macros``: macros that are not Pourbook's. ``has_old_macros``: Pourbook's, but not the ones
-    of this version.
-    """
+    """A workbook as it stands in the file; ``odd`` is what no workbook of ours holds."""
 
     path: Path
     sheets: Mapping[str, RawSheet]
     marks: Mapping[str, str] = field(default_factory=dict)
-    has_macros: bool = False
-    has_old_macros: bool = False
-    has_links: bool = False
+    odd: tuple[Odd, ...] = ()
 
     def plan(self, *kinds: str) -> Layout:
         """Return the layout this workbook was made from, by the templates of its version.
@@ -127,11 +128,12 @@ def read_book(path: Path) -> RawBook:
     if is_calc_copy(parts):
         what = "Calc saved it past Pourbook, as by Save a Copy or Export: no other program reads it"
         raise FileUnreadableError(what, f"put it right: pourbook recompute {path.name}", where)
-    book = package.parse(parts["xl/workbook.xml"], where)
-    relations = package.parse(parts.get("xl/_rels/workbook.xml.rels", b"<r/>"), where)
+    contents.refuse(parts, where)
+    book = package.parse(parts[contents.WORKBOOK], where)
     targets = {
-        str(r.get("Id")): posixpath.normpath(posixpath.join("/xl", r.get("Target", ""))).lstrip("/")
-        for r in relations.iter("{*}Relationship")
+        one.name: one.target
+        for one in contents.relations(parts, contents.WORKBOOK, where)
+        if one.kind == "worksheet" and not one.outside
     }
     shared = parts.get("xl/sharedStrings.xml", b"")
     sheets: dict[str, RawSheet] = {}
@@ -150,19 +152,21 @@ def read_book(path: Path) -> RawBook:
             raise FileUnreadableError(_TOO_MANY, "", where)
         hidden = entry.get("state", "visible") != "visible"
         sheets[name] = RawSheet(name, hidden, found)
-    projects = [content for name, content in parts.items() if name.endswith("vbaProject.bin")]
     marks = _marks(parts, where)
     version = marks.get(TEMPLATE, released.FIRST)
-    return RawBook(
-        path,
-        sheets,
-        marks,
-        has_macros=any(not basic.are_pourbooks(p) for p in projects),
-        has_old_macros=any(
-            basic.are_pourbooks(p) and not basic.are_current(p, version) for p in projects
-        ),
-        has_links=any(p.startswith("xl/externalLinks/") for p in parts),
-    )
+    odd = [*_macros(contents.projects(parts, where), version), *settings.odd(book)]
+    return RawBook(path, sheets, marks, (*contents.odd(parts, where), *odd))
+
+
+def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
+    """Give what is odd about the macros of a workbook."""
+    for project in projects:
+        if len(projects) > 1 or not basic.are_pourbooks(project):
+            yield Odd("macros", "the file carries macros")
+        elif not basic.are_current(project, version):
+            yield Odd("macros.old", "its macros are not those of this Pourbook")
+        elif basic.are_compiled(project):
+            yield Odd("macros.compiled", "its macros carry code as Excel compiled it")
 
 
 @lru_cache(maxsize=4)
@@ -175,6 +179,8 @@ def _shared_strings(content: bytes) -> list[str]:
 def _texts(item: etree._Element) -> list[str]:
     """Return the runs of a text, leaving out the phonetic ones."""
     runs = [item.find(_Q + "t"), *(r.find(_Q + "t") for r in item.findall(_Q + "r"))]
+    if any(run is not None and len(run) for run in runs):
+        raise FileUnreadableError("a text of it holds what programs read differently", _ANEW)
     return [r.text or "" for r in runs if r is not None]
 
 
@@ -191,24 +197,61 @@ def _cells(content: bytes, strings: bytes) -> Mapping[str, RawCell]:
     """
     shared = _shared_strings(strings)
     found: dict[str, RawCell] = {}
-    masters: dict[str, tuple[str, str]] = {}
-    for cell in package.parse(content, "").iter(_Q + "c"):
-        address = cell.get("r")
-        if address is None or not len(cell):
-            continue  # it has a style alone
-        try:
-            split(address)
-        except ValueError as error:
-            raise FileUnreadableError(f"it is damaged ({error})") from error
-        entry = cell.find(_Q + "f")
+    masters = _Shared()
+    for address, cell in _places(package.parse(content, "")):
+        entry = _only(cell, "f")
         formula, array = ("", "") if entry is None else _formula(entry, address, masters)
         value = _value(cell, shared)
         if value is None and not formula:
             continue
         if len(found) >= MOST_CELLS:
             raise FileUnreadableError(_TOO_MANY)
+        if address in found:
+            raise FileUnreadableError(f"the cell {address} stands in it twice", package.SAVE_ANEW)
         found[address] = RawCell(value, formula, _checked_area(array))
     return found
+
+
+def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:
+    """Give every cell that holds something, with its address: one without comes after the last.
+
+    Raises:
+        FileUnreadableError: The cells are not where a sheet has them.
+    """
+    data = root.findall(_Q + "sheetData")
+    cells = 0
+    row = column = 0
+    for line in data[0].iterchildren(_Q + "row") if len(data) == 1 else ():
+        said = line.get("r", "")
+        row, column = int(said) if _COUNT.match(said) else row + 1, 0
+        for cell in line.iterchildren(_Q + "c"):
+            cells += 1
+            address = cell.get("r")
+            try:
+                at = (row, column + 1) if address is None else split(address)
+            except ValueError as error:
+                raise FileUnreadableError(f"it is damaged ({error})") from error
+            column = at[1]
+            if at[0] != row:
+                raise FileUnreadableError(f"the cell {address} stands in row {row}", _ANEW)
+            if len(cell):
+                yield address or a1(*at), cell
+    if len(data) != 1 or cells != sum(1 for _ in root.iter("{*}c")):
+        raise FileUnreadableError("cells stand in it where no sheet has them", _ANEW)
+
+
+def _only(cell: etree._Element, name: str) -> etree._Element | None:
+    """Return the one child of a cell of a name: a bare text, as every program reads the same.
+
+    Raises:
+        FileUnreadableError: There are several, or something else stands inside it.
+    """
+    found = cell.findall(_Q + name)
+    if len(found) > 1 or (found and len(found[0]) and name != "is"):
+        raise FileUnreadableError(
+            f"the cell {cell.get('r')} holds what programs read differently", _ANEW
+        )
+    return found[0] if found else None
 
 
 def _checked_area(area: str) -> str:
@@ -225,27 +268,55 @@ def _checked_area(area: str) -> str:
     return first if first == last else area  # LibreOffice writes B3:B3
 
 
-def _formula(
-    entry: etree._Element, address: str, masters: dict[str, tuple[str, str]]
-) -> tuple[str, str]:
+@dataclass
+class _Shared:
+    """Formulas many cells share: the first cell of each, and how much was written out."""
+
+    masters: dict[str, tuple[str, str]] = field(default_factory=dict)
+    letters: int = 0
+
+
+def _formula(entry: etree._Element, address: str, shared: _Shared) -> tuple[str, str]:
     text = "=" + entry.text if entry.text else ""
     kind = entry.get("t")
     if kind == "shared":
         group = str(entry.get("si"))
         if text:
-            masters[group] = (text, address)
-        elif group in masters:
-            master, origin = masters[group]
-            text = Translator(master, origin=origin).translate_formula(address)
+            shared.masters[group] = (text, address)
+        elif group in shared.masters:
+            master, origin = shared.masters[group]
+            shared.letters += len(master)
+            if shared.letters > MOST_SHARED:
+                raise FileUnreadableError(_TOO_MANY)
+            _refuse_deep(master, address)
+            try:
+                text = Translator(master, origin=origin).translate_formula(address)
+            except Exception as error:
+                what = f"the formula of {address} cannot be read"
+                raise FileUnreadableError(what, _ANEW) from error
+    _refuse_deep(text, address)
     return text, str(entry.get("ref", "")) if kind == "array" else ""
+
+
+def _refuse_deep(text: str, address: str) -> None:
+    """Refuse a formula longer or deeper than spreadsheet programs allow."""
+    if len(text) > LONGEST_FORMULA:
+        raise FileUnreadableError(f"the formula of {address} is longer than any may be", _ANEW)
+    if text.count("(") > DEEPEST:
+        deep = deepest = 0
+        for letter in _QUOTED.sub("", text):
+            deep += (letter in "({") - (letter in ")}")
+            deepest = max(deepest, deep)
+        if deepest > DEEPEST:
+            raise FileUnreadableError(f"the formula of {address} is deeper than any may be", _ANEW)
 
 
 def _value(cell: etree._Element, shared: list[str]) -> Value:
     kind = cell.get("t", "n")
     if kind == "inlineStr":
-        inline = cell.find(_Q + "is")
+        inline = _only(cell, "is")
         return "".join(_texts(inline)) if inline is not None else None
-    entry = cell.find(_Q + "v")
+    entry = _only(cell, "v")
     if entry is None or entry.text is None:
         return "" if kind == "str" and entry is not None else None
     text = entry.text

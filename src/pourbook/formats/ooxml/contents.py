@@ -1,0 +1,212 @@
+"""What a package holds, by content type and relationship, as a spreadsheet program finds it.
+
+Contract: pure. A program opens what relationships lead to, whatever a part is called:
+:func:`refuse` refuses a package in which that is not what we read, :func:`odd` names what no job,
+shop or month holds. What a workbook may contain is a list, and everything else is told.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml import package
+
+WORKBOOK = "xl/workbook.xml"
+_TYPES = "[Content_Types].xml"
+_SHEETML = "application/vnd.openxmlformats-officedocument.spreadsheetml."
+_OFFICE = "application/vnd.openxmlformats-officedocument."
+_PACKAGE = "application/vnd.openxmlformats-package."
+MACROS = "application/vnd.ms-office.vbaproject"
+BOOKS = (_SHEETML + "sheet.main+xml", "application/vnd.ms-excel.sheet.macroenabled.main+xml")
+HELD = {
+    *BOOKS,
+    MACROS,
+    *(
+        _SHEETML + kind + "+xml"
+        for kind in (
+            *("worksheet", "sharedstrings", "styles", "calcchain", "comments", "table"),
+            *("sheetmetadata", "revisionheaders", "usernames"),
+        )
+    ),
+    _SHEETML + "printersettings",
+    _OFFICE + "theme+xml",
+    _OFFICE + "themeoverride+xml",
+    _OFFICE + "drawing+xml",
+    _OFFICE + "drawingml.chart+xml",
+    _OFFICE + "drawingml.chartshapes+xml",
+    _OFFICE + "vmldrawing",
+    _OFFICE + "extended-properties+xml",
+    _OFFICE + "custom-properties+xml",
+    _OFFICE + "customxmlproperties+xml",
+    _PACKAGE + "core-properties+xml",
+    _PACKAGE + "relationships+xml",
+    "application/vnd.ms-office.chartstyle+xml",
+    "application/vnd.ms-office.chartcolorstyle+xml",
+    "application/vnd.ms-office.drawingml.chartex+xml",
+    "application/vnd.ms-excel.threadedcomments+xml",
+    "application/vnd.ms-excel.person+xml",
+    "application/vnd.ms-office.classificationlabels+xml",
+    "application/vnd.ms-excel.featurepropertybag+xml",
+    *(f"image/{kind}" for kind in ("png", "jpeg", "jpg", "gif", "bmp", "tiff", "x-emf", "x-wmf")),
+    *("image/svg+xml", "image/emf", "image/wmf"),
+}
+"""Content types, in small letters, of what the programs that save a workbook put into it."""
+_SPOKEN = (
+    ("externallink", "a link to another workbook"),
+    ("connections", "a connection to data outside"),
+    ("querytable", "a query of data outside"),
+    ("oleobject", "an embedded object"),
+    ("activex", "an embedded control"),
+    ("macrosheet", "a sheet of old macros"),
+    ("volatiledependencies", "values that come from outside"),
+    ("webextension", "an add-in from the web"),
+    ("pivot", "a pivot table"),
+)
+_CUSTOM_XML = re.compile(r"^customXml/item\d+\.xml$")
+_HARMLESS_LINKS = ("http://", "https://", "mailto:", "#")
+_ENDS = {
+    "officedocument": (WORKBOOK,),
+    "custom-properties": ("docProps/custom.xml",),
+    "sharedstrings": ("xl/sharedStrings.xml",),
+}
+"""Where the parts have to be that are read by their names, by the kind of what leads there."""
+
+
+@dataclass(frozen=True)
+class Relation:
+    """What one part leads to: the last word of the kind, the part or address, whether outside."""
+
+    name: str
+    kind: str
+    target: str
+    outside: bool
+
+
+@dataclass(frozen=True)
+class Odd:
+    """Something no workbook of ours holds: ``links``, ``macros`` or ``parts``, and what it is."""
+
+    kind: str
+    what: str
+
+
+def relations(parts: Mapping[str, bytes], part: str = "", where: str = "") -> list[Relation]:
+    """Return what a part leads to; what the package itself leads to where none is named.
+
+    Raises:
+        FileUnreadableError: They cannot be read.
+    """
+    folder, name = posixpath.split(part)
+    content = parts.get(posixpath.join(folder, "_rels", f"{name}.rels"))
+    if content is None:
+        return []
+    return [
+        _relation(one.get("Id", ""), one.get("Type", ""), one.get("Target", ""), folder, outside)
+        for one in package.parse(content, where).iter("{*}Relationship")
+        for outside in (one.get("TargetMode", "").casefold() == "external",)
+    ]
+
+
+def _relation(name: str, kind: str, target: str, folder: str, outside: bool) -> Relation:
+    if not outside:
+        target = posixpath.normpath(posixpath.join("/", folder, target)).lstrip("/")
+    return Relation(name, kind.rstrip("/").rpartition("/")[2].casefold(), target, outside)
+
+
+def types(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
+    """Return the content type of every part, in small letters; empty where none is declared.
+
+    Raises:
+        FileUnreadableError: They cannot be read.
+    """
+    root = package.parse(parts.get(_TYPES, b"<Types/>"), where)
+    usual = {
+        one.get("Extension", "").casefold(): one.get("ContentType", "").casefold()
+        for one in root.iter("{*}Default")
+    }
+    own = {
+        one.get("PartName", "").lstrip("/").casefold(): one.get("ContentType", "").casefold()
+        for one in root.iter("{*}Override")
+    }
+    return {
+        name: own.get(name.casefold(), usual.get(name.rpartition(".")[2].casefold(), ""))
+        for name in parts
+        if name != _TYPES and not name.endswith("/")
+    }
+
+
+def refuse(parts: Mapping[str, bytes], where: str) -> None:
+    """Refuse a package whose parts are not where a spreadsheet program finds them.
+
+    Raises:
+        FileUnreadableError: It opens another workbook, or other texts or marks, than are read.
+    """
+    found = [*relations(parts, "", where), *relations(parts, WORKBOOK, where)]
+    for kind, places in _ENDS.items():
+        led = {one.target for one in found if one.kind == kind}
+        here = {place for place in places if place in parts}
+        if led - set(places) or (here and not led) or (kind == "officedocument" and not led):
+            what = "it leads to other parts than a workbook of Pourbook"
+            raise FileUnreadableError(what, package.SAVE_ANEW, where)
+
+
+def odd(parts: Mapping[str, bytes], where: str) -> Iterator[Odd]:
+    """Give what no job, shop or month holds.
+
+    Raises:
+        FileUnreadableError: What it holds cannot be read.
+    """
+    macros = _macros(parts, where)
+    for name, kind in types(parts, where).items():
+        if (
+            kind in HELD
+            or name in macros
+            or (kind == "application/xml" and _CUSTOM_XML.match(name))
+        ):
+            continue
+        both = f"{kind} {name.casefold()}"
+        said = next((said for word, said in _SPOKEN if word in both), "what no job holds")
+        yield Odd("links" if "externallink" in both else "parts", f"it holds {said} ({name})")
+    owners = [""]
+    owners += [
+        posixpath.join(posixpath.dirname(folder), name.removesuffix(".rels"))
+        for folder, name in map(posixpath.split, parts)
+        if folder.endswith("_rels") and folder != "_rels"
+    ]
+    for owner in owners:
+        for one in relations(parts, owner, where):
+            if one.outside and not _is_harmless(one):
+                yield Odd(
+                    "links", f"it holds a link to {one.target or 'nothing'} ({owner or 'the file'})"
+                )
+            if one.kind in {"extensibility", "attachedtoolbars"}:
+                yield Odd("parts", f"it holds buttons of its own ({one.target})")
+
+
+def _is_harmless(one: Relation) -> bool:
+    return one.kind == "hyperlink" and one.target.casefold().startswith(_HARMLESS_LINKS)
+
+
+def projects(parts: Mapping[str, bytes], where: str) -> list[bytes]:
+    """Return every part that holds macros, whatever it is called.
+
+    Raises:
+        FileUnreadableError: What the package holds cannot be read.
+    """
+    return [parts[name] for name in _macros(parts, where)]
+
+
+def _macros(parts: Mapping[str, bytes], where: str) -> list[str]:
+    led = [one for one in relations(parts, WORKBOOK, where) if one.kind == "vbaproject"]
+    targets = {one.target.casefold() for one in led}
+    return [
+        name
+        for name, kind in types(parts, where).items()
+        if kind == MACROS
+        or name.casefold() in targets
+        or name.casefold().endswith("vbaproject.bin")
+    ]

@@ -1,0 +1,65 @@
+"""Settings of a workbook, and its names, that would change what its cells say or reach outside.
+
+Contract: pure; :func:`odd` reads the part of the workbook alone. :func:`reaches_out` says the same
+of a formula in a cell.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from lxml import etree
+
+from pourbook.formats.ooxml.contents import Odd
+
+_Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_TEXT = re.compile(r'"[^"]*"')
+_AUTO = re.compile(r"^(_xlnm\.)?auto_?(open|close|activate|deactivate)", re.IGNORECASE)
+_OUTSIDE = re.compile(
+    r"\b(CALL|REGISTER|REGISTER\.ID|EXEC|WEBSERVICE|FILTERXML|RTD|SQL\.REQUEST|DDE|IMAGE|ENCODEURL"
+    r"|STOCKHISTORY|CUBE[A-Z]+)\s*\(",
+    re.IGNORECASE,
+)
+_DDE = re.compile(r"[\w.]+\s*\|")
+_OTHER_BOOK = re.compile(r"(?<![\w\]])'?\[[^\[\]]+\]|'(?:[^']|'')*\[[^\]]+\][^']*'\s*!")
+_YES, _NO = {"1", "true", "on"}, {"0", "false", "off"}
+
+
+def odd(book: etree._Element) -> Iterator[Odd]:
+    """Give what of the settings and names of a workbook is not as ours are.
+
+    Args:
+        book: The part ``xl/workbook.xml``.
+    """
+    for settings in book.iter(_Q + "workbookPr"):
+        if settings.get("date1904", "0").casefold() in _YES:
+            yield Odd("dates", "its days count from 1904: every date is four years off")
+    for settings in book.iter(_Q + "calcPr"):
+        if settings.get("fullPrecision", "1").casefold() in _NO:
+            yield Odd("settings", "it works with figures as they are shown, not as they are")
+        if settings.get("calcMode", "auto").casefold() not in {"auto", ""}:
+            yield Odd("settings", "it does not work itself out as one types")
+        if settings.get("iterate", "0").casefold() in _YES:
+            yield Odd("settings", "it lets formulas rest on themselves")
+    for name in book.iter(_Q + "definedName"):
+        called, text = name.get("name", ""), "".join(str(t) for t in name.itertext())
+        if _AUTO.match(called):
+            yield Odd("parts", f"the name '{called}' starts something by itself")
+        elif any(name.get(mark, "0").casefold() in _YES for mark in ("function", "vbProcedure")):
+            yield Odd("parts", f"the name '{called}' stands for a macro")
+        elif reaches_out(text):
+            yield Odd("links", f"the name '{called}' reaches outside")
+
+
+def reaches_out(formula: str) -> bool:
+    """Return whether a formula asks another file, another program or the network.
+
+    Example:
+        >>> reaches_out("=cmd|'/c calc'!A1"), reaches_out('=WEBSERVICE("http://x")')
+        (True, True)
+        >>> reaches_out("='[prices.xlsx]Sheet 1'!A1"), reaches_out('=SUM(A1:A9)&"a|b [1]"')
+        (True, False)
+    """
+    bare = _TEXT.sub('""', formula)
+    return bool(_OUTSIDE.search(bare) or _DDE.search(bare) or _OTHER_BOOK.search(bare))
