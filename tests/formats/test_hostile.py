@@ -317,9 +317,9 @@ def test_a_sign_no_workbook_holds_is_refused_at_its_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], sign: str
 ) -> None:
     rooms = tmp_path / "rooms.csv"
-    rooms.write_text(f"piece,shape,a,b\nTop,rectangle,98,25\nBar{sign}x,rectangle,98,25\n")
-    assert run("new", tmp_path / "new.xlsx", "--from", rooms) in {1, 3}
-    assert "rooms.csv, line 3: a cell holds a sign" in capsys.readouterr().err
+    rooms.write_text(f"room,piece,shape,a,b\nK,Top,rectangle,98,25\nK,Bar{sign}x,rectangle,98,25\n")
+    assert run("new", tmp_path / "new.xlsx", "--from", rooms) == 1
+    assert "rooms.csv, line 3: Piece: it holds a character" in capsys.readouterr().err
     assert not (tmp_path / "new.xlsx").exists()
 
 

@@ -239,6 +239,12 @@ def _compiled_macros() -> bytes:
     return made.replace(bare, bytes.fromhex("cc61b2000003ff"))
 
 
+def _hidden(bench: Bench, sheet: str, block: str) -> Path:
+    """Hide the row of a price."""
+    row = bench.plan.cell(block, "gross").row
+    return bench.swapped(bench.part(sheet), f'<row r="{row}"', f'<row r="{row}" hidden="1"')
+
+
 def _swapped(part: str, old: str, new: str) -> Callable[[Bench], Path]:
     return lambda bench: bench.swapped(part, old, new)
 
@@ -311,6 +317,20 @@ FAULTS = (
         lambda bench: bench.parts({"xl/vbaProject.bin": lambda _: _compiled_macros()}),
         ("", ""),
         ("code as Excel compiled it", "pourbook addin excel refresh"),
+    ),
+    Fault(
+        "appearance.lies",
+        "a hidden row of the quote",
+        lambda bench: _hidden(bench, "Quote", "quote_price"),
+        ("Quote", "A35"),
+        ("a row that holds something is hidden", "show the row"),
+    ),
+    Fault(
+        "appearance.look",
+        "a hidden row of the price",
+        lambda bench: _hidden(bench, "Price", "price"),
+        ("Price", "A40"),
+        ("a row that holds something is hidden", "show the row"),
     ),
     Fault(
         "structure.version",

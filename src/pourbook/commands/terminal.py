@@ -17,7 +17,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from pourbook.workbook.check.findings import LOOK, NOTES, Finding
+from pourbook.workbook.check.findings import LOOKS, NOTES, Finding
 
 WIDE = 140
 MOST_SHOWN = 30
@@ -72,10 +72,10 @@ def table(title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], ri
 def print_findings(findings: Sequence[Finding]) -> None:
     """Print findings, the first of them in full, looks after what is to mend."""
     screen = console()
-    ordered = sorted(findings, key=lambda f: f.id == LOOK)
+    ordered = sorted(findings, key=lambda f: f.id in LOOKS)
     for finding in ordered[:MOST_SHOWN]:
         place = f"{finding.file}, {finding.place}" if finding.place else finding.file
-        sign = "LOOK" if finding.id == LOOK else "SAID" if finding.id in NOTES else "CHECK"
+        sign = "LOOK" if finding.id in LOOKS else "SAID" if finding.id in NOTES else "CHECK"
         screen.print(escape(f"{sign:<5}  {place}: {finding.what}"), soft_wrap=True)
         screen.print(escape(f"       {finding.mend}  [{finding.id}]"), soft_wrap=True)
     if len(findings) > MOST_SHOWN:

@@ -18,7 +18,8 @@ from pourbook.errors import FileUnreadableError, InputError, MisreadError, Unkno
 
 MOST_NAMED = 20
 MOST_BYTES = 16 * 1024 * 1024
-_UNPRINTED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
+_UNPRINTED = re.compile("[\x00-\x1f\x7f\ufffe\uffff\ud800-\udfff]")
+_SPACES = dict.fromkeys(map(ord, "\t\n\r"), " ")
 _BYTE_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
 
@@ -60,9 +61,6 @@ def read_table(path: Path, encoding: str = "") -> Table:
         for cells in reader:
             if any(c.strip() for c in cells):
                 where = f"{path.name}, line {reader.line_num}"
-                if any(_UNPRINTED.search(c) for c in cells):
-                    what = "a cell holds a sign that no workbook can"
-                    raise MisreadError(what, "delete it there, or type the cell anew", where)
                 rows.append(Row(where, tuple(c.strip() for c in cells)))
     except csv.Error as error:
         where = f"{path.name}, line {reader.line_num}"
@@ -84,6 +82,20 @@ def refuse_wide(row: Row, headings: Sequence[object]) -> None:
         raise InputError(what, mend, row.where)
 
 
+def refuse_unprinted(cell: str, *, lines: bool = False) -> None:
+    """Refuse a cell with a character nobody sees and no workbook holds.
+
+    Args:
+        cell: The cell.
+        lines: Whether it may be of several lines.
+
+    Raises:
+        InputError: It has one; which cell, the caller knows.
+    """
+    if _UNPRINTED.search(cell.translate(_SPACES) if lines else cell):
+        raise InputError("it holds a character that cannot be printed", "type it anew")
+
+
 def all_of(bad: Sequence[InputError]) -> InputError:
     """Return one refusal that names every other one too, a line each."""
     first, others = bad[0], [f"\n  {error}" for error in bad[1:MOST_NAMED]]
@@ -96,8 +108,8 @@ def _text(path: Path, encoding: str) -> str:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise FileUnreadableError("the file is too large for a list", "", str(path))
-        if path.exists() and not path.is_file():
-            what = "this is no file, but a folder, a pipe or a device"
+        if path.exists() and not (path.is_file() or path.is_dir()):
+            what = "this is no file, but a pipe or a device"
             raise FileUnreadableError(what, "name a CSV file", str(path))
         content = path.read_bytes()
     except OSError as error:

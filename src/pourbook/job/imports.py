@@ -9,7 +9,6 @@ refused with both places. What is taken goes below the last row that is filled.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -29,7 +28,6 @@ from pourbook.workbook.check import entries
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
 
-_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 _SAME = 1e-9
 _LOTS = ("lot", "lot_a", "lot_b", "lot_c")
 
@@ -162,8 +160,8 @@ def _value(cell: str, head: Heading, plan: Layout, book: RawBook, way: Way) -> V
     elif item.kind == "choice":
         listed = entries.choices(plan, book, item)
         value = next((c for c in listed if c.casefold() == cell.casefold()), cell)
-    elif _CONTROL.search(cell.replace(gs1.GS, "") if item.id in _LOTS else cell):
-        raise InputError("it holds a character that cannot be printed", "type it anew")
+    else:
+        csv_rows.refuse_unprinted(cell.replace(gs1.GS, "") if item.id in _LOTS else cell)
     fault = entries.fault(plan, book, item, value)
     if fault is not None:
         raise InputError(fault[1], fault[2].rstrip("."))

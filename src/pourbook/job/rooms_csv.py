@@ -90,6 +90,11 @@ def _row(entries: Entries, index: int, names: list[str], found: Row, system: Sys
         if is_refused(text) or len(text) > LONGEST_TEXT:
             what = "begins with '!'" if is_refused(text) else "is too long"
             raise InputError(f"{rooms.LABELS[name]} {what}", "shorten it to a plain text", where)
+        try:
+            csv_rows.refuse_unprinted(text, lines=True)
+        except InputError as error:
+            what = f"{rooms.LABELS[name]}: {error.what}"
+            raise InputError(what, error.mend, where) from None
         if text:
             row[name] = _number(text) if _PLAIN.match(text) else text
     try:

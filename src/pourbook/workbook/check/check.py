@@ -17,6 +17,7 @@ from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Recomputed
+from pourbook.workbook.check.appearance import check_appearance
 from pourbook.workbook.check.entries import check_entries
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.quoted_check import check_quoted
@@ -77,6 +78,7 @@ def check_file(
         # name the cause alone.
         causes = [f for f in findings if f.id in _CAUSES]
         return Checked(book, plan, {}, _placed(plan, causes))
+    findings += check_appearance(plan, book)
     step("checking entries")
     findings += check_entries(plan, book)
     wanted = formula_cells(book)

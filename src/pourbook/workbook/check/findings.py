@@ -27,6 +27,8 @@ IDS = {
     "structure.heading": "a heading or a fixed cell was changed",
     "structure.below": "entries below the last row of a table",
     "structure.stray": "something typed where nothing belongs",
+    "appearance.lies": "what prints, and looks otherwise than it is",
+    "appearance.look": "what looks otherwise than it is, or lacks what guards it",
     "entry.missing": "a needed entry is blank",
     "entry.text": "text that is too long or begins with !",
     "entry.number": "no number, or one out of range",
@@ -54,6 +56,8 @@ IDS = {
     "entry.worked": "a formula in a cell for typing: it counts by what it gives",
 }
 LOOK = "job.look"
+LOOKS = {LOOK, "appearance.look"}
+"""What is to be looked at, and need not be mended."""
 NOTES = {"look.closed", "entry.worked", "package.macros.compiled"}
 """What is said, and is neither to mend nor to look at."""
 
@@ -104,7 +108,7 @@ def counted(findings: Sequence[Finding]) -> str:
         >>> counted([Finding("job.look", "", "", "", "", ""), Finding("job.row", *[""] * 5)])
         '1 to fix, 1 to look at'
     """
-    looks = sum(f.id == LOOK for f in findings)
+    looks = sum(f.id in LOOKS for f in findings)
     faults = len(findings) - looks
     said = [f"{faults} to fix"] if faults else []
     return ", ".join([*said, f"{looks} to look at"] if looks else said)

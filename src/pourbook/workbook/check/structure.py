@@ -108,7 +108,7 @@ def refuse_dead_tables(plan: Layout, book: RawBook) -> None:
     for cell in leads:
         sheet = book.sheets.get(cell.sheet)
         raw = sheet.cells.get(cell.address) if sheet else None
-        if raw is None or tokens(raw.formula) != tokens(cell.formula) or raw.array != cell.array:
+        if raw is None or not same_formula(raw.formula, cell.formula) or raw.array != cell.array:
             dead.append(cell)
     if not dead:
         return
@@ -188,7 +188,7 @@ def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -
     file = book.path.name
     if cell.formula:
         formula = raw.formula if raw else ""
-        if tokens(formula) == tokens(cell.formula) and (raw is None or _same_array(raw, cell)):
+        if same_formula(formula, cell.formula) and (raw is None or _same_array(raw, cell)):
             return
         label = describe(plan, cell)
         if not formula:
@@ -316,7 +316,12 @@ def _table_above(plan: Layout, sheet: str, row: int, column: int) -> str:
 
 def as_offered(cell: PlannedCell, raw: RawCell | None) -> bool:
     """Return whether an entry still holds the formula the template offers."""
-    return bool(cell.offer) and raw is not None and tokens(raw.formula) == tokens(cell.offer)
+    return bool(cell.offer) and raw is not None and same_formula(raw.formula, cell.offer)
+
+
+def same_formula(one: str, other: str) -> bool:
+    """Return whether two formulas say the same: as texts first, for most are as we wrote them."""
+    return one == other or tokens(one) == tokens(other)
 
 
 @lru_cache(maxsize=8192)

@@ -7,7 +7,7 @@ words of the template; :mod:`pourbook.workbook.layout.lay_out` gives them their 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from pourbook.formats.ooxml.addresses import a1
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
@@ -136,7 +136,7 @@ def _text(spot: _Spot) -> Iterator[PlannedCell]:
         named = line[1:] if line.startswith("=") else ""
         value = None if named else spot.plan.text(line)
         cell = spot.cell(spot.place.first + index, 1, "text", value=value, named=named, index=index)
-        yield replace(cell, style=spot.block.style, spans=spot.sheet.wide)
+        yield cell.but(style=spot.block.style, spans=spot.sheet.wide)
 
 
 def _table(spot: _Spot) -> Iterator[PlannedCell]:
@@ -144,7 +144,7 @@ def _table(spot: _Spot) -> Iterator[PlannedCell]:
     for item in block.all_fields():
         column = place.columns[item.id]
         head = spot.cell(place.first - 2, column, "header", field=item)
-        yield replace(head, value=plan.text(item.header))
+        yield head.but(value=plan.text(item.header))
         yield from _unit_cell(plan, spot.cell(place.first - 1, column, "unit", field=item), item)
     for index in range(block.rows):
         row = place.first + index
@@ -155,11 +155,11 @@ def _table(spot: _Spot) -> Iterator[PlannedCell]:
             cell = spot.cell(row, place.columns[item.id], "fill", field=item, index=index)
             if fill is not None and fill.within:
                 aside = "{" + f"{fill.within}.{within_id(block.id, item.id)}.@" + "}"
-                yield replace(cell, fill=block.id, named=f'IF({aside}="","",{aside})')
+                yield cell.but(fill=block.id, named=f'IF({aside}="","",{aside})')
                 continue
             lead = index == 0 and fill is not None and item is fill.columns[0]
             named, array = array_of(block, place) if lead else ("", "")
-            yield replace(cell, fill=block.id, named=named, array=array)
+            yield cell.but(fill=block.id, named=named, array=array)
 
 
 def array_of(block: Block, place: Place) -> tuple[str, str]:
@@ -178,14 +178,14 @@ def array_of(block: Block, place: Place) -> tuple[str, str]:
 def _content(result: Layout, cell: PlannedCell, item: Field) -> PlannedCell:
     """Give a value cell its role: entry, kept, formula, running number or fixed text."""
     if item.kind == "formula":
-        return replace(cell, role="formula", named=item.formula)
+        return cell.but(role="formula", named=item.formula)
     if item.kind == "index":
-        return replace(cell, role="fixed", value=cell.index + 1)
+        return cell.but(role="fixed", value=cell.index + 1)
     if item.kind == "fixed":
         fixed = item.default
         value = result.text(fixed) if isinstance(fixed, str) else fixed
-        return replace(cell, role="fixed", value=value)
-    return replace(cell, role="kept" if item.kept else "entry")
+        return cell.but(role="fixed", value=value)
+    return cell.but(role="kept" if item.kept else "entry")
 
 
 def _unit_cell(result: Layout, cell: PlannedCell, item: Field) -> Iterator[PlannedCell]:
@@ -193,14 +193,14 @@ def _unit_cell(result: Layout, cell: PlannedCell, item: Field) -> Iterator[Plann
     if not unit:
         return
     if "@money" not in unit:
-        yield replace(cell, value=unit)
+        yield cell.but(value=unit)
         return
     before, _, after = unit.partition("@money")
     parts = [f'"{before}"'] if before else []
     parts.append("{" + result.book.currency + "}")
     if after:
         parts.append(f'"{after}"')
-    yield replace(cell, named="&".join(parts), role="unit")
+    yield cell.but(named="&".join(parts), role="unit")
 
 
 def card_spots(block: Block, first: int) -> dict[str, tuple[int, int]]:
@@ -231,7 +231,7 @@ def _cards(spot: _Spot) -> Iterator[PlannedCell]:
             label = f'IFERROR(IF(AND({",".join(used)}),"{words}",""),"")'
             if item.kind == "blank":
                 where = spot.cell(row, column - 1, "text", field=item, index=index, named=label)
-                yield replace(where, style="Card Small")
+                yield where.but(style="Card Small")
                 yield spot.cell(row, column, "blank", **more, spans=item.spans)
             else:
                 named = item.formula if item.kind == "formula" else label

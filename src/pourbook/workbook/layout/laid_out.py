@@ -52,6 +52,12 @@ class PlannedCell:
     spans: int = 1
     offer: str = ""
 
+    def but(self, **changes: object) -> PlannedCell:
+        """Return the same cell with something of it changed, never its place: there are many."""
+        made = object.__new__(PlannedCell)
+        made.__dict__.update(self.__dict__, **changes)
+        return made
+
     @cached_property
     def address(self) -> str:
         """Return the cell's A1 address without its sheet."""

@@ -84,7 +84,7 @@ def _work_out_on_load(result: Layout) -> None:
             cell = result.cells[number]
             if cell.block and result.block(cell.block).kind == "cards":
                 continue
-            result.cells[number] = replace(cell, array=cell.address)
+            result.cells[number] = cell.but(array=cell.address)
             if cell.field is not None:
                 said.add(f"{cell.block}.{cell.field.id}")
             elif cell.role == "check" and cell.block:
@@ -156,10 +156,10 @@ def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
     beside = sheet.kind in BESIDE
     row, column = (1, 2 + len(sheet.widths)) if beside else (3, 1)
     purpose = here(2, column if beside else 1, "purpose")
-    yield replace(purpose, value=result.text(sheet.purpose))
+    yield purpose.but(value=result.text(sheet.purpose))
     yield here(row, column, "label", value="Checks")
     overall = here(row, column + 1, "check")
-    yield replace(overall, formula=resolve(result, named, overall), named=named)
+    yield overall.but(formula=resolve(result, named, overall), named=named)
     if sheet.sheet != home:
         # Below a check that leads somewhere, so that nothing to its right cuts it off.
         spot = (row, column + 2) if named == _told(result.book) else (row + 1 + beside, column)
@@ -192,7 +192,7 @@ def _told(book: Book) -> str:
 def _solved(result: Layout, cell: PlannedCell) -> PlannedCell:
     """Give a cell its A1 formula once its place is known."""
     if cell.named:
-        return replace(cell, formula=resolve(result, cell.named, cell))
+        return cell.but(formula=resolve(result, cell.named, cell))
     if cell.role == "entry" and cell.field is not None and cell.field.offers:
-        return replace(cell, offer=resolve(result, cell.field.offers, cell))
+        return cell.but(offer=resolve(result, cell.field.offers, cell))
     return cell

@@ -27,8 +27,9 @@ from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.layout.marks import TEMPLATE
-from pourbook.workbook.read import settings
+from pourbook.workbook.read import settings, visible
 from pourbook.workbook.read.calc_copy import is_calc_copy
+from pourbook.workbook.read.visible import SheetLook, Style, sheet_look
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -57,6 +58,7 @@ class RawCell:
     value: Value
     formula: str = ""
     array: str = ""
+    style: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,7 @@ class RawSheet:
     name: str
     hidden: bool
     cells: Mapping[str, RawCell]
+    look: SheetLook = field(default_factory=SheetLook)
 
     def value(self, address: str) -> Value:
         """Return the stored value of a cell, None if it is not there."""
@@ -75,12 +78,21 @@ class RawSheet:
 
 @dataclass(frozen=True)
 class RawBook:
-    """A workbook as it stands in the file; ``odd`` is what no workbook of ours holds."""
+    """A workbook as it stands in the file.
+
+    ``odd`` is what no workbook of ours holds, ``prints`` the print range of a sheet by its name.
+    """
 
     path: Path
     sheets: Mapping[str, RawSheet]
     marks: Mapping[str, str] = field(default_factory=dict)
     odd: tuple[Odd, ...] = ()
+    styles: tuple[Style, ...] = ()
+    prints: Mapping[str, str] = field(default_factory=dict)
+
+    def style(self, number: int) -> Style:
+        """Return a style by its number; a plain one where there is none."""
+        return self.styles[number] if number < len(self.styles) else Style()
 
     def plan(self, *kinds: str) -> Layout:
         """Return the layout this workbook was made from, by the templates of its version.
@@ -144,18 +156,25 @@ def read_book(path: Path) -> RawBook:
         if content is None:
             raise FileUnreadableError(f"the sheet '{name}' is missing inside it", "", where)
         try:
-            found = _cells(content, shared)
+            found, look = _cells(content, shared)
         except FileUnreadableError as error:
             raise error.at(where) from error.__cause__
         left -= len(found)
         if left < 0:
             raise FileUnreadableError(_TOO_MANY, "", where)
         hidden = entry.get("state", "visible") != "visible"
-        sheets[name] = RawSheet(name, hidden, found)
+        sheets[name] = RawSheet(name, hidden, found, look)
     marks = _marks(parts, where)
     version = marks.get(TEMPLATE, released.FIRST)
     odd = [*_macros(contents.projects(parts, where), version), *settings.odd(book)]
-    return RawBook(path, sheets, marks, (*contents.odd(parts, where), *odd))
+    return RawBook(
+        path,
+        sheets,
+        marks,
+        (*contents.odd(parts, where), *odd),
+        _styles(parts.get("xl/styles.xml", b"<styleSheet/>"), where),
+        settings.print_ranges(book),
+    )
 
 
 def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
@@ -184,9 +203,14 @@ def _texts(item: etree._Element) -> list[str]:
     return [r.text or "" for r in runs if r is not None]
 
 
+@lru_cache(maxsize=4)
+def _styles(content: bytes, where: str) -> tuple[Style, ...]:
+    return visible.styles(package.parse(content, where))
+
+
 @lru_cache(maxsize=SHEETS_KEPT)
-def _cells(content: bytes, strings: bytes) -> Mapping[str, RawCell]:
-    """Return the cells of a sheet: a command reads a file several times, and few sheets change.
+def _cells(content: bytes, strings: bytes) -> tuple[Mapping[str, RawCell], SheetLook]:
+    """Return the cells of a sheet, and its look: a command reads a file often, and few change.
 
     Args:
         content: The part that holds the sheet.
@@ -198,7 +222,8 @@ def _cells(content: bytes, strings: bytes) -> Mapping[str, RawCell]:
     shared = _shared_strings(strings)
     found: dict[str, RawCell] = {}
     masters = _Shared()
-    for address, cell in _places(package.parse(content, "")):
+    root = package.parse(content, "")
+    for address, cell in _places(root):
         entry = _only(cell, "f")
         formula, array = ("", "") if entry is None else _formula(entry, address, masters)
         value = _value(cell, shared)
@@ -208,8 +233,10 @@ def _cells(content: bytes, strings: bytes) -> Mapping[str, RawCell]:
             raise FileUnreadableError(_TOO_MANY)
         if address in found:
             raise FileUnreadableError(f"the cell {address} stands in it twice", package.SAVE_ANEW)
-        found[address] = RawCell(value, formula, _checked_area(array))
-    return found
+        style = cell.get("s", "0")
+        number = int(style) if _COUNT.match(style) else 0
+        found[address] = RawCell(value, formula, _checked_area(array), number)
+    return found, sheet_look(root)
 
 
 def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:

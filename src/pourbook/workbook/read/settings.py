@@ -52,6 +52,22 @@ def odd(book: etree._Element) -> Iterator[Odd]:
             yield Odd("links", f"the name '{called}' reaches outside")
 
 
+def print_ranges(book: etree._Element) -> dict[str, str]:
+    """Return the print range of every sheet that has one, by the sheet's name.
+
+    Args:
+        book: The part ``xl/workbook.xml``.
+    """
+    names = [sheet.get("name", "") for sheet in book.iter(_Q + "sheet")]
+    found = {}
+    for name in book.iter(_Q + "definedName"):
+        place = name.get("localSheetId", "")
+        number = int(place) if place.isdecimal() and len(place) < 5 else len(names)
+        if name.get("name") == "_xlnm.Print_Area" and number < len(names):
+            found[names[number]] = name.text or ""
+    return found
+
+
 def reaches_out(formula: str) -> bool:
     """Return whether a formula asks another file, another program or the network.
 

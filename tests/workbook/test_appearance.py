@@ -1,0 +1,171 @@
+"""Looks that lie are told, and none of what programs do to a workbook on saving is one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.formatting.formatting import ConditionalFormattingList
+from openpyxl.styles import Font, PatternFill
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.datavalidation import DataValidationList
+from tests.office import saved_by_office
+
+from pourbook.workbook.check.appearance import hides
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.layout.laid_out import Layout
+
+LIES, LOOK = "appearance.lies", "appearance.look"
+
+
+def _told(book: Workbook, target: Path) -> list[Finding]:
+    book.save(target)
+    return [f for f in check_file(target).findings if f.id.startswith("appearance.")]
+
+
+def _cell(plan: Layout, block: str, name: str, row: int = 0) -> tuple[str, str]:
+    cell = plan.cell(block, name, row)
+    return cell.sheet, cell.address
+
+
+@pytest.mark.parametrize("code", [";;;", '"12.50"', "0,", '0"0"', '"";"";""', "0.0%", "yyyy-mm-dd"])
+def test_a_format_that_hides_a_price_is_a_fault_where_it_prints(
+    demo_us: Path, tmp_path: Path, plan_us: Layout, code: str
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    quote, price = _cell(plan_us, "quote_price", "gross"), _cell(plan_us, "price", "net")
+    for sheet, address in (quote, price):
+        book[sheet][address].number_format = code
+    found = _told(book, tmp_path / "job.xlsx")
+    assert {(f.id, f.sheet, f.cell) for f in found} == {(LIES, *quote), (LOOK, *price)}
+    assert all("number format" in f.what for f in found)
+
+
+@pytest.mark.parametrize(
+    ("font", "fill"),
+    [("FFFFFF", None), ("37474F", "37474F"), ("00FFFFFF", "FFFFFFFF")],
+)
+def test_words_in_the_colour_of_their_paper_are_told(
+    demo_us: Path, tmp_path: Path, plan_us: Layout, font: str, fill: str | None
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    sheet, address = _cell(plan_us, "quote_price", "gross")
+    book[sheet][address].font = Font(color=font)
+    paper = PatternFill("solid", fgColor=fill) if fill else PatternFill(None)
+    book[sheet][address].fill = paper
+    assert [(f.id, f.cell) for f in _told(book, tmp_path / "job.xlsx")] == [(LIES, address)]
+
+
+def test_letters_too_small_to_read_are_told(demo_us: Path, tmp_path: Path, plan_us: Layout) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    sheet, address = _cell(plan_us, "quote_price", "gross")
+    book[sheet][address].font = Font(size=1)
+    assert [(f.id, f.cell) for f in _told(book, tmp_path / "job.xlsx")] == [(LIES, address)]
+
+
+def _hide_row(book: Workbook, row: int) -> None:
+    book["Quote"].row_dimensions[row].hidden = True
+
+
+def _flat_row(book: Workbook, row: int) -> None:
+    book["Quote"].row_dimensions[row].height = 0.5
+
+
+def _hide_column(book: Workbook, _: int) -> None:
+    book["Quote"].column_dimensions["B"].hidden = True
+
+
+def _thin_column(book: Workbook, _: int) -> None:
+    book["Quote"].column_dimensions["B"].width = 0.1
+
+
+def _short_print(book: Workbook, row: int) -> None:
+    book["Quote"].print_area = f"A1:E{row - 1}"
+
+
+@pytest.mark.parametrize("tamper", [_hide_row, _flat_row, _hide_column, _thin_column, _short_print])
+def test_what_is_folded_or_left_out_of_a_paper_is_a_fault(
+    demo_us: Path, tmp_path: Path, plan_us: Layout, tamper: Callable[[Workbook, int], None]
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    tamper(book, plan_us.cell("quote_price", "gross").row)
+    (found,) = _told(book, tmp_path / "job.xlsx")
+    assert (found.id, found.sheet) == (LIES, "Quote")
+    assert re.search("hidden|print range", found.what)
+
+
+def _bare(book: Workbook) -> None:
+    book["Rooms"].protection.sheet = False
+
+
+def _no_lists(book: Workbook) -> None:
+    book["Rooms"].data_validations = DataValidationList()
+
+
+def _no_colours(book: Workbook) -> None:
+    book["Rooms"].conditional_formatting = ConditionalFormattingList()
+
+
+@pytest.mark.parametrize("tamper", [_bare, _no_lists, _no_colours])
+def test_a_sheet_without_its_guards_is_to_be_looked_at(
+    demo_us: Path, tmp_path: Path, tamper: Callable[[Workbook], None]
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    tamper(book)
+    (found,) = _told(book, tmp_path / "job.xlsx")
+    assert (found.id, found.sheet) == (LOOK, "Rooms")
+
+
+def test_one_finding_a_sheet_however_much_is_hidden(demo_us: Path, tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    for row in book["Price"].iter_rows():
+        for cell in row:
+            cell.number_format = ";;;"
+    (found,) = _told(book, tmp_path / "job.xlsx")
+    assert (found.id, found.sheet) == (LOOK, "Price")
+
+
+def test_other_fonts_widths_and_more_places_are_nobody_s_business(
+    demo_us: Path, tmp_path: Path, plan_us: Layout
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    sheet, address = _cell(plan_us, "quote_price", "gross")
+    book[sheet][address].font = Font(name="Courier New", size=14, color="880000", bold=True)
+    book[sheet][address].number_format = "#,##0.000"
+    book[sheet].column_dimensions["B"].width = 60
+    book[sheet].row_dimensions[5].height = 40
+    book[sheet].sheet_properties.tabColor = "00FF00"
+    assert _told(book, tmp_path / "job.xlsx") == []
+
+
+@pytest.mark.libreoffice
+def test_a_job_saved_by_libreoffice_lies_nowhere(demo_us: Path, tmp_path: Path) -> None:
+    findings = check_file(saved_by_office(demo_us, tmp_path)).findings
+    assert not [f for f in findings if f.id.startswith(("appearance.", "package."))]
+
+
+@pytest.mark.parametrize(
+    ("code", "value", "planned", "expected"),
+    [
+        ("#,##0.00;[Red]-#,##0.00", -5.0, "#,##0.00", False),
+        ("#,##0.00;", -5.0, "#,##0.00", True),
+        ("0;0;", 0.0, "0", True),
+        ('[Red]"bad"', 5.0, "0", True),
+        ('0" USD"', 5.0, "0", False),
+        ('"a;b"0', 5.0, "0", False),
+        ("0.00,,", 5.0e6, "0.00", True),
+        ("#,##0", 5.0e6, "0.00", False),
+        ("@", "words", "@", False),
+        (";;;", "words", "@", True),
+        ('0;0;0;"no"', "words", "@", True),
+        ("General", 5.0, "0.00", False),
+        ("mm/dd/yy", 46000.0, "yyyy-mm-dd", False),
+        ("\\7\\7", 5.0, "0", True),
+    ],
+)
+def test_what_a_format_shows(code: str, value: str | float, planned: str, expected: bool) -> None:
+    assert hides(code, value, planned) is expected
