@@ -17,7 +17,7 @@ from pathlib import Path
 
 from pourbook import resources
 from pourbook.archive import folder as archive
-from pourbook.archive import month
+from pourbook.archive import month, processes
 from pourbook.job import accept, make
 
 MADE = dt.datetime(2027, 3, 1)
@@ -45,7 +45,7 @@ def main(jobs: int) -> None:
         one = archive.look(jobs_folder, processes=1)
         assert sum(f.job is not None for f in one) == jobs
         alone = taken(lambda: archive.look(jobs_folder, processes=1))
-        several = min(os.cpu_count() or 1, archive.MOST_PROCESSES)
+        several = min(os.cpu_count() or 1, processes.MOST_PROCESSES)
         together = taken(lambda: archive.look(jobs_folder, processes=several))
         # copies of one job count once: for the workbook each is told to be another
         apart = [archive.Found(f.file, archive.JOB, "", f.changed, f.job) for f in one]

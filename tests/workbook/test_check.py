@@ -537,6 +537,14 @@ FAULTS = (
         also=WAITS,
     ),
     Fault(
+        "entry.choice",
+        "a finish with a space too many, which no formula finds",
+        paged("Start", lambda page: page.put("B50", "base with flakes, rolled top\u00a0")),
+        ("chosen", "finish_b", 0),
+        ("has a space too many", "Choose"),
+        also=(*DIFFERS, *WAITS, "quoted.changed", "job.row"),
+    ),
+    Fault(
         "entry.date",
         "a date as text",
         typed({("start", "date", 0): "next week"}),

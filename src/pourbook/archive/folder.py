@@ -9,13 +9,12 @@ counts (:func:`without_copies`).
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
+from functools import partial
 from pathlib import Path
 
+from pourbook.archive.processes import each, sensible
 from pourbook.archive.record import FINDINGS, JobRecord, record
 from pourbook.archive.twice import shared
 from pourbook.errors import FileUnreadableError, UsageError
@@ -26,11 +25,6 @@ from pourbook.workbook.read.read import COPY_MARK, KINDS, RawBook, read_book
 READ = {".xlsx", ".xlsm"}
 OTHERS = {".xls", ".xlsb", ".ods", ".fods", ".xltx", ".xltm"}
 LOCKS = ("~$", ".~lock.")
-MOST_PROCESSES = 8
-FEW_FILES = 8
-"""Up to so many files one process is as fast: every process has to load Pourbook first, which
-takes as long as reading three or four jobs (measured)."""
-
 PASSED, LEFT_OUT, JOB = "passed over", "left out", "job"
 
 
@@ -80,6 +74,11 @@ def find(folder: Path) -> tuple[list[Path], list[Found]]:
     return sorted(paths, key=lambda p: p.as_posix().casefold()), closed
 
 
+def is_read(path: Path) -> bool:
+    """Return whether a file is of a kind that is read, and no lock."""
+    return path.suffix.lower() in READ and _locked(path) is None
+
+
 def _seen(below: list[str], names: list[str]) -> Iterator[str]:
     """Give the files to look at; what a command has not finished is kept out of the walk."""
     if WORK in below:
@@ -113,46 +112,13 @@ def look(
         raise UsageError("there is no workbook in this folder", mend, str(folder))
     locked = {lock for path in paths if (lock := _locked(path)) is not None}
     step(0, len(paths))
-    for done, one in enumerate(_each(folder, paths, processes or _sensible(len(paths))), start=1):
+    many = processes or sensible(len(paths))
+    work, dead = partial(look_at, folder), partial(_ended, folder)
+    for done, one in enumerate(each(work, paths, many, dead), start=1):
         found.append(one)
         step(done, len(paths))
     noted = [_noted(one, folder, locked) for one in found]
     return apart(without_copies(sorted(noted, key=lambda one: one.file.casefold())))
-
-
-def _sensible(files: int) -> int:
-    """Return how many processes to read so many files with."""
-    return 1 if files <= FEW_FILES else min(os.cpu_count() or 1, files // 4, MOST_PROCESSES)
-
-
-def _each(folder: Path, paths: Sequence[Path], processes: int) -> Iterator[Found]:
-    if processes <= 1:
-        yield from (look_at(folder, path) for path in paths)
-        return
-    unread: list[Path] = []
-    with _pool(processes) as pool:
-        waiting = {pool.submit(look_at, folder, path): path for path in paths}
-        try:
-            for future in as_completed(waiting):
-                try:
-                    yield future.result()
-                except BrokenProcessPool:
-                    unread.append(waiting[future])
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    for path in unread:  # one of them ended its process, and with it the others': each on its own
-        with _pool(1) as pool:
-            try:
-                found = pool.submit(look_at, folder, path).result()
-            except BrokenProcessPool:
-                found = Found(_below(folder, path), LEFT_OUT, "it could not be read", 0.0)
-        yield found
-
-
-def _pool(processes: int) -> ProcessPoolExecutor:
-    # Started afresh, not forked: the engines run threads of their own.
-    return ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
 
 
 def _locked(path: Path) -> Path | None:
@@ -172,6 +138,10 @@ def _noted(found: Found, folder: Path, locked: set[Path]) -> Found:
         return found
     note = "open in a spreadsheet program: read as it was last saved"
     return replace(found, why="; ".join(w for w in (found.why, note) if w))
+
+
+def _ended(folder: Path, path: Path) -> Found:
+    return Found(_below(folder, path), LEFT_OUT, "it could not be read", 0.0)
 
 
 def look_at(folder: Path, path: Path) -> Found:

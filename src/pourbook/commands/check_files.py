@@ -6,62 +6,142 @@ Contract: as of :mod:`.commands`; one file that cannot be read never stops the o
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import click
 from rich.markup import escape
 
-from pourbook.archive import twice
+from pourbook.archive import folder, processes, told
+from pourbook.archive.told import Verdict
 from pourbook.archive.twice import Trace, shared
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH, print_findings
-from pourbook.errors import FileUnreadableError
-from pourbook.workbook.build.build import IDENTITY_MARK
-from pourbook.workbook.check.check import check_file
-from pourbook.workbook.check.findings import Finding, counted
-from pourbook.workbook.check.reader import Reader
+from pourbook.errors import UsageError
+from pourbook.formats import files as files_
+from pourbook.workbook.check.findings import Finding
+
+MANY = 3
+"""Of more files than this it is said how many there are of each kind."""
 
 
-def run_check(files: Sequence[Path], engines: tuple[str, ...], *, as_json: bool) -> int:
+def run_check(
+    files: Sequence[Path],
+    engines: tuple[str, ...],
+    *,
+    as_json: bool,
+    report: Path | None = None,
+    since: Path | None = None,
+) -> int:
     """Check workbooks and report findings; one unreadable file does not stop the others."""
-    findings: list[Finding] = []
-    notes: list[Finding] = []
-    listed: list[dict[str, object]] = []
-    unreadable = failed = False
-    together: dict[str, tuple[str, tuple[Trace, ...]]] = {}
-    with terminal.progress("check") as step:
-        for path in files:
-            try:
-                checked = check_file(path, engines, _named(step, path.name))
-            except FileUnreadableError as error:
-                unreadable = True
-                message = ": ".join(words for words in (error.what, error.mend) if words)
-                listed.append({"file": str(path), "status": "unreadable", "message": message})
-                continue
-            if checked.plan.book.book == "job" and checked.values:
-                mark = checked.book.marks.get(IDENTITY_MARK) or str(path)
-                together[mark] = (path.name, twice.traces(Reader(checked)))
-            findings += checked.findings
-            notes += checked.notes
-            failed = failed or any(f.id == "function.failed" for f in checked.findings)
-            status = "findings" if checked.findings else "ok"
-            count, said = len(checked.findings), counted(checked.findings)
-            listed.append({"file": str(path), "status": status, "findings": count, "said": said})
-    findings += _twice(dict(together.values()))
-    status = "unreadable" if unreadable else "findings" if findings else "ok"
+    if report is not None and report.suffix.lower() not in told.WRITERS:
+        mend = f"name it {report.stem}.json, .csv or .xml (JUnit)"
+        raise UsageError("a report ends in .json, .csv or .xml", mend, str(report))
+    known = told.earlier(since) if since is not None else {}
+    listed = _together(_all(files, engines, known))
+    findings = [f for one in listed for f in one.findings]
+    notes = [f for one in listed for f in one.notes]
+    worst = (told.UNREADABLE, told.FINDINGS)
+    status = next((s for s in worst if any(one.status == s for one in listed)), told.OK)
+    if report is not None:
+        text = told.WRITERS[report.suffix.lower()](listed)
+        files_.replace_file(report, lambda new: _write(new, text), force=True)
     if as_json:
         found, noted = ([f.as_json() for f in some] for some in (findings, notes))
-        terminal.print_json({"status": status, "findings": found, "notes": noted, "files": listed})
+        content = {"status": status, "findings": found, "notes": noted}
+        terminal.print_json({**content, "files": [_as_json(one) for one in listed]})
     else:
         print_findings(findings)
         print_findings(notes)
-        screen = terminal.console()
-        for entry in listed:
-            words = entry.get("message") or {"ok": "OK", "findings": "CHECK"}[str(entry["status"])]
-            said = f", {entry['said']}" if entry.get("said") else ""
-            screen.print(escape(f"{entry['file']}: {words}{said}"), soft_wrap=True)
-    return 4 if failed else 3 if unreadable else int(bool(findings))
+        _print(listed)
+    if any(one.failed for one in listed):
+        return 4
+    return 3 if status == told.UNREADABLE else int(bool(findings))
+
+
+def _all(
+    files: Sequence[Path], engines: tuple[str, ...], known: Mapping[tuple[str, str], Verdict]
+) -> list[Verdict]:
+    """Check every file, and every workbook of every folder; those that did not change stay."""
+    listed: list[Verdict] = []
+    work: list[tuple[Path, bool]] = []
+    for path in files:
+        if not path.is_dir():
+            work.append((path, False))
+            continue
+        below, closed = folder.find(path)
+        read = [one for one in below if folder.is_read(one)]
+        if not read and not closed:
+            mend = "name a job, or the folder that holds the jobs"
+            raise UsageError("there is no workbook in this folder", mend, str(path))
+        work += [(one, True) for one in read]
+        listed += [Verdict(one.file, told.UNREADABLE, one.why) for one in closed]
+    fresh = []
+    for path, passing in work:
+        same = known.get((str(path), told.digest_of(path))) if known else None
+        if same is None:
+            fresh.append((path, passing))
+        else:
+            listed.append(same)
+    if len(work) == 1:
+        with terminal.progress("check") as step:
+            step(work[0][0].name)
+            return [*listed, *(told.tell(path, engines, passing=p) for path, p in fresh)]
+    passed = {path for path, passing in fresh if passing}
+    paths = [path for path, _ in fresh]
+    tell = partial(_tell, engines, frozenset(passed))
+    with terminal.bar("check") as shown:
+        shown(0, len(paths))
+        many = processes.sensible(len(paths))
+        for one in processes.each(tell, paths, many, told.ended):
+            listed.append(one)
+            shown(len(listed), len(work))
+    order = {str(path): place for place, (path, _) in enumerate(work)}
+    return sorted(listed, key=lambda one: order.get(one.file, -1))
+
+
+def _tell(engines: tuple[str, ...], passing: frozenset[Path], path: Path) -> Verdict:
+    return told.tell(path, engines, passing=path in passing)
+
+
+def _together(listed: list[Verdict]) -> list[Verdict]:
+    """Add what stands in two of the jobs; of several files of one job the last is held to it."""
+    last = {one.mark: one for one in listed if one.mark}
+    found: dict[str, list[Finding]] = {}
+    for finding in _twice({one.file: one.traces for one in last.values()}):
+        found.setdefault(finding.file, []).append(finding)
+    named = {one.file: Path(one.file).name for one in listed}
+    return [
+        one.with_more([replace(f, file=named[one.file]) for f in found.get(one.file, [])])
+        for one in listed
+    ]
+
+
+def _as_json(one: Verdict) -> dict[str, object]:
+    if one.message:
+        return {"file": one.file, "status": one.status, "message": one.message}
+    count = len(one.findings)
+    return {"file": one.file, "status": one.status, "findings": count, "said": one.said}
+
+
+def _print(listed: Sequence[Verdict]) -> None:
+    screen = terminal.console()
+    for one in listed:
+        words = one.message or {told.OK: "OK", told.FINDINGS: "CHECK"}[one.status]
+        words = f"passed over: {words}" if one.status == told.PASSED else words
+        said = f", {one.said}" if one.said else ""
+        screen.print(escape(f"{one.file}: {words}{said}"), soft_wrap=True)
+    if len(listed) > MANY:
+        counts = Counter(one.status for one in listed)
+        told_of = ", ".join(f"{count} {status}" for status, count in counts.items())
+        screen.print(escape(f"{len(listed)} files: {told_of}"), soft_wrap=True)
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="")
 
 
 def _twice(jobs: Mapping[str, Sequence[Trace]]) -> Iterator[Finding]:
@@ -71,10 +151,6 @@ def _twice(jobs: Mapping[str, Sequence[Trace]]) -> Iterator[Finding]:
             mend = "take it out of the job it does not belong to"
             at = one.trace
             yield Finding("archive.twice", file, at.sheet, at.cell, one.words, mend)
-
-
-def _named(step: Callable[[str], None], name: str) -> Callable[[str], None]:
-    return lambda text: step(f"{name}, {text}")
 
 
 @click.command("check")
@@ -87,12 +163,20 @@ def _named(step: Callable[[str], None], name: str) -> Callable[[str], None]:
     help="What recomputes the workbook; with both, a disagreement is a finding.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the findings for a machine.")
-def check_command(files: tuple[Path, ...], engine: str, as_json: bool) -> None:
+@click.option("--report", type=PATH, help="Write a report: .json, .csv, or .xml as JUnit has it.")
+@click.option(
+    "--since", type=PATH, help="Check only what changed since a report that ends in .json."
+)
+def check_command(
+    files: tuple[Path, ...], engine: str, as_json: bool, report: Path | None, since: Path | None
+) -> None:
     """Check workbooks: structure, entries, recomputed values and the job's own checks.
+
+    Of a folder every workbook is checked, and of those below it, in several processes.
 
     A look is no fault: it is closed on the sheet Looks, and said all the same. Reading never
     changes a file. Exit codes: 0 clean and every look closed, 1 something to mend or a look open,
     2 wrong use, 3 a file that cannot be read, 4 a fault of Pourbook.
     """
     engines = ("fast", "plain") if engine == "both" else (engine,)
-    sys.exit(run_check(files, engines, as_json=as_json))
+    sys.exit(run_check(files, engines, as_json=as_json, report=report, since=since))

@@ -19,6 +19,8 @@ from pourbook.errors import FileUnreadableError, InputError, MisreadError, Unkno
 MOST_NAMED = 20
 MOST_BYTES = 16 * 1024 * 1024
 _UNPRINTED = re.compile("[\x00-\x1f\x7f\ufffe\uffff\ud800-\udfff]")
+_BEGINS_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a text begins with that a spreadsheet program would work out, the wide signs too."""
 _SPACES = dict.fromkeys(map(ord, "\t\n\r"), " ")
 _BYTE_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
@@ -94,6 +96,16 @@ def refuse_unprinted(cell: str, *, lines: bool = False) -> None:
     """
     if _UNPRINTED.search(cell.translate(_SPACES) if lines else cell):
         raise InputError("it holds a character that cannot be printed", "type it anew")
+
+
+def inert(text: str) -> str:
+    """Return a text no spreadsheet program takes for a formula: one that would be is quoted.
+
+    Example:
+        >>> inert("=1+1"), inert("R-1")
+        ("'=1+1", 'R-1')
+    """
+    return f"'{text}" if text.startswith(_BEGINS_FORMULA) else text
 
 
 def all_of(bad: Sequence[InputError]) -> InputError:

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.formats.csv_rows import inert
 
 HEADINGS = ("date", "document", "account", "debit", "credit", "currency", "text")
 ROOTS = ("Assets", "Liabilities", "Equity", "Income", "Expenses")
@@ -85,10 +86,6 @@ def amount(cents: int) -> str:
     return f"{sign}{abs(cents) // 100}.{abs(cents) % 100:02d}"
 
 
-_BEGINS_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""What a text begins with that a spreadsheet program would work out, the wide signs too."""
-
-
 def to_csv(transactions: Sequence[Transaction], currency: str) -> str:
     """Return a line a posting, under headings; dates as year-month-day, a point for decimals.
 
@@ -115,7 +112,7 @@ def to_csv(transactions: Sequence[Transaction], currency: str) -> str:
             credit = amount(-posting.cents) if posting.cents < 0 else ""
             text = f"{one.payee}: {one.text}" if one.payee else one.text
             # A line break inside a text parts the line in programs that read line by line.
-            words = [_inert(w) for w in (one.document, posting.account, currency, text)]
+            words = [inert(_plain(w)) for w in (one.document, posting.account, currency, text)]
             sides = [debit, credit]
             writer.writerow([one.day.isoformat(), *words[:2], *sides, *words[2:]])
     return target.getvalue()
@@ -171,12 +168,6 @@ def _balanced(transactions: Sequence[Transaction]) -> None:
 
 def _plain(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
-
-
-def _inert(text: str) -> str:
-    """Return a text no spreadsheet program takes for a formula: one that would be is quoted."""
-    plain = _plain(text)
-    return f"'{plain}" if plain.startswith(_BEGINS_FORMULA) else plain
 
 
 def _quoted(text: str) -> str:

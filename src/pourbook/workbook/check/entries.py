@@ -17,8 +17,11 @@ from pourbook.workbook.build.validation import LONGEST_TEXT, mend
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.structure import as_offered
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
-from pourbook.workbook.read.read import RawBook
+from pourbook.workbook.read.read import RawBook, RawCell
 from pourbook.workbook.template.template import Field
+
+BY_FORMULA = {"chosen"}
+"""Blocks whose words native formulas look up: they know no odd spaces, as functions do."""
 
 
 def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
@@ -43,6 +46,9 @@ def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
             kind, what, how = wrong
             what = f"{plan.text(cell.field.header)}: {what}"
             yield _finding(kind, book, cell, what, how)
+        elif cell.block in BY_FORMULA and isinstance(value, str) and value != text(value):
+            what = f"{plan.text(cell.field.header)}: '{text(value)}' has a space too many"
+            yield _finding("entry.choice", book, cell, what, mend(plan, cell.field))
 
 
 def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -> Finding:
@@ -76,8 +82,8 @@ def fault(plan: Layout, book: RawBook, item: Field, value: Value) -> tuple[str, 
     if item.kind == "number":
         return _number_fault(item, value, how)
     if item.kind == "choice":
-        allowed = choices(plan, book, item)
-        if text(value).casefold() not in {a.casefold() for a in allowed}:
+        allowed = {a.casefold() for a in choices(plan, book, item)}
+        if text(value).casefold() not in allowed and _is_known(plan, book, item):
             return "entry.choice", f"'{text(value)}' is not in the list", how
     elif item.kind == "date":
         if not isinstance(value, int | float) or isinstance(value, bool) or value < FIRST_DAY:
@@ -122,13 +128,22 @@ def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] |
     return ("entry.number", f"{shown} is out of range", how) if wrong else None
 
 
+def _is_known(plan: Layout, book: RawBook, item: Field) -> bool:
+    """Return whether the words of a choice stand in the file: some programs store no values."""
+    return not any(raw.value is None and raw.formula for raw in _listed(plan, book, item))
+
+
+def _listed(plan: Layout, book: RawBook, item: Field) -> list[RawCell]:
+    if not item.choices_from:
+        return []
+    block, _, name = item.choices_from.strip("{}").partition(".")
+    cells = [plan.cell(block, name, index) for index in range(plan.block(block).rows)]
+    sheet = book.sheets.get(cells[0].sheet)
+    return [sheet.cells[c.address] for c in cells if c.address in sheet.cells] if sheet else []
+
+
 def choices(plan: Layout, book: RawBook, item: Field) -> list[str]:
     """Return the words a choice allows, as they stand on the sheet they come from."""
     if not item.choices_from:
         return list(item.choices)
-    block, _, name = item.choices_from.strip("{}").partition(".")
-    rows = plan.block(block).rows
-    cells = [plan.cell(block, name, index) for index in range(rows)]
-    sheet = book.sheets.get(cells[0].sheet)
-    values = [sheet.value(c.address) for c in cells] if sheet else []
-    return [text(v) for v in values if not is_blank(v)]
+    return [text(raw.value) for raw in _listed(plan, book, item) if not is_blank(raw.value)]
