@@ -18,7 +18,7 @@ from lxml import etree
 from tests.command_line import run
 
 from pourbook.archive import processes, told
-from pourbook.archive.told import Verdict
+from pourbook.archive.told import OneFile
 
 Printed = pytest.CaptureFixture[str]
 
@@ -70,10 +70,10 @@ def test_several_processes_say_what_one_says(jobs: Path) -> None:
     assert alone == several
 
 
-def _ends_itself(path: Path) -> Verdict:
+def _ends_itself(path: Path) -> OneFile:
     if "bad" in path.name:
         os._exit(9)
-    return Verdict(str(path), told.OK)
+    return OneFile(str(path), told.OK)
 
 
 def test_a_process_that_ends_takes_no_other_file_with_it(tmp_path: Path) -> None:
@@ -96,7 +96,7 @@ def test_only_what_changed_is_checked_again(
 
     def noted(
         path: Path, engines: tuple[str, ...] = ("fast",), *, passing: bool = False
-    ) -> Verdict:
+    ) -> OneFile:
         asked.append(path.name)
         return tell(path, engines, passing=passing)
 

@@ -542,7 +542,7 @@ FAULTS = (
         paged("Start", lambda page: page.put("B50", "base with flakes, rolled top\u00a0")),
         ("chosen", "finish_b", 0),
         ("has a space too many", "Choose"),
-        also=(*DIFFERS, *WAITS, "quoted.changed", "job.row"),
+        also=(*DIFFERS, *WAITS, "job.look", "job.row"),
     ),
     Fault(
         "entry.date",

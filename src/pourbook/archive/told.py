@@ -1,8 +1,8 @@
 """What a check says of each of many workbooks, and reports of it that can be taken up again.
 
 Contract: :func:`tell` checks one file and never raises for what is wrong with it; a
-:class:`Verdict` holds all a report needs and nothing of the workbook itself. :func:`earlier` reads a
-report of this Pourbook back: of a file that is the same to the byte it still holds.
+:class:`OneFile` holds all a report needs and nothing of the workbook itself. :func:`earlier` reads
+a report of this Pourbook back: of a file that is the same to the byte it still holds.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ HEADINGS = ("file", "status", "kind", "sheet", "cell", "what", "mend")
 
 
 @dataclass(frozen=True)
-class Verdict:
+class OneFile:
     """What is said of one file; ``failed`` is a fault of Pourbook, ``traces`` those of a job."""
 
     file: str
@@ -47,7 +47,7 @@ class Verdict:
     mark: str = ""
     traces: tuple[Trace, ...] = ()
 
-    def with_more(self, more: Sequence[Finding]) -> Verdict:
+    def with_more(self, more: Sequence[Finding]) -> OneFile:
         """Return the same with more findings."""
         found = (*self.findings, *more)
         return replace(self, findings=found, status=FINDINGS) if more else self
@@ -58,7 +58,7 @@ class Verdict:
         return counted(self.findings)
 
 
-def tell(path: Path, engines: tuple[str, ...] = ("fast",), *, passing: bool = False) -> Verdict:
+def tell(path: Path, engines: tuple[str, ...] = ("fast",), *, passing: bool = False) -> OneFile:
     """Check one file.
 
     Args:
@@ -73,20 +73,20 @@ def tell(path: Path, engines: tuple[str, ...] = ("fast",), *, passing: bool = Fa
         known = book.marks.get("pourbook book", "") in KINDS
         if passing and (COPY_MARK in book.marks or not known):
             why = "a books copy" if known else "Pourbook did not make this workbook"
-            return Verdict(file, PASSED, why, digest=digest)
+            return OneFile(file, PASSED, why, digest=digest)
         checked = check_file(path, engines, book=book)
     except FileUnreadableError as error:
         words = ": ".join(part for part in (error.what, error.mend) if part)
-        return Verdict(file, UNREADABLE, words)
+        return OneFile(file, UNREADABLE, words)
     except Exception as error:  # noqa: BLE001 - one odd file must not silence the others
         words = f"Pourbook failed on it: {type(error).__name__}: {error}; send it to us"
-        return Verdict(file, UNREADABLE, words, failed=True)
+        return OneFile(file, UNREADABLE, words, failed=True)
     mark = ""
     found: tuple[Trace, ...] = ()
     if checked.plan.book.book == "job" and checked.values:
         mark = checked.book.marks.get(IDENTITY_MARK) or file
         found = twice.traces(Reader(checked))
-    return Verdict(
+    return OneFile(
         file,
         FINDINGS if checked.findings else OK,
         "",
@@ -99,9 +99,9 @@ def tell(path: Path, engines: tuple[str, ...] = ("fast",), *, passing: bool = Fa
     )
 
 
-def ended(path: Path) -> Verdict:
+def ended(path: Path) -> OneFile:
     """Return what is said of a file that ended the process that read it."""
-    return Verdict(str(path), UNREADABLE, "it could not be read: it ended the program that tried")
+    return OneFile(str(path), UNREADABLE, "it could not be read: it ended the program that tried")
 
 
 def digest_of(path: Path) -> str:
@@ -115,13 +115,13 @@ def digest_of(path: Path) -> str:
         return ""
 
 
-def as_json(told: Sequence[Verdict]) -> str:
+def as_json(told: Sequence[OneFile]) -> str:
     """Return a report a later check can take up."""
     content = {"kind": KIND, "version": __version__, "files": [asdict(one) for one in told]}
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
 
-def as_csv(told: Sequence[Verdict]) -> str:
+def as_csv(told: Sequence[OneFile]) -> str:
     """Return a line a finding, and one for every file without any."""
     target = io.StringIO()
     writer = csv.writer(target, lineterminator="\n")
@@ -136,7 +136,7 @@ def as_csv(told: Sequence[Verdict]) -> str:
 _COUNTED = {"failure": "failures", "error": "errors", "skipped": "skipped"}
 
 
-def as_junit(told: Sequence[Verdict]) -> str:
+def as_junit(told: Sequence[OneFile]) -> str:
     """Return a report as test runners write it: a case a file; looks fail none."""
     root = etree.Element("testsuite", name=KIND, tests=str(len(told)))
     counts = dict.fromkeys(_COUNTED.values(), 0)
@@ -167,7 +167,7 @@ WRITERS = {".json": as_json, ".csv": as_csv, ".xml": as_junit}
 """How a report is written, by how its name ends."""
 
 
-def earlier(path: Path) -> dict[tuple[str, str], Verdict]:
+def earlier(path: Path) -> dict[tuple[str, str], OneFile]:
     """Return what an earlier report says, by file and digest; nothing of another version's.
 
     Raises:
@@ -184,8 +184,8 @@ def earlier(path: Path) -> dict[tuple[str, str], Verdict]:
     return {(one.file, one.digest): one for one in told if one.digest}
 
 
-def _told(one: dict[str, object]) -> Verdict:
-    made = Verdict(**one)  # type: ignore[arg-type]
+def _told(one: dict[str, object]) -> OneFile:
+    made = OneFile(**one)  # type: ignore[arg-type]
     return replace(
         made,
         findings=tuple(map(_finding, made.findings)),  # type: ignore[arg-type]

@@ -16,7 +16,7 @@ import click
 from rich.markup import escape
 
 from pourbook.archive import folder, processes, told
-from pourbook.archive.told import Verdict
+from pourbook.archive.told import OneFile
 from pourbook.archive.twice import Trace, shared
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH, print_findings
@@ -63,10 +63,10 @@ def run_check(
 
 
 def _all(
-    files: Sequence[Path], engines: tuple[str, ...], known: Mapping[tuple[str, str], Verdict]
-) -> list[Verdict]:
+    files: Sequence[Path], engines: tuple[str, ...], known: Mapping[tuple[str, str], OneFile]
+) -> list[OneFile]:
     """Check every file, and every workbook of every folder; those that did not change stay."""
-    listed: list[Verdict] = []
+    listed: list[OneFile] = []
     work: list[tuple[Path, bool]] = []
     for path in files:
         if not path.is_dir():
@@ -78,7 +78,7 @@ def _all(
             mend = "name a job, or the folder that holds the jobs"
             raise UsageError("there is no workbook in this folder", mend, str(path))
         work += [(one, True) for one in read]
-        listed += [Verdict(one.file, told.UNREADABLE, one.why) for one in closed]
+        listed += [OneFile(one.file, told.UNREADABLE, one.why) for one in closed]
     fresh = []
     for path, passing in work:
         same = known.get((str(path), told.digest_of(path))) if known else None
@@ -103,11 +103,11 @@ def _all(
     return sorted(listed, key=lambda one: order.get(one.file, -1))
 
 
-def _tell(engines: tuple[str, ...], passing: frozenset[Path], path: Path) -> Verdict:
+def _tell(engines: tuple[str, ...], passing: frozenset[Path], path: Path) -> OneFile:
     return told.tell(path, engines, passing=path in passing)
 
 
-def _together(listed: list[Verdict]) -> list[Verdict]:
+def _together(listed: list[OneFile]) -> list[OneFile]:
     """Add what stands in two of the jobs; of several files of one job the last is held to it."""
     last = {one.mark: one for one in listed if one.mark}
     found: dict[str, list[Finding]] = {}
@@ -120,14 +120,14 @@ def _together(listed: list[Verdict]) -> list[Verdict]:
     ]
 
 
-def _as_json(one: Verdict) -> dict[str, object]:
+def _as_json(one: OneFile) -> dict[str, object]:
     if one.message:
         return {"file": one.file, "status": one.status, "message": one.message}
     count = len(one.findings)
     return {"file": one.file, "status": one.status, "findings": count, "said": one.said}
 
 
-def _print(listed: Sequence[Verdict]) -> None:
+def _print(listed: Sequence[OneFile]) -> None:
     screen = terminal.console()
     for one in listed:
         words = one.message or {told.OK: "OK", told.FINDINGS: "CHECK"}[one.status]
