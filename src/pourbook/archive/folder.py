@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from pourbook.archive import cluster
 from pourbook.archive.processes import each, sensible
 from pourbook.archive.record import FINDINGS, JobRecord, record
 from pourbook.archive.twice import shared
@@ -91,7 +92,10 @@ def _below(folder: Path, path: Path) -> str:
 
 
 def look(
-    folder: Path, step: Callable[[int, int], None] = lambda _done, _of: None, processes: int = 0
+    folder: Path,
+    step: Callable[[int, int], None] = lambda _done, _of: None,
+    processes: int = 0,
+    dask: str = "",
 ) -> list[Found]:
     """Look at every workbook below a folder.
 
@@ -99,6 +103,7 @@ def look(
         folder: The folder; those below it are searched too.
         step: Told how many files are done, of how many.
         processes: How many processes to read with; 0 chooses.
+        dask: The scheduler of a cluster to read on instead.
 
     Returns:
         One entry a file, in order of their names.
@@ -112,9 +117,11 @@ def look(
         raise UsageError("there is no workbook in this folder", mend, str(folder))
     locked = {lock for path in paths if (lock := _locked(path)) is not None}
     step(0, len(paths))
-    many = processes or sensible(len(paths))
+    folder, paths = (folder.resolve(), [p.resolve() for p in paths]) if dask else (folder, paths)
     work, dead = partial(look_at, folder), partial(_ended, folder)
-    for done, one in enumerate(each(work, paths, many, dead), start=1):
+    many = processes or sensible(len(paths))
+    read = cluster.each(dask, work, paths, dead) if dask else each(work, paths, many, dead)
+    for done, one in enumerate(read, start=1):
         found.append(one)
         step(done, len(paths))
     noted = [_noted(one, folder, locked) for one in found]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 from rich.markup import escape
 
-from pourbook.archive import folder, processes, told
+from pourbook.archive import cluster, folder, processes, told
 from pourbook.archive.told import OneFile
 from pourbook.archive.twice import Trace, shared
 from pourbook.commands import terminal
@@ -35,13 +35,14 @@ def run_check(
     as_json: bool,
     report: Path | None = None,
     since: Path | None = None,
+    dask: str = "",
 ) -> int:
     """Check workbooks and report findings; one unreadable file does not stop the others."""
     if report is not None and report.suffix.lower() not in told.WRITERS:
         mend = f"name it {report.stem}.json, .csv or .xml (JUnit)"
         raise UsageError("a report ends in .json, .csv or .xml", mend, str(report))
     known = told.earlier(since) if since is not None else {}
-    listed = _together(_all(files, engines, known))
+    listed = _together(_all(files, engines, known, dask))
     findings = [f for one in listed for f in one.findings]
     notes = [f for one in listed for f in one.notes]
     worst = (told.UNREADABLE, told.FINDINGS)
@@ -63,7 +64,10 @@ def run_check(
 
 
 def _all(
-    files: Sequence[Path], engines: tuple[str, ...], known: Mapping[tuple[str, str], OneFile]
+    files: Sequence[Path],
+    engines: tuple[str, ...],
+    known: Mapping[tuple[str, str], OneFile],
+    dask: str,
 ) -> list[OneFile]:
     """Check every file, and every workbook of every folder; those that did not change stay."""
     listed: list[OneFile] = []
@@ -86,21 +90,32 @@ def _all(
             fresh.append((path, passing))
         else:
             listed.append(same)
-    if len(work) == 1:
+    if len(work) == 1 and not dask:
         with terminal.progress("check") as step:
             step(work[0][0].name)
             return [*listed, *(told.tell(path, engines, passing=p) for path, p in fresh)]
     passed = {path for path, passing in fresh if passing}
     paths = [path for path, _ in fresh]
-    tell = partial(_tell, engines, frozenset(passed))
+    named = {str(path.resolve()): str(path) for path in paths} if dask else {}
+    tell = partial(_tell, engines, frozenset(p.resolve() if dask else p for p in passed))
     with terminal.bar("check") as shown:
         shown(0, len(paths))
         many = processes.sensible(len(paths))
-        for one in processes.each(tell, paths, many, told.ended):
-            listed.append(one)
+        each = partial(cluster.each, dask) if dask else partial(_here, many)
+        for one in each(tell, paths, told.ended):
+            listed.append(replace(one, file=named.get(one.file, one.file)))
             shown(len(listed), len(work))
     order = {str(path): place for place, (path, _) in enumerate(work)}
     return sorted(listed, key=lambda one: order.get(one.file, -1))
+
+
+def _here(
+    many: int,
+    tell: Callable[[Path], OneFile],
+    paths: Sequence[Path],
+    ended: Callable[[Path], OneFile],
+) -> Iterator[OneFile]:
+    return processes.each(tell, paths, many, ended)
 
 
 def _tell(engines: tuple[str, ...], passing: frozenset[Path], path: Path) -> OneFile:
@@ -167,8 +182,14 @@ def _twice(jobs: Mapping[str, Sequence[Trace]]) -> Iterator[Finding]:
 @click.option(
     "--since", type=PATH, help="Check only what changed since a report that ends in .json."
 )
+@terminal.DASK
 def check_command(
-    files: tuple[Path, ...], engine: str, as_json: bool, report: Path | None, since: Path | None
+    files: tuple[Path, ...],
+    engine: str,
+    as_json: bool,
+    report: Path | None,
+    since: Path | None,
+    dask: str,
 ) -> None:
     """Check workbooks: structure, entries, recomputed values and the job's own checks.
 
@@ -179,4 +200,5 @@ def check_command(
     2 wrong use, 3 a file that cannot be read, 4 a fault of Pourbook.
     """
     engines = ("fast", "plain") if engine == "both" else (engine,)
-    sys.exit(run_check(files, engines, as_json=as_json, report=report, since=since))
+    more = {"report": report, "since": since}
+    sys.exit(run_check(files, engines, as_json=as_json, dask=dask, **more))

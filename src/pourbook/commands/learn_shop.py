@@ -32,17 +32,19 @@ SAID = (
 
 
 def run_learn(
-    folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool
+    folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool, dask: str = ""
 ) -> int:
     """Learn losses and pace from the settled jobs of a folder."""
     with held(*([shop_path] if shop_path else [])):
-        return _learn(folder, shop_path, confidence, as_json=as_json)
+        return _learn(folder, shop_path, confidence, as_json=as_json, dask=dask)
 
 
-def _learn(folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool) -> int:
+def _learn(
+    folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool, dask: str
+) -> int:
     shop = learned_sheet.read(shop_path) if shop_path else None
     with terminal.bar("reading jobs") as step:
-        found = archive.look(folder, step)
+        found = archive.look(folder, step, dask=dask)
     prior = shop.prior if shop else usual_prior()
     share = confidence or (shop.confidence if shop else CONFIDENCE)
     learned, skipped = lessons(found, prior, share, shop.own if shop else None)
@@ -150,12 +152,13 @@ def _as_json(lesson: Lesson, system: System) -> dict[str, object]:
     help="How often the suggested loss is to be enough; the shop's if left out, else 0.9.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print what was learned for a machine.")
+@terminal.DASK
 def learn_command(
-    folder: Path, shop: Path | None, confidence: float | None, *, as_json: bool
+    folder: Path, shop: Path | None, confidence: float | None, *, as_json: bool, dask: str
 ) -> None:
     """Learn from the settled jobs of a folder what is lost of each product, and the pace.
 
     By product, layer and surfaces: few jobs lean on the shop's own figure. Exit codes: 0 all was
     used, 1 a file or a layer of a settled job was left out (it is said why).
     """
-    sys.exit(run_learn(folder, shop, confidence, as_json=as_json))
+    sys.exit(run_learn(folder, shop, confidence, as_json=as_json, dask=dask))

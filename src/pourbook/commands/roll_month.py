@@ -37,13 +37,14 @@ def run_month(
     currency: str,
     force: bool,
     as_json: bool,
+    dask: str = "",
 ) -> int:
     """Write the roll-up of a folder and tell what is in it and what is not."""
     if target.suffix.lower() != ".xlsx":
         raise UsageError("a roll-up ends in .xlsx", f"name it {target.stem}.xlsx", str(target))
     files_on_disk.refuse_unless_free(target, force=force)
     with terminal.bar("reading jobs") as step:
-        found = archive.look(folder, step)
+        found = archive.look(folder, step, dask=dask)
     now = dt.datetime.now()
     roll = month.roll_up(
         found,
@@ -110,6 +111,7 @@ def _totals(roll: month.RollUp, values: dict[Address, Value]) -> dict[str, str]:
 @click.option("--currency", default="", help="That of most jobs if left out; others stay out.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print the totals for a machine.")
+@terminal.DASK
 def month_command(
     folder: Path,
     target: Path,
@@ -120,6 +122,7 @@ def month_command(
     *,
     force: bool,
     as_json: bool,
+    dask: str,
 ) -> None:
     """Roll the jobs of a folder up into one workbook: money, products, lots, and every file.
 
@@ -135,5 +138,6 @@ def month_command(
         currency=currency,
         force=force,
         as_json=as_json,
+        dask=dask,
     )
     sys.exit(code)

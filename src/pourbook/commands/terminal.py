@@ -23,6 +23,12 @@ WIDE = 140
 MOST_SHOWN = 30
 SYSTEM_NAMES = ("us", "metric", "imperial")
 PATH = click.Path(path_type=Path)
+DASK = click.option(
+    "--dask",
+    default="",
+    metavar="ADDRESS",
+    help="Read on a Dask cluster whose workers see the same folder, such as tcp://10.0.0.5:8786.",
+)
 DAY = click.DateTime(["%Y-%m-%d"])
 
 
