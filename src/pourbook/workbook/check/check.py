@@ -107,12 +107,14 @@ def check_file(
 
 def _placed(plan: Layout, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the findings; those at an entry say by ids which it is."""
-    entries = {
-        (cell.sheet, cell.address): EntryAt(cell.block, cell.field.id, cell.index)
-        for cell in plan.entries
-        if cell.field is not None
-    }
-    return tuple(replace(f, entry=entries.get((f.sheet, f.cell))) for f in findings)
+    return tuple(replace(f, entry=_entry_at(plan, (f.sheet, f.cell))) for f in findings)
+
+
+def _entry_at(plan: Layout, address: Address) -> EntryAt | None:
+    cell = plan.by_address.get(address)
+    if cell is None or cell.role != "entry" or cell.field is None:
+        return None
+    return EntryAt(cell.block, cell.field.id, cell.index)
 
 
 def same(a: Value, b: Value) -> bool:
