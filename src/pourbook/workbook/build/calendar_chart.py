@@ -13,7 +13,6 @@ from openpyxl.chart import Reference, ScatterChart
 from openpyxl.chart import Series as ChartSeries
 from openpyxl.chart.data_source import NumDataSource, NumRef
 from openpyxl.chart.error_bar import ErrorBars
-from openpyxl.chart.label import DataLabel, DataLabelList
 from openpyxl.chart.legend import LegendEntry
 from openpyxl.chart.marker import Marker
 from openpyxl.chart.series import SeriesLabel, StrRef
@@ -21,7 +20,7 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
 
 from pourbook.workbook.build.chart_titles import untitled
-from pourbook.workbook.build.drawing_chart import Range, letters, told
+from pourbook.workbook.build.drawing_chart import Range, name_first
 
 COLOURS = ("1B3A4B", "C8553D", "F2B134", "9DB4C0")
 """One a part, dark to light as they follow each other; where a part stands tells them apart too."""
@@ -100,10 +99,5 @@ def _line(colour: str) -> LineProperties:
 def _name(cells: Range, row: int) -> ChartSeries:
     made = _series(cells, "from", "over", row, row)
     made.tx = SeriesLabel(strRef=StrRef(f=cells("bar", row, row)))
-    label = DataLabel(idx=0)
-    told(label, "r")
-    label.txPr = letters(9)
-    made.dLbls = DataLabelList(dLbl=[label])
-    made.dLbls.showVal = made.dLbls.showSerName = made.dLbls.showCatName = False
-    made.dLbls.showLegendKey = made.dLbls.showPercent = False
+    name_first(made, "r")
     return made

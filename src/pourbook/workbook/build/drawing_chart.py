@@ -112,18 +112,28 @@ def told(label: DataLabel | DataLabelList, place: str) -> None:
     label.showBubbleSize = False
 
 
+def name_first(made: ChartSeries, place: str) -> None:
+    """Let the first point of a series say its name.
+
+    Args:
+        made: The series.
+        place: As of :func:`told`.
+    """
+    name = DataLabel(idx=0)
+    told(name, place)
+    name.txPr = letters(9)
+    made.dLbls = DataLabelList(dLbl=[name])
+    made.dLbls.showVal = made.dLbls.showSerName = made.dLbls.showCatName = False
+    made.dLbls.showLegendKey = made.dLbls.showPercent = False
+
+
 def _outline(cells: Range, piece: int) -> ChartSeries:
     """Return the line round a piece, with its name above the first point."""
     first = piece * POINTS
     made = _series(cells, "outline", first, POINTS)
     made.graphicalProperties = GraphicalProperties(ln=_line(INK, 1.25))
     _named(made, cells("label", first, first))
-    name = DataLabel(idx=0)
-    told(name, "t")
-    name.txPr = letters(9)
-    made.dLbls = DataLabelList(dLbl=[name])
-    made.dLbls.showVal = made.dLbls.showSerName = made.dLbls.showCatName = False
-    made.dLbls.showLegendKey = made.dLbls.showPercent = False
+    name_first(made, "t")
     return made
 
 
