@@ -101,6 +101,7 @@ def test_badge_and_next_thing_lead_to_the_first_fault(
         text = formula.text if hasattr(formula, "text") else str(formula)
         own = "" if cell.sheet == "Checks" else "Checks!"
         assert text.replace("$", "").startswith(f'=HYPERLINK("#"&{own}{at},'), cell.sheet
+        assert book[cell.sheet][cell.address].font.underline == "single"
         if cell.role == "check":
             assert checked.values[cell.sheet, cell.address] == _shown(checked, "overall", "overall")
             assert book[cell.sheet].cell(cell.row, cell.column + 1).value is None  # never cut

@@ -17,7 +17,7 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import Cell
 from openpyxl.comments import Comment
 from openpyxl.packaging.custom import IntProperty, StringProperty
-from openpyxl.styles import Alignment
+from openpyxl.styles import Alignment, Font
 from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.hyperlink import Hyperlink
@@ -149,13 +149,22 @@ class _Pen:
             wrap = True
         grows = bool(item and item.wraps) and planned.role in {"entry", "fill", "formula"}
         tall = item is not None and planned.role == "fill" and item.height > 0
-        key = (style, shape, across, wrap, grows, tall)
+        leads = planned.named.startswith("HYPERLINK(")
+        key = (style, shape, across, wrap, grows, tall, leads)
         model = self.known.get(key)
         if model is not None:
             cell._style = copy(model._style)
             return
         cell.style = style
         cell.number_format = shape
+        if leads:  # as links look, in whatever colour the cell takes
+            cell.font = Font(
+                name=cell.font.name,
+                size=cell.font.size,
+                bold=cell.font.bold,
+                color=cell.font.color,
+                underline="single",
+            )
         if across != "general" or wrap or grows:
             card = planned.style.startswith("Card")
             # A row that grows has no height of its own: where a program does not fit it, the first
