@@ -13,12 +13,35 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pourbook import __version__
+from pourbook.archive import processes
 from pourbook.errors import UsageError
 
 T = TypeVar("T")
 SECONDS = 10
 _WAITING = 4
 """Files handed out ahead of time, for each thread of the workers."""
+
+
+def anywhere(
+    work: Callable[[Path], T],
+    paths: Sequence[Path],
+    ended: Callable[[Path], T],
+    *,
+    address: str = "",
+    many: int = 0,
+) -> Iterator[T]:
+    """Do something to every file, on a cluster where one is named, else in processes here.
+
+    Args:
+        work: As of :func:`each`, and so are the files and ``ended``.
+        paths: The files.
+        ended: Gives the result for a file that ended whoever tried.
+        address: Of the scheduler; none is here.
+        many: How many processes to work in here; 0 chooses.
+    """
+    if address:
+        return each(address, work, paths, ended)
+    return processes.each(work, paths, many or processes.sensible(len(paths)), ended)
 
 
 def each(
@@ -87,11 +110,8 @@ def _each(
     running = distributed.as_completed(handed(room))
     for future in running:
         path = path_of.pop(future.key)
-        yield (
-            ended(path)
-            if isinstance(future.exception(), distributed.KilledWorker)
-            else (future.result())
-        )
+        killed = isinstance(future.exception(), distributed.KilledWorker)
+        yield ended(path) if killed else future.result()
         future.release()  # results do not pile up on the cluster
         for more in handed(1):
             running.add(more)

@@ -15,7 +15,6 @@ from functools import partial
 from pathlib import Path
 
 from pourbook.archive import cluster
-from pourbook.archive.processes import each, sensible
 from pourbook.archive.record import FINDINGS, JobRecord, record
 from pourbook.archive.twice import shared
 from pourbook.errors import FileUnreadableError, UsageError
@@ -111,16 +110,15 @@ def look(
     Raises:
         UsageError: There is no such folder, or no workbook in it.
     """
+    folder = folder.resolve() if dask else folder  # its workers stand elsewhere
     paths, found = find(folder)
     if not paths and not found:
         mend = "name the folder that holds the jobs"
         raise UsageError("there is no workbook in this folder", mend, str(folder))
     locked = {lock for path in paths if (lock := _locked(path)) is not None}
     step(0, len(paths))
-    folder, paths = (folder.resolve(), [p.resolve() for p in paths]) if dask else (folder, paths)
     work, dead = partial(look_at, folder), partial(_ended, folder)
-    many = processes or sensible(len(paths))
-    read = cluster.each(dask, work, paths, dead) if dask else each(work, paths, many, dead)
+    read = cluster.anywhere(work, paths, dead, address=dask, many=processes)
     for done, one in enumerate(read, start=1):
         found.append(one)
         step(done, len(paths))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 from rich.markup import escape
 
-from pourbook.archive import cluster, folder, processes, told
+from pourbook.archive import cluster, folder, told
 from pourbook.archive.told import OneFile
 from pourbook.archive.twice import Trace, shared
 from pourbook.commands import terminal
@@ -100,22 +100,11 @@ def _all(
     tell = partial(_tell, engines, frozenset(p.resolve() if dask else p for p in passed))
     with terminal.bar("check") as shown:
         shown(0, len(paths))
-        many = processes.sensible(len(paths))
-        each = partial(cluster.each, dask) if dask else partial(_here, many)
-        for one in each(tell, paths, told.ended):
+        for one in cluster.anywhere(tell, paths, told.ended, address=dask):
             listed.append(replace(one, file=named.get(one.file, one.file)))
             shown(len(listed), len(work))
     order = {str(path): place for place, (path, _) in enumerate(work)}
     return sorted(listed, key=lambda one: order.get(one.file, -1))
-
-
-def _here(
-    many: int,
-    tell: Callable[[Path], OneFile],
-    paths: Sequence[Path],
-    ended: Callable[[Path], OneFile],
-) -> Iterator[OneFile]:
-    return processes.each(tell, paths, many, ended)
 
 
 def _tell(engines: tuple[str, ...], passing: frozenset[Path], path: Path) -> OneFile:

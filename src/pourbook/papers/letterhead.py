@@ -11,6 +11,7 @@ import warnings
 from pathlib import Path
 
 from openpyxl.drawing.image import Image
+from openpyxl.utils.units import pixels_to_points
 from PIL import Image as Pictures
 from PIL import UnidentifiedImageError
 
@@ -19,7 +20,6 @@ from pourbook.errors import InputError
 FORMATS = ("PNG", "JPEG")
 MOST_BYTES = 5_000_000
 _UNREADABLE = (OSError, ValueError, SyntaxError, UnidentifiedImageError)
-_PIXELS_A_POINT = 96 / 72
 _MEND = "save it as a PNG or JPEG below 5 MB beside the job, or clear the cell"
 
 
@@ -54,6 +54,6 @@ def picture(named: str, folder: Path, place: str, *, wide: float, high: float) -
         what = f"Letterhead picture: '{named}' cannot be read as a picture"
         raise InputError(what, _MEND, place) from error
     made = Image(io.BytesIO(content))
-    scale = min(wide / across, high / up) * _PIXELS_A_POINT
+    scale = min(wide / across, high / up) / pixels_to_points(1)
     made.width, made.height = max(across * scale, 1), max(up * scale, 1)
     return made

@@ -18,6 +18,7 @@ from openpyxl.drawing.image import Image
 from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
 from openpyxl.drawing.xdr import XDRPositiveSize2D
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils.units import pixels_to_EMU, pixels_to_points
 from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.pagebreak import Break
 
@@ -33,8 +34,6 @@ PAPERS = {"letter": (1, 612.0, 792.0), "A4": (9, 595.0, 842.0)}
 _SIDE, _TOP = 0.6, 0.7  # inches
 POINTS_A_CM = 72 / 2.54
 _POINT = 72.0
-_EMU = 12700
-_PIXELS_A_POINT = 96 / 72
 _WIDTH_POINTS = 5.65  # of one unit of a column's width, in the widest of the usual programs
 _BOLD = 1.08
 _INDENT = 14.0  # points a cell keeps free beside its text
@@ -180,12 +179,14 @@ class Page:
     def beside(self, picture: Image) -> None:
         """Put a picture at the right edge, its top level with what is written next."""
         reach, column = sum(self.widths) * _WIDTH_POINTS, len(self.widths)
-        free = reach - picture.width / _PIXELS_A_POINT
+        free = reach - pixels_to_points(picture.width)
         while column > 1 and sum(self.widths[: column - 1]) * _WIDTH_POINTS > free:
             column -= 1
         across = max(free - sum(self.widths[: column - 1]) * _WIDTH_POINTS, 0.0)
-        corner = AnchorMarker(col=column - 1, colOff=int(across * _EMU), row=self.row - 1)
-        size = (int(side / _PIXELS_A_POINT * _EMU) for side in (picture.width, picture.height))
+        corner = AnchorMarker(
+            col=column - 1, colOff=pixels_to_EMU(across / pixels_to_points(1)), row=self.row - 1
+        )
+        size = map(pixels_to_EMU, (picture.width, picture.height))
         picture.anchor = OneCellAnchor(_from=corner, ext=XDRPositiveSize2D(*size))
         self.sheet.add_image(picture)
 

@@ -11,6 +11,7 @@ import posixpath
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml import package
@@ -102,13 +103,16 @@ def relations(parts: Mapping[str, bytes], part: str = "", where: str = "") -> li
     """
     folder, name = posixpath.split(part)
     content = parts.get(posixpath.join(folder, "_rels", f"{name}.rels"))
-    if content is None:
-        return []
-    return [
+    return [] if content is None else list(_relations(content, folder, where))
+
+
+@lru_cache(maxsize=128)
+def _relations(content: bytes, folder: str, where: str) -> tuple[Relation, ...]:
+    return tuple(
         _relation(one.get("Id", ""), one.get("Type", ""), one.get("Target", ""), folder, outside)
         for one in package.parse(content, where).iter("{*}Relationship")
         for outside in (one.get("TargetMode", "").casefold() == "external",)
-    ]
+    )
 
 
 def _relation(name: str, kind: str, target: str, folder: str, outside: bool) -> Relation:
@@ -123,7 +127,18 @@ def types(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
     Raises:
         FileUnreadableError: They cannot be read.
     """
-    root = package.parse(parts.get(_TYPES, b"<Types/>"), where)
+    own, usual = _types(parts.get(_TYPES, b"<Types/>"), where)
+    return {
+        name: own.get(name.casefold(), usual.get(name.rpartition(".")[2].casefold(), ""))
+        for name in parts
+        if name != _TYPES and not name.endswith("/")
+    }
+
+
+@lru_cache(maxsize=4)
+def _types(content: bytes, where: str) -> tuple[dict[str, str], dict[str, str]]:
+    """Return the content types by part and by how a name ends, all in small letters."""
+    root = package.parse(content, where)
     usual = {
         one.get("Extension", "").casefold(): one.get("ContentType", "").casefold()
         for one in root.iter("{*}Default")
@@ -132,11 +147,7 @@ def types(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
         one.get("PartName", "").lstrip("/").casefold(): one.get("ContentType", "").casefold()
         for one in root.iter("{*}Override")
     }
-    return {
-        name: own.get(name.casefold(), usual.get(name.rpartition(".")[2].casefold(), ""))
-        for name in parts
-        if name != _TYPES and not name.endswith("/")
-    }
+    return own, usual
 
 
 def refuse(parts: Mapping[str, bytes], where: str) -> None:

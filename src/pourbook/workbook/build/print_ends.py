@@ -90,7 +90,7 @@ def _end(plan: Layout, sheet: Sheet, value: Callable[[str, str], object]) -> int
 def _used(plan: Layout, sheet: Sheet, block: Block, value: Callable[[str, str], object]) -> int:
     """Return the last row of a table or of cards that is in use."""
     place = plan.places[block.id]
-    cells = [cell for cell in plan.cells if cell.block == block.id and cell.row >= place.first]
+    cells = [cell for cell in plan.in_block[block.id] if cell.row >= place.first]
     # Where one types, formulas number rows that are blank else.
     typed = sheet.kind == "entry" and any(cell.role == "entry" for cell in cells)
     used = place.first

@@ -140,9 +140,11 @@ def _reaching(plan: Layout, book: RawBook) -> Iterator[Finding]:
     """Report formulas of one's own that ask another file, another program or the network."""
     for sheet in book.sheets.values():
         for address, cell in sheet.cells.items():
+            if not cell.formula:
+                continue
             planned = plan.by_address.get((sheet.name, address))
-            own = cell.formula and not (planned and (planned.formula or planned.fill))
-            if own and reaches_out(cell.formula):
+            ours = planned is not None and (planned.formula or planned.fill)
+            if not ours and reaches_out(cell.formula):
                 what = f"its formula reaches outside the workbook: {cell.formula[:60]}"
                 mend = "type what it gives instead"
                 yield Finding("package.links", book.path.name, sheet.name, address, what, mend)
