@@ -348,3 +348,12 @@ def test_a_file_whose_name_is_not_in_utf_8(tmp_path: Path, demo_us: Path) -> Non
     )
     assert told.returncode == 0, told.stderr[-300:]
     assert b"Traceback" not in told.stderr
+
+
+def test_the_last_row_of_a_sheet_is_one(file: Path, demo_us: Path, repack: Repack) -> None:
+    """Somebody typed where Ctrl and the arrow led: an entry below its table, no damaged file."""
+    row = r'<row r="1048576"><c r="A1048576"><v>1</v></c></row></sheetData>'
+    path = repack(demo_us, file, {PRICE: _first(r"</sheetData>", row)})
+    (told,) = check_file(path).findings
+    assert told.id == "structure.below"
+    assert told.place == "Price!A1048576"

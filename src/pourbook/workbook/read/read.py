@@ -36,6 +36,7 @@ _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 _COUNT = re.compile(r"^[0-9]{1,6}$")
+_ROW = re.compile(r"^[0-9]{1,7}$")
 MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
 MOST_SHARED = 5_000_000
@@ -250,7 +251,7 @@ def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:
     row = column = 0
     for line in data[0].iterchildren(_Q + "row") if len(data) == 1 else ():
         said = line.get("r", "")
-        row, column = int(said) if _COUNT.match(said) else row + 1, 0
+        row, column = int(said) if _ROW.match(said) else row + 1, 0
         for cell in line.iterchildren(_Q + "c"):
             cells += 1
             address = cell.get("r")
