@@ -291,6 +291,14 @@ FAULTS = (
         also=DIFFERS,
     ),
     Fault(
+        "own.units",
+        "litres added to an area on a sheet of one's own",
+        paged("Scratch", lambda page: page.put("B30", "0", "Amounts!$E$8+Amounts!$N$8")),
+        ("Scratch", "B30"),
+        ("its units do not fit", "ft² and US gal are added", "PB_CONVERT"),
+        also=DIFFERS,
+    ),
+    Fault(
         "package.parts",
         "a connection to data outside",
         _adding("xl/connections.xml"),

@@ -17,6 +17,7 @@ from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Recomputed
+from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.check.appearance import check_appearance
 from pourbook.workbook.check.entries import check_entries
 from pourbook.workbook.check.findings import Finding
@@ -94,6 +95,7 @@ def check_file(
     for name, other in zip(engines[1:], done[1:], strict=True):
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, refusals, findings)
+    findings += _own_units(plan, book)
     said: list[Finding] = []
     own: list[Finding] = []
     if plan.book.book == "job":
@@ -103,6 +105,13 @@ def check_file(
     failing = _job_checks(plan, book, values, {_TOLD[f.id] for f in own if f.id in _TOLD})
     findings += [*_waiting(plan, book, failing, findings), *own]
     return Checked(book, plan, values, _placed(plan, findings), _placed(plan, said))
+
+
+def _own_units(plan: Layout, book: RawBook) -> Iterator[Finding]:
+    mend = "look at the units of the cells it reads; PB_CONVERT turns one unit into another"
+    for (sheet, cell), what in own_units(plan, book):
+        said = f"its units do not fit: {what}"
+        yield Finding("own.units", book.path.name, sheet, cell, said, mend)
 
 
 def _placed(plan: Layout, findings: Iterable[Finding]) -> tuple[Finding, ...]:

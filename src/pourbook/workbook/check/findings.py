@@ -29,6 +29,7 @@ IDS = {
     "structure.stray": "something typed where nothing belongs",
     "appearance.lies": "what prints, and looks otherwise than it is",
     "appearance.look": "what looks otherwise than it is, or lacks what guards it",
+    "own.units": "an own formula that puts two units together",
     "entry.missing": "a needed entry is blank",
     "entry.text": "text that is too long or begins with !",
     "entry.number": "no number, or one out of range",
@@ -56,7 +57,7 @@ IDS = {
     "entry.worked": "a formula in a cell for typing: it counts by what it gives",
 }
 LOOK = "job.look"
-LOOKS = {LOOK, "appearance.look"}
+LOOKS = {LOOK, "appearance.look", "own.units"}
 """What is to be looked at, and need not be mended."""
 NOTES = {"look.closed", "entry.worked", "package.macros.compiled"}
 """What is said, and is neither to mend nor to look at."""

@@ -217,11 +217,16 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Macro:
-    """A named formula text with ``{x}`` in it, so that a rule is written in one place."""
+    """A named formula text with ``{x}`` in it, so that a rule is written in one place.
+
+    One that turns a unit into another says which it ``takes`` and which it ``gives``.
+    """
 
     name: str
     text: str
     help: str
+    takes: str = ""
+    gives: str = ""
 
 
 @dataclass(frozen=True)
