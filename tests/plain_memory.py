@@ -20,7 +20,7 @@ from openpyxl.worksheet.merge import MergedCellRange
 
 from pourbook.cells import Address
 from pourbook.errors import FileUnreadableError
-from pourbook.hosts.headless.engine import Recomputed
+from pourbook.hosts.headless.engine import Recomputed, Sheets
 from pourbook.hosts.headless.plain import PlainEngine
 
 NAME = "job.xlsx"
@@ -43,7 +43,9 @@ def remembering(without: frozenset[str] = frozenset()) -> Iterator[None]:
             _known[key] = read(crd, val, context, check_formula, references)
         return _known[key]
 
-    def under_one_name(self: PlainEngine, path: Path, wanted: Iterable[Address]) -> Recomputed:
+    def under_one_name(
+        self: PlainEngine, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+    ) -> Recomputed:
         if not path.is_file():
             return recompute(self, path, wanted)
         with tempfile.TemporaryDirectory() as folder:

@@ -19,12 +19,16 @@ Given = ParamSpec("Given")
 Result = TypeVar("Result")
 MOST = 32
 """Results remembered of each reader."""
+_CELLS = frozenset((float, int, bool, str, type(None)))
 _TURN = RLock()  # an engine calls functions from several threads at once
 
 
 def _content(value: object) -> Hashable:
     """Return a value's content with its type: 1, 1.0 and TRUE are three contents of a cell."""
     if isinstance(value, list | tuple):
+        kinds = tuple(map(type, value))
+        if _CELLS.issuperset(kinds):  # a row: tens of thousands of cells pass here
+            return tuple(value), kinds
         return tuple([_content(one) for one in value])
     if isinstance(value, dict):
         return tuple([(name, _content(one)) for name, one in value.items()])

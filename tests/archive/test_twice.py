@@ -17,8 +17,8 @@ from tests.archive import making
 from pourbook.archive.folder import Found, look
 from pourbook.commands import check_files
 from pourbook.job.fill import fill
-from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 
 Printed = pytest.CaptureFixture[str]
 _MARK = rf'(name="{IDENTITY_MARK}"[^>]*>\s*<vt:lpwstr[^>]*>)[^<]*(</vt:lpwstr>)'.encode()

@@ -25,6 +25,7 @@ from pourbook.workbook.build import build
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout import lay_out
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.shown import number_format
 from pourbook.workbook.read.read import formula_cells, read_book
 from pourbook.workbook.template import styles
 
@@ -60,7 +61,7 @@ def plain_openpyxl(plan: Layout, entries: make.Entries, target: Path) -> None:
             cell.value = planned.value
         cell.style = styles.ROLE_STYLE[planned.role]
         if planned.field:
-            cell.number_format = build.number_format(planned.field)
+            cell.number_format = number_format(planned.field)
     book.save(target)
 
 

@@ -20,11 +20,11 @@ from pourbook.job import carry, macros, make
 from pourbook.job.make import Scenario
 from pourbook.units import SYSTEMS
 from pourbook.workbook.build import build
-from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out, plan_book
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 from pourbook.workbook.read.read import read_book
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Field, load_book

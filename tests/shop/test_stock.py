@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pourbook.errors import InputError
 from pourbook.shop.stock import Movement, Shelf, key, to_book
-from pourbook.workbook.build.validation import LONGEST_TEXT
+from pourbook.workbook.layout.mending import LONGEST_TEXT
 
 DAY = dt.date(2027, 1, 6)
 PRODUCTS = {"tint base": "Tint base", "binder": "Binder"}

@@ -9,7 +9,7 @@ import pytest
 
 from pourbook.errors import TemplateError
 from pourbook.units import SYSTEMS
-from pourbook.workbook.build import build
+from pourbook.workbook.layout import shown
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import plan_book
 from pourbook.workbook.template.template import Book, read_book
@@ -64,7 +64,7 @@ def test_array_covers_columns_aside_and_the_print_does_not(tmp_path: Path) -> No
     plan = _planned(tmp_path, _table("t", "abcDE", new_page=False))
     first = plan.places["t"].first
     assert plan.cell("t", "a").array == f"A{first}:E{first + 1}"
-    (area,) = build.print_areas(plan, plan.book.sheets[0])
+    (area,) = shown.print_areas(plan, plan.book.sheets[0])
     assert area.startswith("A1:C")
 
 
@@ -72,7 +72,7 @@ def test_own_part_where_another_block_is_wider(tmp_path: Path) -> None:
     narrow, wide = _table("t", "abC", new_page=False), _table("u", "defgh", new_page=True)
     plan = _planned(tmp_path, narrow, wide)
     last, end = plan.places["t"].last, plan.places["form"].last
-    assert build.print_areas(plan, plan.book.sheets[0]) == [
+    assert shown.print_areas(plan, plan.book.sheets[0]) == [
         f"A1:B{last}",
         f"A{plan.places['u'].top}:E{end}",
     ]
@@ -111,6 +111,6 @@ def test_columns_aside_within_the_print_are_refused(tmp_path: Path, where: str) 
 def test_print_areas_of_the_demo_hold_nothing_aside(demo_us: Path, plan_us: Layout) -> None:
     book = openpyxl.load_workbook(demo_us)
     for sheet in plan_us.book.sheets:
-        areas = build.print_areas(plan_us, sheet)
+        areas = shown.print_areas(plan_us, sheet)
         written = str(book[sheet.sheet].print_area).replace("$", "")
         assert [part.rpartition("!")[2] for part in written.split(",")] == areas

@@ -26,7 +26,7 @@ from pourbook.functions import catalogue as catalogue_module
 from pourbook.hosts import headless
 from pourbook.hosts.excel import basic, vbaproject
 from pourbook.hosts.excel.vbaproject import Module
-from pourbook.hosts.headless.engine import Engine, Recomputed
+from pourbook.hosts.headless.engine import Engine, Recomputed, Sheets
 from pourbook.job import make
 from pourbook.job.fill import fill
 from pourbook.job.make import Scenario
@@ -786,8 +786,10 @@ def test_engines_that_disagree_are_found(bench: Bench, monkeypatch: pytest.Monke
     class Doubting:
         name = "plain"
 
-        def recompute(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
-            done = real.recompute(path, wanted)
+        def recompute(
+            self, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+        ) -> Recomputed:
+            done = real.recompute(path, wanted, read)
             value = done.values[place]
             assert isinstance(value, float)
             done.values[place] = value * (1 + 1e-6)

@@ -15,9 +15,10 @@ from pourbook.cells import OK
 from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.gs1 import read_scan
+from pourbook.hosts.headless.engine import same
 from pourbook.job import settled
-from pourbook.workbook.build.build import IDENTITY_MARK
-from pourbook.workbook.check.check import Checked, same
+from pourbook.workbook.check.check import Checked
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 
 SETTLED, NOT_ACCEPTED, NOT_SETTLED, FINDINGS = "settled", "not accepted", "not settled", "findings"
 _LISTED = "pourbook check lists them"

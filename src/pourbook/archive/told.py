@@ -22,10 +22,10 @@ from pourbook.archive import twice
 from pourbook.archive.twice import Trace
 from pourbook.errors import EntryAt, FileUnreadableError
 from pourbook.formats.csv_rows import inert
-from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import LOOKS, Finding, counted
 from pourbook.workbook.check.reader import Reader
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 from pourbook.workbook.read.read import COPY_MARK, KINDS, read_book
 
 OK, FINDINGS, UNREADABLE, PASSED = "ok", "findings", "unreadable", "passed over"

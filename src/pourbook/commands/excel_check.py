@@ -20,7 +20,7 @@ from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.declare import Example
 from pourbook.hosts.excel.arguments import taken
-from pourbook.workbook.check.check import same
+from pourbook.hosts.headless.engine import same
 
 MOST_TOLD = 20
 _MACROS_RUN = 1  # msoAutomationSecurityLow: macros of a file opened by a program run

@@ -22,8 +22,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-import portalocker
-
 from pourbook.errors import FileUnreadableError
 
 WORK = ".pourbook-work"
@@ -109,6 +107,8 @@ def _try(path: Path, work: Path) -> BinaryIO | None:
         mend = "choose a folder you may write to, and see whether the disk is full"
         what = f"no file can be made there ({error.strerror or error})"
         raise FileUnreadableError(what, mend, str(path.parent)) from error
+    import portalocker  # noqa: PLC0415 - a check holds nothing
+
     try:
         portalocker.lock(lock, portalocker.LockFlags.EXCLUSIVE | portalocker.LockFlags.NON_BLOCKING)
         if os.path.samestat(os.fstat(lock.fileno()), name.stat()):

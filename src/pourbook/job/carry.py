@@ -14,11 +14,11 @@ from pathlib import Path
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.job.retired import RETIRED, keyed, renewed, reworded
-from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.check.structure import as_offered, check_structure, has_other_layout
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import PlannedCell
 from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 from pourbook.workbook.read.read import RawBook, RawCell, read_book
 
 Entries = dict[tuple[str, str, int], object]

@@ -12,10 +12,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from openpyxl.utils.datetime import to_excel
-
 from pourbook import units
-from pourbook.dates import DAY
+from pourbook.dates import DAY, day_number
 from pourbook.errors import InputError, MisreadError, PourbookError
 from pourbook.units import System
 
@@ -203,7 +201,7 @@ def moment(text: str, way: Way) -> float:
         found = dt.datetime(int(year), int(month), int(day))
     except ValueError:
         raise MisreadError(f"'{text}' is no date", mend) from None
-    return float(to_excel(found)) + (_clock(clock.strip(), text) if clock else 0.0)
+    return float(day_number(found.date())) + (_clock(clock.strip(), text) if clock else 0.0)
 
 
 def _clock(clock: str, text: str) -> float:

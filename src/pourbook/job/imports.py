@@ -23,9 +23,9 @@ from pourbook.job.fill import Entry
 from pourbook.job.import_headings import LISTS, Asked, Heading, ListOf
 from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
-from pourbook.workbook.build.validation import mend as how_to
 from pourbook.workbook.check import entries
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.mending import mend as how_to
 from pourbook.workbook.read.read import RawBook
 
 _SAME = 1e-9

@@ -16,7 +16,7 @@ from pourbook.formats import csv_rows
 from pourbook.formats.csv_rows import Row, Table
 from pourbook.tables import rooms
 from pourbook.units import SYSTEMS, System
-from pourbook.workbook.build.validation import LONGEST_TEXT
+from pourbook.workbook.layout.mending import LONGEST_TEXT
 from pourbook.workbook.template.template import load_book
 
 _PLAIN = re.compile(r"^-?\d{1,12}(\.\d{1,9})?$")

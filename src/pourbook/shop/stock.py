@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pourbook.errors import InputError
-from pourbook.workbook.build.validation import LONGEST_TEXT
+from pourbook.workbook.layout.mending import LONGEST_TEXT
 
 OUT = ("issued", "sent back")
 NOISE = 1e-6

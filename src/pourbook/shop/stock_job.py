@@ -28,9 +28,9 @@ from pourbook.formats.ooxml import rewrite
 from pourbook.formats.ooxml.copying import copied
 from pourbook.job import fill
 from pourbook.shop.stock import NOISE, LotName, Movement, Shelf, key, of_job, to_book
-from pourbook.workbook.build.build import IDENTITY_MARK
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 
 BACK = "back on the shelf"
 MARKS = frozenset("*?~")  # wildcards of MATCH, by which the sheet tells lots apart

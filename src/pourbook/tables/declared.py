@@ -16,6 +16,7 @@ from typing import Any
 
 from pourbook import alike
 from pourbook.cells import Columns, Value
+from pourbook.compiled import kept
 from pourbook.errors import EntryAt, EntryLabel, TemplateError
 from pourbook.resources import folder
 
@@ -54,6 +55,10 @@ def sheets(book: str) -> Mapping[str, Mapping[str, Any]]:
     Raises:
         TemplateError: A file cannot be read.
     """
+    return kept(f"what is declared in {book}", lambda: _declared(book))
+
+
+def _declared(book: str) -> Mapping[str, Mapping[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for path in sorted((folder("workbook_templates") / book).glob("*.toml")):
         try:

@@ -13,16 +13,18 @@ from __future__ import annotations
 import math
 import numbers
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from pourbook.compiled import kept
 from pourbook.errors import InputError
 from pourbook.resources import folder
 from pourbook.units import lengths
-from pourbook.units.systems import KINDS, PLAIN_NUMBERS
+from pourbook.units.systems import KINDS, PLAIN_NUMBERS, SYSTEMS
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -32,6 +34,13 @@ _ACCEPTS = {
     "film": ("length",),
     "temperature_difference": ("temperature", "temperature_difference"),
 }
+ALSO = (
+    *("kg", "g", "L", "mL", "m", "mm", "cm", "µm", "m²", "ft", "in", "mil", "lb", "oz wt", "gal"),
+    *("fl oz", "qt", "US qt", "pt", "cup", "psi", "MPa", "in-lb", "J", "kg/L", "g/mL", "g/L"),
+    *("g/m²", "min", "h", "s", "days", "day", "%", "°F", "°C", "K", "Δ°F", "Δ°C", "ΔK", "m³"),
+    *("sq ft", "ft2", "m2", "gallon", "lb/gal", "ft²/gal", "mL/m²", "L/m²", "m²/L", "inches"),
+)
+"""Units that usual figures and typed entries have, besides those the sheets show."""
 _MAY_BE_NEGATIVE = ("temperature", "temperature_difference", "number")
 
 
@@ -294,12 +303,33 @@ def _settle(top: int, bottom: int, unit: _Unit, kind: str, typed: str) -> float:
 def _unit(text: str, fluids: str) -> _Unit:
     """Return the unit a text names, with its size from the registry."""
     term = lengths.unit_term(lengths.tidy(text), fluids)
+    return _Unit(term.text, term.kind, *(_usual().get(term.pint) or _sized(term.pint)))
+
+
+@lru_cache(maxsize=1)
+def _usual() -> dict[str, tuple[int, int, int]]:
+    """Return the sizes of usual units by their names, without a registry where they were kept."""
+    texts = {text for system in SYSTEMS.values() for text in vars(system).values()}
+    texts |= {f"{s.small_volume}/{s.run}" for s in SYSTEMS.values()} | set(ALSO)
+
+    def sized() -> dict[str, tuple[int, int, int]]:
+        found = {}
+        for fluids in {system.fluids for system in SYSTEMS.values()}:
+            for text in texts:
+                with suppress(InputError):  # a name of a system, or of two sizes
+                    name = lengths.unit_term(lengths.tidy(text), fluids).pint
+                    found[name] = _sized(name)
+        return found
+
+    return kept("units", sized)
+
+
+def _sized(name: str) -> tuple[int, int, int]:
+    """Return scale, offset and what they are over, of a unit as the registry names it."""
     quantity = registry().Quantity
-    zero, one = (
-        Fraction(quantity(Fraction(n), term.pint).to_base_units().magnitude) for n in (0, 1)
-    )
+    zero, one = (Fraction(quantity(Fraction(n), name).to_base_units().magnitude) for n in (0, 1))
     scale, over = one - zero, math.lcm((one - zero).denominator, zero.denominator)
-    return _Unit(term.text, term.kind, int(scale * over), int(zero * over), over)
+    return int(scale * over), int(zero * over), over
 
 
 def _exact(number: numbers.Real | float) -> tuple[int, int]:

@@ -8,7 +8,8 @@ cells asked for. Whatever a worksheet function could not do is recorded in
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
@@ -19,6 +20,7 @@ from pourbook.errors import CellText, PourbookError
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.declare import Function, Result
 
+NEARLY = 1e-9
 INTERNAL = "! Pourbook failed here: run pourbook check and send us what it says"
 
 
@@ -51,17 +53,51 @@ class Recomputed:
             behind.append(shown.refusal)
 
 
+def same(a: Value, b: Value) -> bool:
+    """Return whether two cell values are the same to 1e-9; a blank is an empty text.
+
+    Example:
+        >>> same(1.0, 1.0 + 1e-12), same(None, ""), same("ok", "OK")
+        (True, True, False)
+    """
+    if a is None or b is None:
+        return (a or "") == (b or "")
+    if isinstance(a, bool) or isinstance(b, bool):
+        return a is b
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return math.isclose(a, b, rel_tol=NEARLY, abs_tol=NEARLY)
+    return type(a) is type(b) and a == b
+
+
+class Cell(Protocol):
+    """A cell as it was read; ``array`` is the area a formula fills, empty if its own cell."""
+
+    @property
+    def value(self) -> Value: ...  # noqa: D102
+    @property
+    def formula(self) -> str: ...  # noqa: D102
+    @property
+    def array(self) -> str: ...  # noqa: D102
+
+
+Sheets = Mapping[str, Mapping[str, Cell]]
+"""The cells of each sheet, by address."""
+
+
 class Engine(Protocol):
     """An engine that recomputes workbooks."""
 
     name: str
 
-    def recompute(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
+    def recompute(
+        self, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+    ) -> Recomputed:
         """Recompute a workbook.
 
         Args:
             path: The workbook; it is only read.
             wanted: The cells whose values are wanted.
+            read: Its cells as they were read, where what is stored may be right already.
 
         Raises:
             FileUnreadableError: The engine cannot open the file.

@@ -16,7 +16,8 @@ from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless.engine import Recomputed, call, spread, tidy
+from pourbook.hosts.headless.engine import Recomputed, Sheets, call, spread, tidy
+from pourbook.hosts.headless.stored import as_stored
 from pourbook.hosts.headless.turns import Turns, in_turns
 
 _CODES = {
@@ -35,8 +36,13 @@ class FastEngine:
 
     name = "fast"
 
-    def recompute(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
+    def recompute(
+        self, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+    ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
+        found = as_stored(read, plain_value) if read else None
+        if found is not None:
+            return found
         record = Recomputed()
         try:
             book = worked_out(in_turns(path), record)
@@ -101,7 +107,7 @@ def loaded(content: bytes, record: Recomputed) -> Any:
 def value_of(book: Any, sheet: str, address: str) -> Value:
     """Return the value of a cell of an open workbook."""
     row, column = split(address)
-    return _one(book.get_value(sheet, row, column))
+    return plain_value(book.get_value(sheet, row, column))
 
 
 def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:
@@ -118,11 +124,12 @@ def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:
 
 def _argument(value: Any) -> Value | Rows:
     if isinstance(value, list):
-        return [[_one(v) for v in row] for row in value]
-    return _one(value)
+        return [[plain_value(v) for v in row] for row in value]
+    return plain_value(value)
 
 
-def _one(value: Any) -> Value:
+def plain_value(value: Any) -> Value:
+    """Return what the engine hands over as a plain value."""
     if isinstance(value, dict):
         return CellError(_CODES.get(str(value.get("kind")), "#VALUE!"))
     return tidy(value)

@@ -30,16 +30,16 @@ from pourbook.formats.ooxml.saving import saved
 from pourbook.workbook.build import card_sheets, charts, validation, wrong_cells
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 from pourbook.workbook.layout.references import quoted
+from pourbook.workbook.layout.shown import number_format, print_areas
 from pourbook.workbook.template import styles
 from pourbook.workbook.template.template import Field, Sheet
 
 Entries = Mapping[tuple[str, str, int], object]
 """What a person typed: (block id, field id, row index; 0 in a form) -> text, number or date."""
 
-IDENTITY_MARK = "pourbook id"
 TEXT_KINDS = {"text", "choice", "measure", "ratio", "fixed"}
-_FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
 _WIDTHS = {"text": 18.0, "measure": 11.0, "choice": 13.0, "date": 12.0, "index": 5.0}
 _LINE_POINTS = 13.5
 _WRAPPED, _WRAPPED_LINES = 40.0, 2  # from this width an entry of a table is running text
@@ -184,17 +184,6 @@ class _Pen:
 _WORDS = {"header", "label", "help", "unit", "heading", "note"}
 
 
-def number_format(item: Field) -> str:
-    """Return the number format of a field: its own, or the usual one of its kind."""
-    if item.format == "text":
-        return "General"
-    if item.format:
-        return item.format
-    if item.kind in {"measure", "ratio", "text"}:
-        return "@"  # a typed 3/4 must not become a date, a typed 4:1 no time of day
-    return _FORMATS.get(item.kind, "General")
-
-
 def _across(planned: PlannedCell) -> str:
     if planned.role == "header":
         return "center"
@@ -267,33 +256,6 @@ def _heights(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     for block in sheet.blocks:
         if block.kind == "cards":
             card_sheets.heights(block, plan.places[block.id], page)
-
-
-def print_areas(plan: Layout, sheet: Sheet) -> list[str]:
-    """Return the printed parts of a sheet from top to bottom, without the columns aside.
-
-    A table whose columns aside begin within the width of the sheet is a part of its own.
-
-    Example:
-        >>> from pourbook.workbook.layout.lay_out import lay_out
-        >>> job = lay_out("job", "us", 20)
-        >>> print_areas(job, job.book.sheets[0])[0].partition(":")[0]
-        'A1'
-    """
-    # first row, last row, width, whether it is a part of its own
-    parts: list[tuple[int, int, int, bool]] = []
-    for block in sheet.blocks:
-        last, width = plan.places[block.id].last, sheet.wide
-        own = len(block.all_fields()) > len(block.printed_fields()) and block.reach < width
-        width = block.reach if own else width
-        top = plan.places[block.id].top if parts else 1
-        if parts and not own and not parts[-1][3]:
-            top, earlier, _, _ = parts.pop()
-            last = max(last, earlier)  # one beside another may end above it
-        parts.append((top, last, width, own))
-        if block.id == sheet.prints_to:
-            break
-    return [f"A{top}:{a1(last, width)}" for top, last, width, _ in parts]
 
 
 def _print(plan: Layout, sheet: Sheet, page: Worksheet) -> None:

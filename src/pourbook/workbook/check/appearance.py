@@ -12,10 +12,10 @@ from collections.abc import Iterator, Sequence
 
 from pourbook.cells import Value
 from pourbook.formats.ooxml.addresses import areas_named
-from pourbook.workbook.build.build import number_format, print_areas
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
+from pourbook.workbook.layout.shown import number_format, print_areas
 from pourbook.workbook.read.read import RawBook, RawSheet
 from pourbook.workbook.read.visible import Style
 from pourbook.workbook.template.template import Sheet

@@ -6,7 +6,6 @@ A file that cannot be read is a :class:`~pourbook.errors.FileUnreadableError`, n
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,7 +15,7 @@ from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked
 from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
-from pourbook.hosts.headless.engine import Recomputed
+from pourbook.hosts.headless.engine import Recomputed, same
 from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.check.appearance import check_appearance
 from pourbook.workbook.check.entries import check_entries
@@ -28,7 +27,6 @@ from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.own_formulas import left_alone
 from pourbook.workbook.read.read import KINDS, RawBook, formula_cells, read_book
 
-NEARLY = 1e-9
 _CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
 _TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
 """Findings that say more exactly what a check says."""
@@ -84,9 +82,10 @@ def check_file(
     findings += check_entries(plan, book)
     wanted = formula_cells(book)
     done: list[Recomputed] = []
+    cells = {name: sheet.cells for name, sheet in book.sheets.items()}
     for name in engines:
         step(f"recomputing, {name} engine")
-        done.append(headless.engine(name).recompute(path, wanted))
+        done.append(headless.engine(name).recompute(path, wanted, cells))
     values, refusals = done[0].values, done[0].refusals
     findings += _reasons(book, done[0])
     alone = left_alone(plan, book, values)
@@ -124,22 +123,6 @@ def _entry_at(plan: Layout, address: Address) -> EntryAt | None:
     if cell is None or cell.role != "entry" or cell.field is None:
         return None
     return EntryAt(cell.block, cell.field.id, cell.index)
-
-
-def same(a: Value, b: Value) -> bool:
-    """Return whether two cell values are the same to 1e-9; a blank is an empty text.
-
-    Example:
-        >>> same(1.0, 1.0 + 1e-12), same(None, ""), same("ok", "OK")
-        (True, True, False)
-    """
-    if a is None or b is None:
-        return (a or "") == (b or "")
-    if isinstance(a, bool) or isinstance(b, bool):
-        return a is b
-    if isinstance(a, int | float) and isinstance(b, int | float):
-        return math.isclose(a, b, rel_tol=NEARLY, abs_tol=NEARLY)
-    return type(a) is type(b) and a == b
 
 
 def _reasons(book: RawBook, done: Recomputed) -> Iterator[Finding]:

@@ -13,10 +13,10 @@ from pourbook.cells import CellError, Value, is_blank, is_refused, text
 from pourbook.dates import FIRST_DAY
 from pourbook.errors import PourbookError
 from pourbook.tables import reading
-from pourbook.workbook.build.validation import LONGEST_TEXT, mend
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.structure import as_offered
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.layout.mending import LONGEST_TEXT, mend
 from pourbook.workbook.read.read import RawBook, RawCell
 from pourbook.workbook.template.template import Field
 

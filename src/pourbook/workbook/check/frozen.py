@@ -10,10 +10,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping
 
-from openpyxl.utils.datetime import to_excel
-
 from pourbook import units
 from pourbook.cells import OK, Address, Value, is_blank, text, unmarked
+from pourbook.dates import day_number
 from pourbook.errors import BlankError, InputError, UnknownError
 from pourbook.functions.own.entered import RESTS_ON
 from pourbook.workbook.check import quoted
@@ -193,7 +192,7 @@ def entries_of(
     new = dict(fresh)
     last = int(number_of(before.get(("quoted", "revision", 0))))
     new["quoted", "revision", 0] = float(last + 1)
-    new["quoted", "accepted_on", 0] = float(to_excel(on))
+    new["quoted", "accepted_on", 0] = float(day_number(on))
     new["quoted", "accepted_by", 0] = by or None
     new["quoted", "change", 0] = change or None
     _earlier(plan, before, new)

@@ -10,8 +10,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
 
-from openpyxl.formula.tokenizer import Tokenizer, TokenizerError
-
 from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
@@ -336,6 +334,8 @@ def tokens(formula: str) -> tuple[str, ...]:
     """
     if not formula:
         return ()
+    from openpyxl.formula.tokenizer import Tokenizer, TokenizerError  # noqa: PLC0415 - 0.1 s, seldom
+
     found = []
     try:
         items = Tokenizer(formula).items

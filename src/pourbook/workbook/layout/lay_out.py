@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
 
+from pourbook.compiled import kept
 from pourbook.units import SYSTEMS, System
 from pourbook.workbook.layout.blocks import block_cells, card_spots, map_rows
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
@@ -39,7 +40,14 @@ def lay_out(book_name: str, system: str, pieces: int, version: str = released.CU
     Raises:
         TemplateError: A formula names something that is not there.
     """
-    return plan_book(load_book(book_name, version), SYSTEMS[system], pieces, version)
+
+    def make() -> Layout:
+        plan = plan_book(load_book(book_name, version), SYSTEMS[system], pieces, version)
+        assert plan.fingerprint  # kept with the rest
+        assert plan.by_address
+        return plan
+
+    return kept(f"layout {book_name} {system} {pieces} {version}", make)
 
 
 def plan_book(book: Book, system: System, pieces: int, version: str = released.CURRENT) -> Layout:

@@ -19,6 +19,8 @@ from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 TEMPLATE = "pourbook template"
 LAYOUT = "pourbook layout"
 AT = "pourbook at "
+IDENTITY_MARK = "pourbook id"
+"""The property that tells a workbook from every other, whatever its file is called."""
 _LONGEST = 250  # Excel takes texts of 255 letters as document properties
 
 

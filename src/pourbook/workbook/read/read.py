@@ -13,7 +13,6 @@ from functools import lru_cache
 from pathlib import Path
 
 from lxml import etree
-from openpyxl.formula.translate import Translator
 
 from pourbook.cells import CellError, Value
 from pourbook.errors import FileUnreadableError
@@ -33,6 +32,7 @@ from pourbook.workbook.read.visible import SheetLook, Style, sheet_look
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 _COUNT = re.compile(r"^[0-9]{1,6}$")
@@ -225,9 +225,9 @@ def _cells(content: bytes, strings: bytes) -> tuple[Mapping[str, RawCell], Sheet
     masters = _Shared()
     root = package.parse(content, "")
     for address, cell in _places(root):
-        entry = _only(cell, "f")
+        entry, shown, inline = _held(cell)
         formula, array = ("", "") if entry is None else _formula(entry, address, masters)
-        value = _value(cell, shared)
+        value = _value(cell.get("t", "n"), shown, inline, shared)
         if value is None and not formula:
             continue
         if len(found) >= MOST_CELLS:
@@ -268,18 +268,32 @@ def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:
         raise FileUnreadableError("cells stand in it where no sheet has them", _ANEW)
 
 
-def _only(cell: etree._Element, name: str) -> etree._Element | None:
-    """Return the one child of a cell of a name: a bare text, as every program reads the same.
+_Part = etree._Element | None
+
+
+def _held(cell: etree._Element) -> tuple[_Part, _Part, _Part]:
+    """Return the formula of a cell, its value and its own text: each a bare text, as all read it.
 
     Raises:
-        FileUnreadableError: There are several, or something else stands inside it.
+        FileUnreadableError: One is there twice, or something else stands inside it.
     """
-    found = cell.findall(_Q + name)
-    if len(found) > 1 or (found and len(found[0]) and name != "is"):
-        raise FileUnreadableError(
-            f"the cell {cell.get('r')} holds what programs read differently", _ANEW
-        )
-    return found[0] if found else None
+    formula = shown = inline = None
+    for child in cell:
+        tag, old = child.tag, None
+        if tag == _SHOWN:
+            old, shown = shown, child
+        elif tag == _FORMULA:
+            old, formula = formula, child
+        elif tag == _INLINE:
+            old, inline = inline, child
+        else:
+            continue
+        if old is not None or (len(child) and tag != _INLINE):
+            where = cell.get("r")
+            raise FileUnreadableError(
+                f"the cell {where} holds what programs read differently", _ANEW
+            )
+    return formula, shown, inline
 
 
 def _checked_area(area: str) -> str:
@@ -317,6 +331,8 @@ def _formula(entry: etree._Element, address: str, shared: _Shared) -> tuple[str,
             if shared.letters > MOST_SHARED:
                 raise FileUnreadableError(_TOO_MANY)
             _refuse_deep(master, address)
+            from openpyxl.formula.translate import Translator  # noqa: PLC0415 - 0.1 s, seldom wanted
+
             try:
                 text = Translator(master, origin=origin).translate_formula(address)
             except Exception as error:
@@ -339,12 +355,9 @@ def _refuse_deep(text: str, address: str) -> None:
             raise FileUnreadableError(f"the formula of {address} is deeper than any may be", _ANEW)
 
 
-def _value(cell: etree._Element, shared: list[str]) -> Value:
-    kind = cell.get("t", "n")
+def _value(kind: str, entry: _Part, inline: _Part, shared: list[str]) -> Value:
     if kind == "inlineStr":
-        inline = _only(cell, "is")
         return "".join(_texts(inline)) if inline is not None else None
-    entry = _only(cell, "v")
     if entry is None or entry.text is None:
         return "" if kind == "str" and entry is not None else None
     text = entry.text

@@ -7,10 +7,12 @@ that go by the theme are known where they are its black and white; others are No
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TypeVar
 
 from lxml import etree
-from openpyxl.styles.numbers import BUILTIN_FORMATS
+
+from pourbook.compiled import kept
 
 T = TypeVar("T")
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -43,6 +45,18 @@ class SheetLook:
     conditioned: bool = True
 
 
+@cache
+def _built_in() -> dict[int, str]:
+    """Return the number formats every spreadsheet program knows by number."""
+
+    def listed() -> dict[int, str]:
+        from openpyxl.styles.numbers import BUILTIN_FORMATS  # noqa: PLC0415 - 0.1 s, wanted once
+
+        return dict(BUILTIN_FORMATS)
+
+    return kept("number formats", listed)
+
+
 def styles(root: etree._Element) -> tuple[Style, ...]:
     """Return the styles of a workbook in the order cells name them.
 
@@ -56,7 +70,7 @@ def styles(root: etree._Element) -> tuple[Style, ...]:
     papers = [_paper(one) for one in _in(root, "fills", "fill")]
     return tuple(
         Style(
-            formats.get(number, BUILTIN_FORMATS.get(_whole(number), "General")),
+            formats.get(number, _built_in().get(_whole(number), "General")),
             *_at(fonts, one.get("fontId", "0"), (11.0, _BLACK)),
             _at(papers, one.get("fillId", "0"), _WHITE),
         )

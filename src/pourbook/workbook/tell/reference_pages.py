@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from pourbook import resources
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.declare import Function
-from pourbook.workbook.build.validation import mend
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.layout.mending import mend
 from pourbook.workbook.template.template import Block, Field, Sheet
 
 _RENEW = (

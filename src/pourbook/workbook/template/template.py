@@ -18,6 +18,7 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from pourbook import alike
 from pourbook.cells import Value, text
+from pourbook.compiled import kept
 from pourbook.errors import TemplateError
 from pourbook.functions.catalogue import catalogue
 from pourbook.tables.limits import LEAST_BARE
@@ -270,7 +271,7 @@ def load_book(name: str, version: str = released.CURRENT) -> Book:
         >>> [s.sheet for s in load_book("job").sheets][:2]
         ['Start', 'Survey']
     """
-    return read_book(released.root(version) / name)
+    return kept(f"book {name} {version}", lambda: read_book(released.root(version) / name))
 
 
 Folder = Path | zipfile.Path

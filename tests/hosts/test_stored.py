@@ -1,0 +1,131 @@
+"""What a workbook holds is confirmed only where working it out anew gives the same."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from pourbook.cells import CellError, Value
+from pourbook.functions import catalogue
+from pourbook.hosts.headless import fast, stored
+from pourbook.hosts.headless.engine import Recomputed, same
+from pourbook.workbook.read.read import RawBook, RawCell, formula_cells, read_book
+
+Cells = dict[str, dict[str, RawCell]]
+
+
+def cells_of(book: RawBook) -> Cells:
+    return {name: dict(sheet.cells) for name, sheet in book.sheets.items()}
+
+
+def confirmed(cells: Mapping[str, Mapping[str, RawCell]]) -> Recomputed | None:
+    return stored.as_stored(cells, fast.plain_value)
+
+
+@pytest.fixture(scope="module")
+def held(settled_us: Path) -> tuple[Cells, list[tuple[str, str]]]:
+    book = read_book(settled_us)
+    return cells_of(book), formula_cells(book)
+
+
+def test_it_gives_what_the_long_way_gives(
+    settled_us: Path, held: tuple[Cells, list[tuple[str, str]]]
+) -> None:
+    cells, wanted = held
+    found = confirmed(cells)
+    long = fast.FastEngine().recompute(settled_us, wanted)
+    assert found is not None
+    assert set(found.values) == set(long.values) == set(wanted)
+    assert not [at for at in wanted if not same(found.values[at], long.values[at])]
+    assert found.refusals.keys() == long.refusals.keys()
+    assert found.reasons == long.reasons
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_figure_that_is_not_what_its_formula_gives_is_never_confirmed(
+    seed: int, held: tuple[Cells, list[tuple[str, str]]]
+) -> None:
+    cells, wanted = held
+    rng = random.Random(seed)
+    shown = [(s, a) for s, a in wanted if a in cells[s] and cells[s][a].value not in {None, ""}]
+    for sheet, address in rng.sample(shown, 4):
+        old = cells[sheet][address]
+        new: Value = f"{old.value}x"
+        if isinstance(old.value, float):
+            new = old.value * (1 + 1e-6) + 1e-6
+        changed = {**cells, sheet: {**cells[sheet], address: replace(old, value=new)}}
+        assert confirmed(changed) is None, f"{sheet}!{address}"
+
+
+def test_a_typed_cell_that_was_changed_since_is_not_confirmed(
+    settled_us: Path, held: tuple[Cells, list[tuple[str, str]]]
+) -> None:
+    cells, _ = held
+    plan = read_book(settled_us).plan("job")
+    for name, field in (
+        ("site", "temperature"),
+        ("rates", "labour"),
+        ("log", "mass_a"),
+        ("left", "rest"),
+    ):
+        cell = plan.cell(name, field, 0)
+        old = cells[cell.sheet][cell.address]
+        assert isinstance(old.value, float)
+        other = replace(old, value=old.value + 1)
+        assert confirmed({**cells, cell.sheet: {**cells[cell.sheet], cell.address: other}}) is None
+
+
+ODD: dict[str, RawCell] = {
+    "an error value": RawCell(CellError("#N/A")),
+    "a text that looks like a formula": RawCell("=1+1"),
+    "a block of no function of ours": RawCell(1.0, "=SUM({1,2})", "J90:K90"),
+    "a block of a function nobody knows": RawCell(1.0, "=PB_NOBODY(A1)", "J90:K90"),
+    "a block that is larger than it gives": RawCell(1.0, "=PB_LIVE()", "J90:K90"),
+    "a formula that cannot be read": RawCell(1.0, "=SUM(("),
+    "a formula in a circle": RawCell(1.0, "=J90"),
+    "a formula nobody knows": RawCell(1.0, "=MYOWN(3)"),
+}
+
+
+@pytest.mark.parametrize("what", ODD)
+def test_what_is_odd_goes_the_long_way(
+    what: str, held: tuple[Cells, list[tuple[str, str]]]
+) -> None:
+    cells, _ = held
+    assert confirmed({**cells, "Scratch": {**cells["Scratch"], "J90": ODD[what]}}) is None
+
+
+def test_a_sheet_of_the_name_of_the_calls_goes_the_long_way(
+    held: tuple[Cells, list[tuple[str, str]]],
+) -> None:
+    assert confirmed({**held[0], "Pourbook Calls": {"A1": RawCell(1.0)}}) is None
+
+
+def test_a_function_that_fails_inside_is_not_confirmed(
+    held: tuple[Cells, list[tuple[str, str]]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> Value:
+        raise RuntimeError("planted")
+
+    rooms = catalogue.catalogue()["PB_ROOMS"]
+    planted = {**catalogue.catalogue(), "PB_ROOMS": replace(rooms, compute=broken)}
+    for module in (catalogue, stored):
+        monkeypatch.setattr(module, "catalogue", lambda: planted)
+    assert confirmed(held[0]) is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "named"),
+    [
+        ("$A$1:$B$2,C3)", "'A b'!$A$1:$B$2,'A b'!C3)"),
+        ("Rooms!$A$1,'Mix cards'!B2:C3,\"A1\")", "Rooms!$A$1,'Mix cards'!B2:C3,\"A1\")"),
+        ("INDEX(LOG10(A1),2),PB_2)", "INDEX(LOG10('A b'!A1),2),PB_2)"),
+        ('IF(A1="it\'s B2",B2,Sheet2!C3)', "IF('A b'!A1=\"it's B2\",'A b'!B2,Sheet2!C3)"),
+    ],
+)
+def test_arguments_name_the_sheet_they_stand_on(typed: str, named: str) -> None:
+    assert stored.qualified(typed, "A b") == named
