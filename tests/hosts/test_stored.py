@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import random
+import resource
+import subprocess
+import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -129,3 +132,24 @@ def test_a_function_that_fails_inside_is_not_confirmed(
 )
 def test_arguments_name_the_sheet_they_stand_on(typed: str, named: str) -> None:
     assert stored.qualified(typed, "A b") == named
+
+
+MANY = """
+import sys
+from pathlib import Path
+from pourbook.hosts.headless import fast, stored
+from pourbook.workbook.read.read import read_book
+cells = {n: s.cells for n, s in read_book(Path(sys.argv[1])).sheets.items()}
+for turn in range(24):
+    assert stored.as_stored(cells, fast.plain_value)
+    if turn in (3, 23):
+        print(int(Path("/proc/self/statm").read_text().split()[1]))
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="the memory in use is read there")
+def test_workbooks_are_let_go(settled_us: Path) -> None:
+    run = [sys.executable, "-c", MANY, str(settled_us)]
+    done = subprocess.run(run, check=True, capture_output=True, text=True)
+    early, late = (int(pages) * resource.getpagesize() for pages in done.stdout.split())
+    assert late - early < 40e6

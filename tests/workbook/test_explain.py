@@ -66,7 +66,7 @@ def test_entry_is_told_as_typed(us: Checked) -> None:
         ("start", "date", "2026-11-24"),
         ("money", "tax", "6.25 %"),
         ("site", "crew", "3 people"),
-        ("site", "hours", "8 h"),
+        ("site", "hours", "8 h/day"),
         ("rates", "labour", "46.00 USD/h"),
         ("rates", "uplift", "30 %"),
         ("site", "humidity", "45 %"),

@@ -69,7 +69,8 @@ class _Turn:
         if any(name.casefold() == _CALLS for name in self.sheets):
             raise _OddError
         for name in catalogue():
-            self.book.register_function(name, self.adapter(name), min_args=0, max_args=_most(name))
+            alone = _adapter(name, self.convert, self.record, [])
+            self.book.register_function(name, alone, min_args=0, max_args=_most(name))
         for name in (*self.sheets, _CALLS):  # all before a formula names one
             self.book.add_sheet(name)
         for name, cells in self.sheets.items():
@@ -108,39 +109,14 @@ class _Turn:
         if found is None or found[1] not in catalogue():
             raise _OddError
         ((_, *area),) = areas_named(cell.array)
-        number = len(self.blocks)
-        top, left, bottom, right = area
-        self.blocks.append((sheet, (top, left, bottom, right)))
-        self.filled.append([])
-        alias = f"PB_BLOCK_{number}"
-        self.book.register_function(
-            alias, self.adapter(found[1], number), min_args=0, max_args=_most(found[1])
-        )
+        self.blocks.append((sheet, (area[0], area[1], area[2], area[3])))
+        filled: list[list[Value]] = []
+        self.filled.append(filled)
+        number, most = len(self.blocks), _most(found[1])
+        given = _adapter(found[1], self.convert, self.record, filled, block=True)
+        self.book.register_function(f"PB_BLOCK_{number}", given, min_args=0, max_args=most)
         named = qualified(cell.formula[found.end() :], sheet)
-        self.book.set_formulas_batch(_CALLS, number + 1, 1, [[f"={alias}({named}"]])
-
-    def adapter(self, name: str, number: int | None = None) -> Callable[..., Any]:
-        """Return what the engine calls for a function; that of a block keeps what it gives."""
-
-        def called(*given: Any) -> Any:
-            values = [self.argument(value) for value in given]
-            result = spread(catalogue()[name], values, call(name, values, self.record))
-            if number is None:
-                if isinstance(result, list):
-                    raise _OddError
-                return 0.0 if result is None else result
-            if not isinstance(result, list):
-                raise _OddError
-            self.record.blocks += 1
-            self.filled[number] = result
-            return 0.0
-
-        return called
-
-    def argument(self, value: Any) -> Value | Rows:
-        if isinstance(value, list):
-            return [[self.convert(one) for one in row] for row in value]
-        return self.convert(value)
+        self.book.set_formulas_batch(_CALLS, number, 1, [[f"=PB_BLOCK_{number}({named}"]])
 
     def compare(self) -> None:
         """Hold what came out against what is stored.
@@ -171,6 +147,39 @@ class _Turn:
             if not same(plain, None if cell is None else cell.value):
                 raise _OddError
             self.record.values[sheet, address] = plain
+
+
+def _adapter(
+    name: str,
+    convert: Callable[[Any], Value],
+    record: Recomputed,
+    filled: list[list[Value]],
+    *,
+    block: bool = False,
+) -> Callable[..., Any]:
+    """Return what the engine calls for a function; that of a block keeps what it gives.
+
+    It must not hold the workbook: Python cannot see that the engine holds what it calls, and would
+    never let go of either.
+    """
+
+    def argument(value: Any) -> Value | Rows:
+        if isinstance(value, list):
+            return [[convert(one) for one in row] for row in value]
+        return convert(value)
+
+    def called(*given: Any) -> Any:
+        values = [argument(value) for value in given]
+        result = spread(catalogue()[name], values, call(name, values, record))
+        if isinstance(result, list) is not block:
+            raise _OddError
+        if not isinstance(result, list):
+            return 0.0 if result is None else result
+        record.blocks += 1
+        filled[:] = result
+        return 0.0
+
+    return called
 
 
 def _most(name: str) -> int:
