@@ -72,15 +72,16 @@ def test_e1_the_handbook_misprints_half_solids_at_one_mil() -> None:
 def test_e8_ten_times_percent_solids_over_microns_not_a_hundred() -> None:
     solids, dry_microns = 0.65, 125.0
     m2_per_litre = theoretical_spread(solids, dry_microns * MICRON) * LITRE
-    # one bulletin prints 100 x solids by volume / microns (read), ten times the right 10 x
-    assert m2_per_litre == pytest.approx(10 * 65 / 125)
+    # one bulletin prints 100 x solids by volume / microns (read), ten times the right 10 x; the
+    # right figure is computed here, from litres and square metres: 0.65 L spread 125 um thin
+    assert m2_per_litre == pytest.approx(5.2, rel=1e-9)
     assert m2_per_litre != pytest.approx(100 * 65 / 125, rel=0.1)
 
 
 def test_f4_dry_film_is_wet_film_times_percent_solids() -> None:
     # DFT = WFT x % solids / 100; MIL-HDBK-1110 par 2.1.5, and Procedure 13,
-    # buildingcriteria1.tpub.com/ufc_3_190_06/ufc_3_190_060093.htm; read
-    assert dry_from_wet(8 * MIL, 0.35) / MIL == pytest.approx(8 * 35 / 100)
+    # buildingcriteria1.tpub.com/ufc_3_190_06/ufc_3_190_060093.htm; the form is read, 2.8 computed
+    assert dry_from_wet(8 * MIL, 0.35) / MIL == pytest.approx(2.8, rel=1e-9)
 
 
 def test_f5_wet_film_plain_and_thinned() -> None:

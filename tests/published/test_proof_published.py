@@ -10,17 +10,16 @@ from pourbook.functions.site.proof_tests import COLUMNS
 from pourbook.trade import proof
 from pourbook.trade.proof import CROSS_CUTS, ISO_CUTS, TESTS
 
-# Most of the squares' area detached, per cent: the grades of ASTM D3359 method B as a university's
+# The grades of ASTM D3359 method B from most of the squares' area detached to none, as a university's
 # test notes print them (pslc.ws/ret2003/adtable.html, read); a gauge maker's manual sets ISO 0 to 3
 # beside 5B to 2B (manualslib.mx/manual/382742, read), the rest follows in the same order.
-DETACHED = {"5B": 0, "4B": 5, "3B": 15, "2B": 35, "1B": 65, "0B": 100}
+DETACHED = ["0B", "1B", "2B", "3B", "4B", "5B"]
 SAME_STEP = {"5B": "0", "4B": "1", "3B": "2", "2B": "3"}
 
 
 def test_cross_cut_grades_fall_with_the_area_detached() -> None:
     test = TESTS["cross-cut"]
-    by_area = sorted(DETACHED, key=DETACHED.__getitem__, reverse=True)
-    assert sorted(by_area, key=lambda g: proof.grade(test, g)) == by_area
+    assert sorted(CROSS_CUTS, key=lambda g: proof.grade(test, g)) == DETACHED
     assert set(CROSS_CUTS) == set(DETACHED)
 
 

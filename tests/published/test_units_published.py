@@ -10,7 +10,11 @@ H44 is NIST Handbook 44, Appendix C. SP 811 is NIST Special Publication 811, App
 independent oracle is ``scipy.constants``, whose floats differ from ours in their last bits.
 """
 
+import math
+
 import pytest
+from astropy import units as astronomical
+from astropy.units import imperial
 from scipy import constants
 
 from pourbook import units
@@ -107,3 +111,81 @@ def test_us_and_imperial_fluid_ounces_never_mix() -> None:
     assert units.read("1 US fl oz", "volume", fluids="imperial") == pytest.approx(us, rel=NEAR)
     with pytest.raises(InputError, match="may be US or imperial"):
         units.read("1 fl oz", "volume")
+
+
+# Factors of SP 811 Appendix B.8 as it prints them, to seven figures: from memory, and astropy or
+# scipy agrees with each unit they are made of.
+SP_811 = [
+    (1, "ft²", 9.290304e-2, "m²"),
+    (1, "in²", 6.4516e-4, "m²"),
+    (1, "yd", 0.9144, "m"),
+    (1, "yd²", 0.8361274, "m²"),
+    (1, "yd³", 0.7645549, "m³"),
+    (1, "ft³", 2.831685e-2, "m³"),
+    (1, "in³", 1.638706e-5, "m³"),
+    (1, "US gal", 3.785412e-3, "m³"),
+    (1, "US qt", 9.463529e-4, "m³"),
+    (1, "US pt", 4.731765e-4, "m³"),
+    (1, "US cup", 2.365882e-4, "m³"),
+    (1, "US fl oz", 2.957353e-5, "m³"),
+    (1, "imp gal", 4.54609e-3, "m³"),
+    (1, "imp fl oz", 2.841306e-5, "m³"),
+    (1, "lb", 0.4535924, "kg"),
+    (1, "oz wt", 2.834952e-2, "kg"),
+    (1, "lb/ft²", 4.882428, "kg/m²"),
+    (1, "oz wt/ft²", 0.3051517, "kg/m²"),
+    (1, "oz wt/yd²", 3.390575e-2, "kg/m²"),
+    (1, "lb/ft³", 16.01846, "kg/m³"),
+    (1, "lb/US gal", 119.8264, "kg/m³"),
+    (1, "lb/imp gal", 99.77637, "kg/m³"),
+    (1, "psi", 6894.757, "Pa"),
+    (1, "in-lb", 0.1129848, "J"),
+    (1, "mil", 2.54e-5, "m"),
+]
+
+
+@pytest.mark.parametrize(("count", "unit", "factor", "si"), SP_811)
+def test_the_factor_sp_811_prints(count: float, unit: str, factor: float, si: str) -> None:
+    half = 0.51 * 10 ** (math.floor(math.log10(factor)) - 6)  # of the last figure printed
+    assert units.convert(count, unit, si) == pytest.approx(factor, abs=half, rel=0)
+
+
+ASTROPY = [
+    ("in", imperial.inch),
+    ("ft", imperial.foot),
+    ("yd", imperial.yard),
+    ("mil", imperial.mil),
+    ("ft²", imperial.foot**2),
+    ("in²", imperial.inch**2),
+    ("ft³", imperial.foot**3),
+    ("in³", imperial.inch**3),
+    ("US gal", imperial.gallon),
+    ("US qt", imperial.quart),
+    ("US pt", imperial.pint),
+    ("US cup", imperial.cup),
+    ("US fl oz", imperial.fluid_oz),
+    ("lb", imperial.pound),
+    ("oz wt", imperial.ounce),
+    ("psi", imperial.psi),
+    ("in-lb", imperial.psi * imperial.inch**3),
+    ("lb/US gal", imperial.pound / imperial.gallon),
+    ("lb/ft²", imperial.pound / imperial.foot**2),
+    ("US fl oz/ft²", imperial.fluid_oz / imperial.foot**2),
+    ("ft²/US gal", imperial.foot**2 / imperial.gallon),
+    ("L", astronomical.liter),
+    ("mL/m²", astronomical.ml / astronomical.m**2),
+    ("m²/L", astronomical.m**2 / astronomical.liter),
+    ("kg/L", astronomical.kg / astronomical.liter),
+    ("g/m²", astronomical.g / astronomical.m**2),
+    ("h", astronomical.hour),
+    ("days", astronomical.day),
+]
+
+
+@pytest.mark.parametrize(("unit", "other"), ASTROPY, ids=str)
+def test_astropy_agrees(unit: str, other: astronomical.UnitBase) -> None:
+    """A definition each, and none shared: astropy has its own list of units (computed, live).
+
+    It rounds its gallon at the ninth figure and its psi at the eighth.
+    """
+    assert units.to_si(1, unit) == pytest.approx(float(other.si.scale), rel=2e-8)
