@@ -10,8 +10,8 @@ from pourbook.functions.site.proof_tests import COLUMNS
 from pourbook.trade import proof
 from pourbook.trade.proof import CROSS_CUTS, ISO_CUTS, TESTS
 
-# The grades of ASTM D3359 method B from most of the squares' area detached to none, as a university's
-# test notes print them (pslc.ws/ret2003/adtable.html, read); a gauge maker's manual sets ISO 0 to 3
+# The grades of ASTM D3359 method B, most of the area of the squares detached first, as a university
+# prints them (pslc.ws/ret2003/adtable.html, read); a gauge maker's manual sets ISO 0 to 3
 # beside 5B to 2B (manualslib.mx/manual/382742, read), the rest follows in the same order.
 DETACHED = ["0B", "1B", "2B", "3B", "4B", "5B"]
 SAME_STEP = {"5B": "0", "4B": "1", "3B": "2", "2B": "3"}
