@@ -19,6 +19,7 @@ import click
 
 from pourbook import __version__
 from pourbook.errors import FileUnreadableError, PourbookError
+from pourbook.formats import bounded
 
 MODULES = {
     "demo": "demo",
@@ -96,6 +97,8 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command line and end the process with its exit code."""
     given = sys.argv[1:] if arguments is None else arguments
     wants_json = "--json" in given
+    if arguments is None:
+        bounded.watch(lambda told: _tell(str(told), told.exit_code, as_json=wants_json))
     try:
         cli.main(given, prog_name="pourbook", standalone_mode=False)
     except click.exceptions.Exit as end:
@@ -125,10 +128,14 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _say(message: str, code: int, *, as_json: bool) -> None:
+    _tell(message, code, as_json=as_json)
+    sys.exit(code)
+
+
+def _tell(message: str, code: int, *, as_json: bool) -> None:
     if as_json:
         status = {3: "unreadable", 2: "usage", 1: "refused"}.get(code, "failed")
         answer: dict[str, Any] = {"status": status, "message": message, "findings": [], "files": []}
         click.echo(json.dumps(answer, ensure_ascii=False))
     else:
         click.echo(f"pourbook: {message}", err=True)
-    sys.exit(code)

@@ -16,6 +16,8 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TypeVar
 
+from pourbook.formats import bounded
+
 T = TypeVar("T")
 MOST_PROCESSES = 8
 FEW_FILES = 8
@@ -85,4 +87,5 @@ def each(
 
 def _pool(processes: int) -> ProcessPoolExecutor:
     # Started afresh, not forked: the engines run threads of their own.
-    return ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
+    context = get_context("spawn")
+    return ProcessPoolExecutor(processes, mp_context=context, initializer=bounded.watch)

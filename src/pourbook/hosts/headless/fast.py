@@ -14,6 +14,7 @@ import formualizer
 
 from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
+from pourbook.formats.bounded import bounded
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Recomputed, Sheets, call, spread, tidy
@@ -40,9 +41,12 @@ class FastEngine:
         self, path: Path, wanted: Iterable[Address], read: Sheets | None = None
     ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
-        found = as_stored(read, plain_value) if read else None
-        if found is not None:
-            return found
+        with bounded(path):
+            found = as_stored(read, plain_value) if read else None
+            return found or self.anew(path, wanted)
+
+    def anew(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
+        """Recompute a workbook from its entries alone."""
         record = Recomputed()
         try:
             book = worked_out(in_turns(path), record)

@@ -16,6 +16,7 @@ from lxml import etree
 
 from pourbook.cells import CellError, Value
 from pourbook.errors import FileUnreadableError
+from pourbook.formats.bounded import bounded
 from pourbook.formats.held import WORK, unfinished
 from pourbook.formats.ooxml import contents, package
 from pourbook.formats.ooxml.addresses import a1, split
@@ -137,6 +138,11 @@ def read_book(path: Path) -> RawBook:
     if unfinished(path):
         mend = f"take the file beside the folder {WORK}; the next command there removes this one"
         raise FileUnreadableError("a command that was ended left this unfinished", mend, where)
+    with bounded(path):
+        return _read(path, where)
+
+
+def _read(path: Path, where: str) -> RawBook:
     parts = package.open_package(path)
     if is_calc_copy(parts):
         what = "Calc saved it past Pourbook, as by Save a Copy or Export: no other program reads it"
