@@ -1,8 +1,8 @@
 """How the cost of a job grows with its pieces: made, and checked, each in a process of its own.
 
 Run by hand: ``python tests/bench/bench_growth.py [PIECES ...]``. It prints what it measured and
-asserts nothing. Pieces are those of the demo over and over, each copy in rooms of its own, within
-the same finishes.
+asserts nothing. Beyond the demo's own pieces they are small shelves of one room: a job has room for
+sixty batches. Where a job cannot be priced, it says so.
 """
 
 from __future__ import annotations
@@ -21,24 +21,18 @@ MAKE, CHECK = "make", "check"
 
 
 def entries(scenario: make.Scenario, pieces: int) -> dict[tuple[str, str, int], object]:
-    """Return the demo's entries with its pieces over and over."""
-    kept = {k: v for k, v in scenario.entries.items() if k[0] != "rooms"}
-    rows: dict[int, dict[str, object]] = {}
-    for (block, name, row), value in scenario.entries.items():
-        if block == "rooms":
-            rows.setdefault(row, {})[name] = value
-    for at in range(pieces):
-        turn, row = divmod(at, len(rows))
-        for name, value in rows[row].items():
-            if name in {"joins", "order"}:
-                continue
-            own = f"{value} {turn}" if name == "room" and turn else value
-            kept["rooms", name, at] = own
+    """Return the demo's entries, cut off or with small shelves of one room more."""
+    rows = {row for block, _, row in scenario.entries if block == "rooms"}
+    kept = {k: v for k, v in scenario.entries.items() if k[0] != "rooms" or k[2] < pieces}
+    for at in range(len(rows), pieces):
+        shelf = {"room": "Store", "piece": f"Shelf {at}", "shape": "rectangle", "a": 8.0, "b": 6.0}
+        kept |= {("rooms", name, at): value for name, value in shelf.items()}
     return kept
 
 
 def one(what: str, path: Path, pieces: int) -> None:
     """Do one thing in this process, and print its processor time and the memory it took."""
+    worst: list[str] = []
     if what == MAKE:
         scenario = make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
         start = time.process_time()
@@ -47,10 +41,14 @@ def one(what: str, path: Path, pieces: int) -> None:
         from pourbook.workbook.check.check import check_file
 
         start = time.process_time()
-        check_file(path)
+        told = check_file(path)
+        worst = [f.what for f in told.findings][:1]
     spent = time.process_time() - start
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"{pieces:5} pieces, {what:5}: {spent:7.2f} s, {most:6.0f} MB, {path.stat().st_size:,} B")
+    print(
+        f"{pieces:5} pieces, {what:5}: {spent:7.2f} s, {most:6.0f} MB, {path.stat().st_size:,} B",
+        *worst,
+    )
 
 
 def main(counts: list[int]) -> None:

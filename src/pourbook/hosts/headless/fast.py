@@ -18,6 +18,7 @@ from pourbook.formats.bounded import bounded
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Recomputed, Sheets, call, spread, tidy
+from pourbook.hosts.headless.rounds import in_rounds
 from pourbook.hosts.headless.stored import as_stored
 from pourbook.hosts.headless.turns import Turns, in_turns
 
@@ -74,6 +75,12 @@ def evaluated(
         record: Is told of every call and of what goes wrong inside a function.
         type_in: Types more into the workbook before it is worked out.
     """
+    if turns.large:
+        content, calls = turns.without_blocks()
+        book = loaded(content, record)
+        type_in(book)
+        in_rounds(book, calls, record, plain_value)
+        return book
     book = loaded(turns.first, record)
     type_in(book)
     book.evaluate_all()

@@ -20,14 +20,14 @@ from pourbook.formats.ooxml.addresses import areas_named, letters, split
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
 
-_CALL = re.compile(r"=\s*([A-Z_]+)\(")
+CALL = re.compile(r"=\s*([A-Z_]+)\(")
 _CELL = r"\$?[A-Z]{1,3}\$?\d{1,7}"
 _BARE = re.compile(
     rf"(\"[^\"]*\"|(?:'(?:[^']|'')*'|[\w.]+)!{_CELL}(?::{_CELL})?|[A-Za-z_][\w.]*\()"
     rf"|(?<![\w.$]){_CELL}(?::{_CELL})?(?![\w.(])"
 )
 """In a formula: a text, a cell of a named sheet or a function, else a cell of the same sheet."""
-_CALLS = "pourbook calls"
+CALLS = "pourbook calls"
 """A sheet of the engine alone, with a cell for each block: what fills it, one call."""
 
 
@@ -66,12 +66,12 @@ class _Turn:
 
     def done(self) -> Recomputed:
         """Work everything out and hold it against what is stored."""
-        if any(name.casefold() == _CALLS for name in self.sheets):
+        if any(name.casefold() == CALLS for name in self.sheets):
             raise _OddError
         for name in catalogue():
-            alone = _adapter(name, self.convert, self.record, [])
-            self.book.register_function(name, alone, min_args=0, max_args=_most(name))
-        for name in (*self.sheets, _CALLS):  # all before a formula names one
+            alone = adapter(name, self.convert, self.record, [])
+            self.book.register_function(name, alone, min_args=0, max_args=most_arguments(name))
+        for name in (*self.sheets, CALLS):  # all before a formula names one
             self.book.add_sheet(name)
         for name, cells in self.sheets.items():
             self.load(name, cells)
@@ -105,18 +105,18 @@ class _Turn:
 
     def block(self, sheet: str, cell: Cell) -> None:
         """Set the call of a block, on the sheet of calls, under a name of its own."""
-        found = _CALL.match(cell.formula)
+        found = CALL.match(cell.formula)
         if found is None or found[1] not in catalogue():
             raise _OddError
         ((_, *area),) = areas_named(cell.array)
         self.blocks.append((sheet, (area[0], area[1], area[2], area[3])))
         filled: list[list[Value]] = []
         self.filled.append(filled)
-        number, most = len(self.blocks), _most(found[1])
-        given = _adapter(found[1], self.convert, self.record, filled, block=True)
+        number, most = len(self.blocks), most_arguments(found[1])
+        given = adapter(found[1], self.convert, self.record, filled, block=True)
         self.book.register_function(f"PB_BLOCK_{number}", given, min_args=0, max_args=most)
         named = qualified(cell.formula[found.end() :], sheet)
-        self.book.set_formulas_batch(_CALLS, number, 1, [[f"=PB_BLOCK_{number}({named}"]])
+        self.book.set_formulas_batch(CALLS, number, 1, [[f"=PB_BLOCK_{number}({named}"]])
 
     def compare(self) -> None:
         """Hold what came out against what is stored.
@@ -149,7 +149,7 @@ class _Turn:
             self.record.values[sheet, address] = plain
 
 
-def _adapter(
+def adapter(
     name: str,
     convert: Callable[[Any], Value],
     record: Recomputed,
@@ -182,7 +182,8 @@ def _adapter(
     return called
 
 
-def _most(name: str) -> int:
+def most_arguments(name: str) -> int:
+    """Return how many arguments a function may be given at most."""
     return max(len(catalogue()[name].arguments), 1) + 8
 
 

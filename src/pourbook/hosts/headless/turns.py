@@ -26,6 +26,7 @@ from pourbook.formats.ooxml.addresses import areas_named, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.copying import copied
 from pourbook.formats.ooxml.rewrite import sheet_parts, written
+from pourbook.hosts.headless.rounds import BlockCall
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"
@@ -45,16 +46,30 @@ class Run:
 
 @dataclass(frozen=True)
 class Turns:
-    """A workbook without the formulas that wait, and those formulas; ``file`` is as it was read."""
+    """A workbook without the formulas that wait, and those formulas; ``file`` is as it was read.
+
+    ``large`` says that a block of it is larger than the engine spills.
+    """
 
     file: bytes
     first: bytes
     rest: tuple[Run, ...]
+    large: bool = False
 
     def in_one(self) -> Turns:
         """Return all of the workbook in one turn."""
         roots, _ = _opened(self.file)
         return Turns(self.file, _package(self.file, roots), ())
+
+    def without_blocks(self) -> tuple[bytes, tuple[BlockCall, ...]]:
+        """Return the workbook without the formulas of its blocks, and those."""
+        roots, found = _opened(self.file)
+        for root in roots.values():
+            for formula in list(root.iter(_FORMULA)):
+                cell = formula.getparent()
+                if cell is not None and _is_block(formula, cell):
+                    cell.remove(formula)
+        return _package(self.file, roots), tuple(found.blocks)
 
 
 @dataclass
@@ -64,7 +79,7 @@ class _Formulas:
     A formula that is odd in any way stays where it is, for the engine to make of it what it does.
     """
 
-    blocks: list[tuple[str, str]] = field(default_factory=list)
+    blocks: list[BlockCall] = field(default_factory=list)
     words: dict[_Spot, str] = field(default_factory=dict)
     waiting: dict[_Spot, etree._Element] = field(default_factory=dict)
 
@@ -81,7 +96,8 @@ def in_turns(path: Path) -> Turns:
         del cell[:]
         cell.attrib.pop("t", "")
     runs = tuple(_runs({spot: found.words[spot] for spot in waiting}))
-    return Turns(file, _package(file, roots), runs)
+    large = any(block.is_large() for block in found.blocks)
+    return Turns(file, _package(file, roots), runs, large)
 
 
 def _opened(file: bytes) -> tuple[dict[str, etree._Element], _Formulas]:
@@ -116,8 +132,8 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
             continue
         text = formula.text or ""
         kind, area = formula.get("t", ""), formula.get("ref", address)
-        if kind == "array" and area not in {address, f"{address}:{address}"}:
-            found.blocks.append((sheet, text))
+        if _is_block(formula, cell):
+            found.blocks.append(BlockCall(sheet, text, area))
             for one in block_cells(area):
                 _emptied(cells.get(one))
             continue
@@ -127,6 +143,13 @@ def _gather(root: etree._Element, sheet: str, found: _Formulas) -> None:
         found.waiting.pop(spot, None)
         if is_plain:
             found.waiting[spot] = cell
+
+
+def _is_block(formula: etree._Element, cell: etree._Element) -> bool:
+    """Return whether a formula fills more than the cell it stands in."""
+    address = cell.get("r")
+    own = {address, f"{address}:{address}"}  # LibreOffice writes B3:B3
+    return formula.get("t") == "array" and formula.get("ref", address) not in own
 
 
 def _emptied(cell: etree._Element | None) -> None:
@@ -145,7 +168,7 @@ def _read_by_blocks(found: _Formulas) -> set[_Spot]:
     for spot in sorted(found.words):
         by_sheet[spot[0].casefold()].append(spot)
     read: set[_Spot] = set()
-    left = list(found.blocks)
+    left = [(block.sheet, block.words) for block in found.blocks]
     while left:
         own, words = left.pop()
         for sheet, top, first, bottom, last in areas_named(words):
