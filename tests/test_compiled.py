@@ -77,6 +77,17 @@ def test_nothing_is_kept_where_nothing_can_be(
     assert compiled.kept("a", lambda: 2) == 2
 
 
+def test_what_cannot_be_put_in_place_leaves_nothing(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_: object) -> None:
+        raise PermissionError("another program reads it")
+
+    monkeypatch.setattr(Path, "replace", refused)
+    assert compiled.kept("a", lambda: 1) == 1
+    assert [*place.iterdir()] == []
+
+
 def test_only_so_many_are_kept(place: Path) -> None:
     for number in range(compiled.MOST + 5):
         compiled.kept(f"{number}", lambda: 1)

@@ -94,9 +94,12 @@ def _write(place: Path, made: object) -> None:
     with suppress(OSError):
         place.parent.mkdir(exist_ok=True)
         handle, name = tempfile.mkstemp(dir=place.parent, prefix="pourbook-", suffix=".tmp")
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(hashlib.sha256(packed).digest() + packed)
-        Path(name).replace(place)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(hashlib.sha256(packed).digest() + packed)
+            Path(name).replace(place)
+        finally:  # Windows replaces no file that another program reads
+            Path(name).unlink(missing_ok=True)
         _tidied(place)
 
 

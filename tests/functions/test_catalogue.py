@@ -725,6 +725,8 @@ def test_film_and_losses_add_up_to_the_mix(
     kept = ("net", "take_up", "edge_loss", "loss", "batch_loss")
     assert sum(_number(row[k]) for k in kept) == pytest.approx(_number(row["mixed"]), rel=CLOSE)
     assert _number(row["coated"]) == pytest.approx(_number(row["area"]) * passes, rel=CLOSE)
+    one = _layers([_layer(loss=loss)], _measured(table))[0]
+    assert _number(row["dry"]) == pytest.approx(_number(one["dry"]) * passes, rel=CLOSE)
 
 
 def test_layer_kept_to_one_room_takes_only_that_room() -> None:

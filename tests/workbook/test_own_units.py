@@ -61,6 +61,8 @@ RIGHT = (
     "SUM({area},{area})*2",
     "{packs}*{net}",
     "{starts}+7",
+    "({starts}-TODAY())*24",
+    "({ends}-H1)*{hours}",
     'PB_CONVERT({mixed},"US gal","L")+PB_READ("3 L","L")',
     "IFERROR({net}/{area},0)-{each}",
     "LAMBDA(x,x)({net})",

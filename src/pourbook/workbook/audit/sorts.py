@@ -110,6 +110,8 @@ class Sort:
             UnitError: They do not go together.
         """
         pair = (self.kind, other.kind)
+        if "any" in pair and {"day", "clock"} & set(pair):
+            return ANY  # a length of time, or a point in it: nobody knows
         if pair in {("day", "day"), ("clock", "clock")}:
             if sign > 0:
                 raise UnitError(f"{self} is added to {other}")
