@@ -106,6 +106,13 @@ def test_day_and_night_follow_the_clock(start_hour: float) -> None:
     assert age_between(history, 0.0, 86400.0 * 10, 0.0, 296.15) == pytest.approx(864000.0)
 
 
+def test_a_temperature_that_begins_just_at_the_end_is_not_met() -> None:
+    history = Temperatures([0.0, 10.0], [280.0, 300.0])
+    assert history.extremes(0.0, 10.0) == (280.0, 280.0)
+    assert history.extremes(0.0, 10.5) == (280.0, 300.0)
+    assert history.extremes(10.0, 10.5) == (300.0, 300.0)
+
+
 def test_maturity_counts_nothing_below_its_datum() -> None:
     assert nurse_saul([3600.0, 3600.0], [263.15, 283.15], 273.15) == pytest.approx(36000.0)
 

@@ -55,6 +55,7 @@ TYPED = [
         "52 % may be meant",
     ),
     ({("rates", "uplift", 0): 0.003}, "Margin: 0.3 %", ("rates", "uplift", 0), "30 % may be meant"),
+    ({("rates", "uplift", 0): 0.01}, "Margin: 1 %", ("rates", "uplift", 0), "digit may be missing"),
     (
         {
             **{("rooms", n, 17): v for n, v in {"room": "kitchen ", "piece": "ISLAND"}.items()},
