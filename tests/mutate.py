@@ -1,7 +1,7 @@
 """Plants one small slip at a time in the calculations and sees whether a test fails.
 
-Run by hand: ``python tests/mutate.py --sample 300`` (an hour on two cores). Slips are counted in a
-fixed order and drawn with a fixed seed, so that anybody plants the same ones; ``--rooms trade``
+Run by hand: ``python tests/mutate.py --sample 300`` (five hours on two cores). Slips are counted in
+a fixed order and drawn with a fixed seed, so that anybody plants the same ones; ``--rooms trade``
 keeps to a room, ``--only TEXT`` to files whose name holds a text, ``--list`` plants none. Each slip
 is made in a copy of the project; the tests nearest to it run first, and the first that fails kills
 it. What lived is printed with its line. Those of :data:`EQUIVALENT` change nothing that can be

@@ -71,13 +71,13 @@ class _Turn:
         for name in catalogue():
             alone = adapter(name, self.convert, self.record, [])
             self.book.register_function(name, alone, min_args=0, max_args=most_arguments(name))
-        for name in (*self.sheets, CALLS):  # all before a formula names one
-            self.book.add_sheet(name)
-        for name, cells in self.sheets.items():
-            self.load(name, cells)
         try:
+            for name in (*self.sheets, CALLS):  # all before a formula names one
+                self.book.add_sheet(name)
+            for name, cells in self.sheets.items():
+                self.load(name, cells)
             self.book.evaluate_all()
-        except Exception as error:
+        except Exception as error:  # whatever the engine does not take goes the long way
             raise _OddError from error
         self.compare()
         return self.record
