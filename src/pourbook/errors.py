@@ -95,7 +95,7 @@ class PourbookError(Exception):
     """Which refusal it is, for scripts: these ids are stable, the words are not."""
 
     def __init__(self, what: str, mend: str = "", where: str = "") -> None:
-        self.what = what
+        self.what = " ".join(what.split()) if "\n" in what else what  # a library's words, or typed
         self.mend = mend
         self.where = where
         super().__init__(what, mend, where)

@@ -294,6 +294,20 @@ def test_a_document_type_in_any_part_is_refused(file: Path, demo_us: Path, repac
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pipes and devices are those of POSIX")
+@pytest.mark.parametrize("part", ["[Content_Types].xml", PRICE, "xl/styles.xml"])
+@pytest.mark.parametrize("at", [0.03, 0.5])
+def test_a_sign_that_is_no_xml_is_refused_in_one_line(
+    file: Path, demo_us: Path, repack: Repack, part: str, at: float
+) -> None:
+    """The XML library tells of it in two lines."""
+
+    def edit(content: bytes) -> bytes:
+        where = int(len(content) * at)
+        return content[:where] + b"\x00" + content[where:]
+
+    assert len(_refused(repack(demo_us, file, {part: edit})).splitlines()) == 1
+
+
 @pytest.mark.parametrize("command", ["check", "show", "settle", "recompute"])
 def test_a_pipe_or_a_device_is_no_file(tmp_path: Path, command: str) -> None:
     pipe = tmp_path / "job.xlsx"
