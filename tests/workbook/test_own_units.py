@@ -9,7 +9,8 @@ import pytest
 
 from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.layout.laid_out import Layout
-from pourbook.workbook.read.read import RawBook, read_book
+from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
 
 CELLS = {
     "area": ("amounts", "area", 0),
@@ -123,3 +124,13 @@ def test_a_slip_behind_another_cell_is_told_once(
     }
     found = own_units(plan, typed(demo_us, tmp_path / "own.xlsx", written))
     assert found == [(("Mine", "A4"), "money and h are added")]
+
+
+@pytest.mark.parametrize("version", ["1", "2"])
+def test_no_label_of_any_templates_is_a_fault_of_its_own(version: str) -> None:
+    plan = lay_out("job", "us", 3, version)
+    cells = {
+        f"A{n}": RawCell(1.0, f"='{c.sheet}'!{c.address}") for n, c in enumerate(plan.cells, 1)
+    }
+    own = RawBook(Path("job.xlsx"), {"Mine": RawSheet("Mine", False, cells)})
+    assert own_units(plan, own) == []

@@ -59,7 +59,10 @@ class _Own:
                 return TEXT
             block = self.plan.block(planned.block)
             instance = block.instances[planned.index] if block.instances else ""
-            sort = field_sort(self.plan.system, block, planned.field, instance)
+            try:
+                sort = field_sort(self.plan.system, block, planned.field, instance)
+            except UnitError:
+                return ANY  # a word of earlier templates
             return ANY if sort == TEXT and planned.role in {"formula", "fill"} else sort
         if at not in self.known:
             self.known[at] = ANY  # what rests on itself
