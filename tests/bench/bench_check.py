@@ -22,7 +22,7 @@ from lxml import etree
 
 from pourbook import resources
 from pourbook.archive import processes
-from pourbook.hosts.headless import fast, stored
+from pourbook.hosts.headless import stored
 from pourbook.job import make
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.read.read import read_book
@@ -91,7 +91,7 @@ def main(jobs: int) -> None:
         print(f"cold, the whole command: {cold(path):.2f} s of processor time")
         warm = spent(lambda: check_file(path))
         print(f"warm, the same job again: {warm:.3f} s")
-        confirmed = spent(lambda: stored.as_stored(raw, fast.plain_value))
+        confirmed = spent(lambda: stored.as_stored(raw))
         unzip, parse, taken_apart = floor(path)
         print(f"  of it the engine: {confirmed:.3f} s")
         print(

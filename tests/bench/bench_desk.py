@@ -17,7 +17,7 @@ from tests.bench.bench_growth import entries
 from pourbook import resources
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.calc import bundle
-from pourbook.hosts.headless import fast, turns
+from pourbook.hosts.headless import fast, handed, turns
 from pourbook.hosts.headless.engine import Recomputed
 from pourbook.job import make
 from pourbook.workbook.layout.laid_out import Layout
@@ -44,20 +44,20 @@ def edits(plan: Layout, key: tuple[str, str, int], values: list[float | str]) ->
 def paid(path: Path) -> tuple[int, int]:
     """Return how many calls working a job out anew takes, and how many cells they are handed."""
     cells = calls = 0
-    handed = fast.plain_value
+    plain = handed.plain_value
 
     def counted(value: Any) -> Any:
         nonlocal cells
         cells += 1
-        return handed(value)
+        return plain(value)
 
-    fast.plain_value = counted
+    handed.plain_value = counted
     try:
         record = Recomputed()
         fast.worked_out(turns.in_turns(path), record)
         calls = record.calls
     finally:
-        fast.plain_value = handed
+        handed.plain_value = plain
     return calls, cells
 
 

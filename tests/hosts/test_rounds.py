@@ -10,7 +10,7 @@ from tests.bench.bench_growth import entries
 from pourbook.cells import CellError
 from pourbook.hosts.headless import fast, rounds
 from pourbook.hosts.headless.engine import Recomputed, same
-from pourbook.hosts.headless.rounds import BlockCall
+from pourbook.hosts.headless.handed import BlockCall
 from pourbook.job import make
 from pourbook.job.make import Scenario
 from pourbook.workbook.check.check import check_file
@@ -66,6 +66,4 @@ def test_1200_pieces_are_worked_out(scenario_us: Scenario, tmp_path: Path) -> No
 def test_a_block_of_no_function_is_told(demo_us: Path) -> None:
     book = fast.loaded(demo_us.read_bytes(), Recomputed())
     with pytest.raises(ValueError, match="no function of Pourbook fills A1:B2"):
-        rounds.in_rounds(
-            book, [BlockCall("Scratch", "{1,2}", "A1:B2")], Recomputed(), fast.plain_value
-        )
+        rounds.in_rounds(book, [BlockCall("Scratch", "{1,2}", "A1:B2")], Recomputed())

@@ -14,7 +14,7 @@ import pytest
 
 from pourbook.cells import CellError, Value
 from pourbook.functions import catalogue
-from pourbook.hosts.headless import fast, stored
+from pourbook.hosts.headless import fast, handed, stored
 from pourbook.hosts.headless.engine import Recomputed, same
 from pourbook.workbook.read.read import RawBook, RawCell, formula_cells, read_book
 
@@ -26,7 +26,7 @@ def cells_of(book: RawBook) -> Cells:
 
 
 def confirmed(cells: Mapping[str, Mapping[str, RawCell]]) -> Recomputed | None:
-    return stored.as_stored(cells, fast.plain_value)
+    return stored.as_stored(cells)
 
 
 @pytest.fixture(scope="module")
@@ -116,7 +116,7 @@ def test_a_function_that_fails_inside_is_not_confirmed(
 
     rooms = catalogue.catalogue()["PB_ROOMS"]
     planted = {**catalogue.catalogue(), "PB_ROOMS": replace(rooms, compute=broken)}
-    for module in (catalogue, stored):
+    for module in (catalogue, handed, stored):
         monkeypatch.setattr(module, "catalogue", lambda: planted)
     assert confirmed(held[0]) is None
 
@@ -131,17 +131,17 @@ def test_a_function_that_fails_inside_is_not_confirmed(
     ],
 )
 def test_arguments_name_the_sheet_they_stand_on(typed: str, named: str) -> None:
-    assert stored.qualified(typed, "A b") == named
+    assert handed.qualified(typed, "A b") == named
 
 
 MANY = """
 import sys
 from pathlib import Path
-from pourbook.hosts.headless import fast, stored
+from pourbook.hosts.headless import stored
 from pourbook.workbook.read.read import read_book
 cells = {n: s.cells for n, s in read_book(Path(sys.argv[1])).sheets.items()}
 for turn in range(24):
-    assert stored.as_stored(cells, fast.plain_value)
+    assert stored.as_stored(cells)
     if turn in (3, 23):
         print(int(Path("/proc/self/statm").read_text().split()[1]))
 """

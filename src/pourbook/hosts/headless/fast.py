@@ -1,7 +1,7 @@
 """The fast engine: formualizer, a compiled spreadsheet engine.
 
-Contract: see :mod:`pourbook.hosts.headless.engine`. Conversion only: formualizer hands over blanks
-as None, ranges as lists of rows, errors as mappings, and numbers always as floats.
+Contract: see :mod:`pourbook.hosts.headless.engine`; what it hands over is plain by
+:mod:`pourbook.hosts.headless.handed`.
 """
 
 from __future__ import annotations
@@ -12,25 +12,16 @@ from typing import Any
 
 import formualizer
 
-from pourbook.cells import Address, CellError, Rows, Value
+from pourbook.cells import Address, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.bounded import bounded
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless.engine import Recomputed, Sheets, call, spread, tidy
+from pourbook.hosts.headless.engine import Recomputed, Sheets
+from pourbook.hosts.headless.handed import plain_value, register
 from pourbook.hosts.headless.rounds import in_rounds
 from pourbook.hosts.headless.stored import as_stored
 from pourbook.hosts.headless.turns import Turns, in_turns
-
-_CODES = {
-    "Div": "#DIV/0!",
-    "Na": "#N/A",
-    "Value": "#VALUE!",
-    "Name": "#NAME?",
-    "Num": "#NUM!",
-    "Ref": "#REF!",
-    "Null": "#NULL!",
-}
 
 
 class FastEngine:
@@ -43,7 +34,7 @@ class FastEngine:
     ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         with bounded(path):
-            found = as_stored(read, plain_value) if read else None
+            found = as_stored(read) if read else None
             return found or self.anew(path, wanted)
 
     def anew(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
@@ -79,7 +70,7 @@ def evaluated(
         content, calls = turns.without_blocks()
         book = loaded(content, record)
         type_in(book)
-        in_rounds(book, calls, record, plain_value)
+        in_rounds(book, calls, record)
         return book
     book = loaded(turns.first, record)
     type_in(book)
@@ -109,9 +100,8 @@ def loaded(content: bytes, record: Recomputed) -> Any:
         record: Is told of every call and of what goes wrong inside a function.
     """
     book = formualizer.load_workbook_bytes(content)
-    for name, function in catalogue().items():
-        most = max(len(function.arguments), 1) + 8
-        book.register_function(name, _adapter(name, record), min_args=0, max_args=most)
+    for name in catalogue():
+        register(book, name, record, lambda rows: rows)
     return book
 
 
@@ -119,32 +109,3 @@ def value_of(book: Any, sheet: str, address: str) -> Value:
     """Return the value of a cell of an open workbook."""
     row, column = split(address)
     return plain_value(book.get_value(sheet, row, column))
-
-
-def _adapter(name: str, record: Recomputed) -> Callable[..., Any]:
-    def wrapped(*given: Any) -> Any:
-        values = [_argument(v) for v in given]
-        result = spread(catalogue()[name], values, call(name, values, record))
-        if not isinstance(result, list):
-            return _scalar(result)
-        record.blocks += 1
-        return result
-
-    return wrapped
-
-
-def _argument(value: Any) -> Value | Rows:
-    if isinstance(value, list):
-        return [[plain_value(v) for v in row] for row in value]
-    return plain_value(value)
-
-
-def plain_value(value: Any) -> Value:
-    """Return what the engine hands over as a plain value."""
-    if isinstance(value, dict):
-        return CellError(_CODES.get(str(value.get("kind")), "#VALUE!"))
-    return tidy(value)
-
-
-def _scalar(value: Value) -> Value:
-    return 0.0 if value is None else value

@@ -10,64 +10,40 @@ Contract: :func:`in_rounds` leaves a workbook whose cells hold what its formulas
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from typing import Any
 
 from pourbook.cells import Value
-from pourbook.formats.ooxml.addresses import areas_named
 from pourbook.hosts.headless.engine import Recomputed
-from pourbook.hosts.headless.stored import CALL, CALLS, adapter, most_arguments, qualified
+from pourbook.hosts.headless.handed import CALLS, BlockCall, stand_call
 
 MOST_SPILLED = 10_000
 """Cells that formualizer 0.13 lets one function fill (measured)."""
 
 
-class BlockCall(NamedTuple):
-    """A block: its sheet, the formula that fills it, without its equals sign, and its area."""
-
-    sheet: str
-    words: str
-    area: str
-
-    def box(self) -> tuple[int, int, int, int]:
-        """Return its first row and column, and its last."""
-        ((_, top, left, bottom, right),) = areas_named(self.area)
-        return top, left, bottom, right
-
-    def is_large(self) -> bool:
-        """Return whether it fills more cells than the engine spills."""
-        top, left, bottom, right = self.box()
-        return (bottom - top + 1) * (right - left + 1) > MOST_SPILLED
+def is_large(block: BlockCall) -> bool:
+    """Return whether a block fills more cells than the engine spills."""
+    top, left, bottom, right = block.box()
+    return (bottom - top + 1) * (right - left + 1) > MOST_SPILLED
 
 
-def in_rounds(
-    book: Any, blocks: Sequence[BlockCall], record: Recomputed, convert: Callable[[Any], Value]
-) -> None:
+def in_rounds(book: Any, blocks: Sequence[BlockCall], record: Recomputed) -> None:
     """Work a workbook out.
 
     Args:
         book: The workbook in formualizer, its blocks empty and without their formulas.
         blocks: The blocks.
         record: Is told of calls and refusals, those of the last round.
-        convert: Turns what the engine hands over into a plain value.
 
     Raises:
         ValueError: A block is none of ours, or it comes to no end.
     """
     book.add_sheet(CALLS)
-    given: list[list[list[Value]]] = [[] for _ in blocks]
     told = [Recomputed() for _ in blocks]
-    for number, block in enumerate(blocks):
-        found = CALL.match("=" + block.words)
-        if found is None:
-            raise ValueError(f"no function of Pourbook fills {block.area}")
-        called = _anew(
-            adapter(found[1], convert, told[number], given[number], block=True), told[number]
-        )
-        most = most_arguments(found[1])
-        book.register_function(f"PB_BLOCK_{number}", called, min_args=0, max_args=most)
-        words = qualified(("=" + block.words)[found.end() :], block.sheet)
-        book.set_formulas_batch(CALLS, number + 1, 1, [[f"=PB_BLOCK_{number}({words}"]])
+    given = [
+        stand_call(book, number, block, one, alone=True)
+        for number, (block, one) in enumerate(zip(blocks, told, strict=True), 1)
+    ]
     shown: list[list[list[Value]]] = [[] for _ in blocks]
     for _ in range(len(blocks) + 2):
         book.evaluate_all()
@@ -82,17 +58,6 @@ def in_rounds(
     else:
         raise ValueError("its blocks come to no end")
     _gather(told, record)
-
-
-def _anew(called: Callable[..., Any], told: Recomputed) -> Callable[..., Any]:
-    """Return a call that forgets what it told in the round before."""
-
-    def anew(*given: Any) -> Any:
-        told.refusals.clear()
-        told.reasons.clear()
-        return called(*given)
-
-    return anew
 
 
 def _gather(told: Sequence[Recomputed], record: Recomputed) -> None:

@@ -9,27 +9,17 @@ cells are those that were read.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar
 
 import formualizer
 
-from pourbook.cells import Address, CellError, Rows, Value
-from pourbook.formats.ooxml.addresses import areas_named, letters, split
+from pourbook.cells import Address, CellError, Value
+from pourbook.formats.ooxml.addresses import cells as block_cells
+from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
-
-CALL = re.compile(r"=\s*([A-Z_]+)\(")
-_CELL = r"\$?[A-Z]{1,3}\$?\d{1,7}"
-_BARE = re.compile(
-    rf"(\"[^\"]*\"|(?:'(?:[^']|'')*'|[\w.]+)!{_CELL}(?::{_CELL})?|[A-Za-z_][\w.]*\()"
-    rf"|(?<![\w.$]){_CELL}(?::{_CELL})?(?![\w.(])"
-)
-"""In a formula: a text, a cell of a named sheet or a function, else a cell of the same sheet."""
-CALLS = "pourbook calls"
-"""A sheet of the engine alone, with a cell for each block: what fills it, one call."""
-
+from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, same, tidy
+from pourbook.hosts.headless.handed import CALLS, BlockCall, plain_value, register, stand_call
 
 T = TypeVar("T")
 
@@ -38,27 +28,24 @@ class _OddError(Exception):
     """It holds something that is worked out the long way."""
 
 
-def as_stored(sheets: Sheets, convert: Callable[[Any], Value]) -> Recomputed | None:
+def as_stored(sheets: Sheets) -> Recomputed | None:
     """Return what the formulas give, if that is what is stored; else nothing.
 
     Args:
         sheets: The cells of each sheet, by address.
-        convert: Turns what the engine hands over into a plain value.
     """
     record = Recomputed()
     try:
-        return _Turn(sheets, convert, record).done()
+        return _Turn(sheets, record).done()
     except _OddError:
         return None
 
 
 class _Turn:
-    def __init__(self, sheets: Sheets, convert: Callable[[Any], Value], record: Recomputed) -> None:
+    def __init__(self, sheets: Sheets, record: Recomputed) -> None:
         self.sheets = sheets
-        self.convert = convert
         self.record = record
-        self.blocks: list[tuple[str, tuple[int, int, int, int]]] = []
-        self.filled: list[list[list[Value]]] = []
+        self.blocks: list[tuple[BlockCall, list[list[Value]]]] = []
         self.single: list[tuple[str, int, int, str, Value]] = []
         one = formualizer.EvaluationConfig()
         one.enable_parallel = False  # what is called is Python, which takes turns anyway
@@ -69,8 +56,7 @@ class _Turn:
         if any(name.casefold() == CALLS for name in self.sheets):
             raise _OddError
         for name in catalogue():
-            alone = adapter(name, self.convert, self.record, [])
-            self.book.register_function(name, alone, min_args=0, max_args=most_arguments(name))
+            register(self.book, name, self.record, _no_block)
         try:
             for name in (*self.sheets, CALLS):  # all before a formula names one
                 self.book.add_sheet(name)
@@ -104,19 +90,10 @@ class _Turn:
             self.book.set_formulas_batch(sheet, row, column, lines)
 
     def block(self, sheet: str, cell: Cell) -> None:
-        """Set the call of a block, on the sheet of calls, under a name of its own."""
-        found = CALL.match(cell.formula)
-        if found is None or found[1] not in catalogue():
-            raise _OddError
-        ((_, *area),) = areas_named(cell.array)
-        self.blocks.append((sheet, (area[0], area[1], area[2], area[3])))
-        filled: list[list[Value]] = []
-        self.filled.append(filled)
-        number, most = len(self.blocks), most_arguments(found[1])
-        given = adapter(found[1], self.convert, self.record, filled, block=True)
-        self.book.register_function(f"PB_BLOCK_{number}", given, min_args=0, max_args=most)
-        named = qualified(cell.formula[found.end() :], sheet)
-        self.book.set_formulas_batch(CALLS, number, 1, [[f"=PB_BLOCK_{number}({named}"]])
+        """Set the call of a block."""
+        block = BlockCall(sheet, cell.formula.removeprefix("="), cell.array)
+        filled = stand_call(self.book, len(self.blocks) + 1, block, self.record)
+        self.blocks.append((block, filled))
 
     def compare(self) -> None:
         """Hold what came out against what is stored.
@@ -126,85 +103,36 @@ class _Turn:
         """
         values: dict[Address, Value] = self.record.values
         for sheet, row, column, address, stored in self.single:
-            value = self.convert(self.book.get_value(sheet, row, column))
+            value = plain_value(self.book.get_value(sheet, row, column))
             if not same(value, stored):
                 raise _OddError
             values[sheet, address] = value
-        for (sheet, area), result in zip(self.blocks, self.filled, strict=True):
-            self.fill(sheet, area, result)
+        for block, result in self.blocks:
+            self.fill(block, result)
 
-    def fill(self, sheet: str, area: tuple[int, int, int, int], result: list[list[Value]]) -> None:
+    def fill(self, block: BlockCall, result: list[list[Value]]) -> None:
         """Hold the cells of one block against what its call gave."""
-        top, left, bottom, right = area
+        top, left, bottom, right = block.box()
         if len(result) != bottom - top + 1 or any(len(r) != right - left + 1 for r in result):
             raise _OddError
-        cells = self.sheets[sheet]
-        for address, value in zip(
-            _addresses(area), (v for row in result for v in row), strict=True
-        ):
+        cells = self.sheets[block.sheet]
+        given = (value for row in result for value in row)
+        for address, value in zip(block_cells(block.area), given, strict=True):
             cell = cells.get(address)
             plain = tidy(value)
             if not same(plain, None if cell is None else cell.value):
                 raise _OddError
-            self.record.values[sheet, address] = plain
+            self.record.values[block.sheet, address] = plain
 
 
-def adapter(
-    name: str,
-    convert: Callable[[Any], Value],
-    record: Recomputed,
-    filled: list[list[Value]],
-    *,
-    block: bool = False,
-) -> Callable[..., Any]:
-    """Return what the engine calls for a function; that of a block keeps what it gives.
-
-    It must not hold the workbook: Python cannot see that the engine holds what it calls, and would
-    never let go of either.
-    """
-
-    def argument(value: Any) -> Value | Rows:
-        if isinstance(value, list):
-            return [[convert(one) for one in row] for row in value]
-        return convert(value)
-
-    def called(*given: Any) -> Any:
-        values = [argument(value) for value in given]
-        result = spread(catalogue()[name], values, call(name, values, record))
-        if isinstance(result, list) is not block:
-            raise _OddError
-        if not isinstance(result, list):
-            return 0.0 if result is None else result
-        record.blocks += 1
-        filled[:] = result
-        return 0.0
-
-    return called
-
-
-def most_arguments(name: str) -> int:
-    """Return how many arguments a function may be given at most."""
-    return max(len(catalogue()[name].arguments), 1) + 8
-
-
-def _addresses(area: tuple[int, int, int, int]) -> Iterator[str]:
-    top, left, bottom, right = area
-    columns = [letters(column) for column in range(left, right + 1)]
-    for row in range(top, bottom + 1):
-        for column in columns:
-            yield f"{column}{row}"
-
-
-def qualified(arguments: str, sheet: str) -> str:
-    """Return arguments with the sheet they stand on named, for a call that stands on another."""
-    own = sheet.replace("'", "''")
-    return _BARE.sub(lambda m: m[0] if m[1] else f"'{own}'!{m[0]}", arguments)
+def _no_block(_: object) -> Any:
+    raise _OddError
 
 
 def _areas(held: Mapping[tuple[int, int], T]) -> Iterator[tuple[int, int, list[list[T]]]]:
     """Give what stands together in full rectangles: row, column and rows of each."""
     open_: dict[tuple[int, int], tuple[int, list[list[T]]]] = {}
-    for row, column, run in _runs(held):
+    for row, column, run in runs(held):
         shape = (column, len(run))
         top, rows = open_.get(shape, (row, []))
         if rows and top + len(rows) != row:
@@ -216,7 +144,7 @@ def _areas(held: Mapping[tuple[int, int], T]) -> Iterator[tuple[int, int, list[l
         yield top, column, rows
 
 
-def _runs(held: Mapping[tuple[int, int], T]) -> Iterator[tuple[int, int, list[T]]]:
+def runs(held: Mapping[tuple[int, int], T]) -> Iterator[tuple[int, int, list[T]]]:
     """Give what stands beside each other in one row together."""
     run: list[T] = []
     start = (0, 0)

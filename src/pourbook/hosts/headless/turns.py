@@ -26,7 +26,9 @@ from pourbook.formats.ooxml.addresses import areas_named, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.copying import copied
 from pourbook.formats.ooxml.rewrite import sheet_parts, written
-from pourbook.hosts.headless.rounds import BlockCall
+from pourbook.hosts.headless.handed import BlockCall
+from pourbook.hosts.headless.rounds import is_large
+from pourbook.hosts.headless.stored import runs
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"
@@ -96,7 +98,7 @@ def in_turns(path: Path) -> Turns:
         del cell[:]
         cell.attrib.pop("t", "")
     runs = tuple(_runs({spot: found.words[spot] for spot in waiting}))
-    large = any(block.is_large() for block in found.blocks)
+    large = any(is_large(block) for block in found.blocks)
     return Turns(file, _package(file, roots), runs, large)
 
 
@@ -187,12 +189,9 @@ def _place(spot: _Spot) -> tuple[int, int]:
 
 
 def _runs(formulas: Mapping[_Spot, str]) -> Iterator[Run]:
-    spots = sorted(formulas)
-    start = 0
-    for end in range(1, len(spots) + 1):
-        sheet, row, column = spots[end - 1]
-        if end < len(spots) and spots[end] == (sheet, row, column + 1):
-            continue
-        run = tuple(f"={formulas[spot]}" for spot in spots[start:end])
-        yield Run(sheet, row, spots[start][2], run)
-        start = end
+    by_sheet: dict[str, dict[tuple[int, int], str]] = defaultdict(dict)
+    for (sheet, row, column), words in formulas.items():
+        by_sheet[sheet][row, column] = f"={words}"
+    for sheet, held in sorted(by_sheet.items()):
+        for row, column, run in runs(held):
+            yield Run(sheet, row, column, tuple(run))

@@ -67,7 +67,7 @@ def labelled(system: System, unit: str) -> Sort:
     Raises:
         UnitError: It is no unit that is known.
     """
-    return sort_of(_ROLE.sub(lambda m: _in_system(system, m[1] or m[2], m[0]), unit))
+    return sort_of(_written(system, unit))
 
 
 def field_sort(system: System, block: Block, item: Field, instance: str) -> Sort:
@@ -83,8 +83,9 @@ def field_sort(system: System, block: Block, item: Field, instance: str) -> Sort
     return labelled(system, unit)
 
 
-def _in_system(system: System, role: str, otherwise: str) -> str:
-    return str(getattr(system, role, otherwise))
+def _written(system: System, unit: str) -> str:
+    """Return a unit as a sheet shows it, with the currency left as ``@money``."""
+    return _ROLE.sub(lambda m: str(getattr(system, m[1] or m[2], m[0])), unit)
 
 
 class _Audit:
@@ -142,7 +143,7 @@ class _Audit:
         kind = item.dimension.split()[0]
         if kind in units.PLAIN_NUMBERS:
             return
-        unit = _ROLE.sub(lambda m: _in_system(self.system, m[1] or m[2], m[0]), item.unit)
+        unit = _written(self.system, item.unit)
         said = units.kind_of(f"1 {unit}", fluids=self.system.fluids) or ""
         if _LIKE.get(said, said) != _LIKE.get(kind, kind):
             raise UnitError(f"labelled {unit}, and read as {units.KINDS[kind].words}")
@@ -204,11 +205,8 @@ class _Audit:
             own = [f for f in fields if f.kind == "formula"] if item == "across" else fields
             return together(s for f in own for s in self.each(block, f, instance))
         start, _, end = item.partition(":")
-        ids = [f.id for f in fields]
-        span = fields[
-            ids.index(block.field(start).id) : ids.index(block.field(end or start).id) + 1
-        ]
-        return together(s for f in span for s in self.each(block, f, instance))
+        first, last = (fields.index(block.field(name)) for name in (start, end or start))
+        return together(s for f in fields[first : last + 1] for s in self.each(block, f, instance))
 
     def each(self, block: Block, item: Field, instance: str) -> Iterator[Sort]:
         for one in [instance] if instance else block.instances or ("",):
