@@ -55,31 +55,37 @@ def steps_on(folder: Path, told: Callable[[str], None]) -> None:
     sys.addaudithook(hook)
 
 
+def _command(
+    folder: Path, said: Path, words: list[str], told: Callable[[str], None] | None = None
+) -> int:
+    """Run a command in this process, which ends with it; what it says goes to a file."""
+    code = 98
+    try:
+        os.chdir(folder)
+        with said.open("w", encoding="utf-8") as out:
+            os.dup2(out.fileno(), 1)
+            os.dup2(out.fileno(), 2)
+        if told is not None:
+            steps_on(folder, told)
+        from pourbook.cli import main as command
+
+        command(words)
+        code = 0
+    except SystemExit as end:
+        code = end.code if isinstance(end.code, int) else 0
+    except BaseException:  # noqa: BLE001 - said, and seen by the test
+        traceback.print_exc()
+    sys.stdout.flush()
+    sys.stderr.flush()
+    return code
+
+
 def in_child(folder: Path, words: list[str], told: Callable[[str], None] | None) -> tuple[int, str]:
     """Run a command in a process of its own; return its exit code and what it said."""
     said = folder.with_name(folder.name + ".said")
     child = os.fork()
     if not child:
-        code = 98
-        try:
-            os.chdir(folder)
-            with said.open("w", encoding="utf-8") as out:
-                os.dup2(out.fileno(), 1)
-                os.dup2(out.fileno(), 2)
-            if told is not None:
-                steps_on(folder, told)
-            from pourbook.cli import main as command
-
-            command(words)
-            code = 0
-        except SystemExit as end:
-            code = end.code if isinstance(end.code, int) else 0
-        except BaseException:  # noqa: BLE001 - said, and seen by the test
-            traceback.print_exc()
-        finally:
-            sys.stdout.flush()
-            sys.stderr.flush()
-            os._exit(code)
+        os._exit(_command(folder, said, words, told))
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status), said.read_text(encoding="utf-8")
 
@@ -115,10 +121,29 @@ def counted(before: Path, work: Path, words: list[str]) -> list[str]:
     return listed.read_text(encoding="utf-8").splitlines()
 
 
+def at_once(folder: Path, commands: list[list[str]]) -> list[tuple[int, str]]:
+    """Run commands in one folder, all at the same time; return each one's exit code and words."""
+    said = folder.with_name(folder.name + ".said-at-once")
+    said.mkdir()
+    children = {}
+    for number, words in enumerate(commands):
+        child = os.fork()
+        if not child:
+            os._exit(_command(folder, said / f"{number}", words))
+        children[child] = number
+    codes = {}
+    for _ in commands:
+        child, status = os.wait()
+        codes[children[child]] = os.waitstatus_to_exitcode(status)
+    ends = range(len(commands))
+    return [(codes[n], (said / f"{n}").read_text(encoding="utf-8")) for n in ends]
+
+
 def main() -> None:
     """Run: ``before`` and ``work`` are folders, ``words`` the command, ``how`` it fails.
 
-    ``most`` is how many steps to fail at, spread over all; 0 for each.
+    ``most`` is how many steps to fail at, spread over all; 0 for each. Where it is to run
+    ``at once``, ``words`` are those of many commands, in ``work``, and nothing is made to fail.
     """
     import pourbook.commands.accept_quote
     import pourbook.commands.bring_rows
@@ -131,6 +156,9 @@ def main() -> None:
     import pourbook.commands.tell_job  # noqa: F401
 
     asked = json.loads(sys.argv[1])
+    if asked["how"] == "at once":
+        json.dump(at_once(Path(asked["work"]), asked["words"]), sys.stdout)
+        return
     before, work, words = Path(asked["before"]), Path(asked["work"]), asked["words"]
     steps = counted(before, work, words)
     wanted = list(range(1, len(steps) + 1))

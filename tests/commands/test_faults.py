@@ -15,6 +15,7 @@ import re
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -24,12 +25,16 @@ from tests import faults
 from pourbook.cells import Value
 from pourbook.formats.held import WORK
 from pourbook.formats.ooxml import rewrite
+from pourbook.shop import stock_job
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.read.read import read_book
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked here")
 
 ALL = bool(os.environ.get("POURBOOK_ALL_FAULTS"))
 MOST = 0 if ALL else 2
+AT_ONCE = 20 if ALL else 6
 BATCHES = "Layer,Mixing began,Lot A,Part A weighed\nRolled top coat,2027-01-18 10:00,R-0119,100\n"
 BILL = (
     "Date,From,Invoice or slip,Line,Kind,Product,Holds,Packs,Contents of one,Price of one\n"
@@ -116,3 +121,34 @@ def test_a_step_that_fails_loses_nothing(name: str, how: str, before: Path, tmp_
         assert desk(tmp_path / f"{one['at']}") == new, f"{what}, then again: {one['more']}"
         leftovers = (tmp_path / f"{one['at']}" / WORK).exists()
         assert one["again"] or not leftovers, f"{what}: leftovers"
+
+
+def test_programs_at_once_on_a_shop_lose_nothing_and_book_nothing_twice(
+    before: Path, tmp_path: Path
+) -> None:
+    """Two jobs, booked by many programs at the same time; whoever is sent away says so."""
+    folder = tmp_path / "desk"
+    shutil.copytree(before, folder)
+    words = []
+    for number in range(2):
+        shutil.copy(folder / "job.xlsx", folder / f"job-{number}.xlsx")
+        stock_job.remark(folder / f"job-{number}.xlsx", f"job {number}")
+        words.append(["stock", "shop.xlsx", "--from", f"job-{number}.xlsx"])
+    asked = {"work": str(folder), "words": words * (AT_ONCE // 2), "how": "at once"}
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.faults", json.dumps(asked)],
+        cwd=Path(faults.__file__).parents[1], capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    for number, (code, said) in enumerate(json.loads(done.stdout)):
+        assert code in {0, 3}, said
+        assert code == 0 or "another command has it" in said, said
+        if code:  # sent away: comes again
+            stock_job.book(folder / "shop.xlsx", folder / f"job-{number % 2}.xlsx", dry_run=False)
+    shelf = stock_job.shelf_of(Reader(check_file(folder / "shop.xlsx")))
+    booked = [one.key for one in shelf.movements if one.key.startswith("job ")]
+    each = Counter(key.partition(" | ")[0] for key in booked)
+    assert len(each) == 2
+    assert len(set(each.values())) == 1
+    assert len(set(booked)) == len(booked)
+    assert not (folder / WORK).exists()

@@ -147,6 +147,7 @@ def _accept(
         return _told(plan, goal, before, changed=False, overall=overall)
     if not (said.change or said.made_up):
         _refuse_begun(checked)
+    _refuse_before(before, said.on)
     by = said.by or text(_get(checked, "start", "client"))
     entries = entries_of(plan, before, fresh, by, said.on, said.change)
     step("writing Quoted")
@@ -194,6 +195,19 @@ def _refuse_begun(checked: Checked) -> None:
                 what = f"work has begun: '{title}' is not empty"
                 mend = "say what changed: pourbook accept JOB --change 'island added'"
                 raise InputError(what, mend, f"{cell.sheet}!{cell.address}")
+
+
+def _refuse_before(before: Mapping[Key, Value], on: dt.date) -> None:
+    """Refuse a day before the last acceptance: the clock is set back, or the day is mistyped.
+
+    Raises:
+        InputError: Names both days.
+    """
+    number = before.get(("quoted", "accepted_on", 0))
+    if isinstance(number, int | float) and on < (last := from_serial(number).date()):
+        revision = int(number_of(before.get(("quoted", "revision", 0))))
+        what = f"{on} lies before the day revision {revision} was accepted, {last}"
+        raise InputError(what, "see whether the computer's clock is right, or give the day: --on")
 
 
 def _stands(plan: Layout, before: Mapping[Key, Value], fresh: Mapping[Key, Value]) -> bool:
