@@ -45,7 +45,7 @@ COMMANDS: dict[str, list[str]] = {
     "new": ["new", "fresh.xlsx", "--from", "rooms.csv"],
     "new of a shop": ["new", "fresh.xlsm", "--shop", "shop.xlsx", "--on", "2027-01-04"],
     "recompute": ["recompute", "stale.xlsx"],
-    "accept": ["accept", "quoted.xlsx", "--on", "2027-01-04"],
+    "accept": ["accept", "quoted.xlsx", "--on", "2026-11-20"],
     "log": ["log", "job.xlsx", "--from", "batches.csv"],
     "receipts": ["receipts", "job.xlsx", "--from", "bill.csv"],
     "settle": ["settle", "job.xlsx", "--journal", "lines.csv"],
