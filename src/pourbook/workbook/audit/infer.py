@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache, reduce
+from functools import lru_cache, reduce
 from typing import Any
 
 import formualizer
@@ -73,7 +73,7 @@ def infer(formula: str, reading: Reading) -> Sort:
     return _Walk(reading).of(taken_apart(formula))
 
 
-@cache
+@lru_cache(maxsize=4096)
 def taken_apart(formula: str) -> Node:
     """Return the tree of a formula."""
     tree: Node = formualizer.parse(formula).to_dict()
