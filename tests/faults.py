@@ -148,9 +148,9 @@ def main() -> None:
     import pourbook.commands.accept_quote
     import pourbook.commands.bring_rows
     import pourbook.commands.copies
-    import pourbook.commands.learn_shop
+    import pourbook.commands.folders.learn_shop
+    import pourbook.commands.folders.roll_month
     import pourbook.commands.new_job
-    import pourbook.commands.roll_month
     import pourbook.commands.settle_job
     import pourbook.commands.shop_book
     import pourbook.commands.tell_job  # noqa: F401

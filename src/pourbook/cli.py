@@ -41,8 +41,9 @@ MODULES = {
     "functions": "list_functions",
     "completion": "list_functions",
     "addin": "addin",
-    "month": "roll_month",
-    "learn": "learn_shop",
+    "open": "folders.list_open",
+    "month": "folders.roll_month",
+    "learn": "folders.learn_shop",
 }
 """Every command, and the module of :mod:`pourbook.commands` it stands in."""
 

@@ -126,6 +126,22 @@ def test_a_slip_behind_another_cell_is_told_once(
     assert found == [(("Mine", "A4"), "money and h are added")]
 
 
+ODD = (
+    "SUM()", "MAX()", "ROUND()", "IF()", "IF(1)", "INDEX()", "MATCH(1)", "COUNTIF(A1)", "SUMIFS()",
+    "SUMPRODUCT()", "IFERROR()", "PB_READ(1)", "PB_CONVERT(1,2)", "OF(1)", "OPERATION(1)",
+    "LITERAL()", "PAIRS(1)", "1" + "+1" * 4000, "-" * 4000 + "1", "1" + "%" * 4000,
+)  # fmt: skip
+"""No formulas a program would take, found by fuzzing: those without arguments ended a check."""
+
+
+def test_what_is_no_formula_is_left_to_the_engines(
+    job: tuple[Layout, dict[str, str]], demo_us: Path, tmp_path: Path
+) -> None:
+    plan, _ = job
+    written = {("Mine", f"A{n}"): formula for n, formula in enumerate(ODD, 1)}
+    assert own_units(plan, typed(demo_us, tmp_path / "own.xlsx", written)) == []
+
+
 @pytest.mark.parametrize("version", ["1", "2"])
 def test_no_label_of_any_templates_is_a_fault_of_its_own(version: str) -> None:
     plan = lay_out("job", "us", 3, version)

@@ -16,7 +16,8 @@ from pathlib import Path
 
 from pourbook import units
 from pourbook.archive.folder import JOB, LEFT_OUT, PASSED, Found
-from pourbook.archive.record import SETTLED, JobRecord, ProductRecord
+from pourbook.archive.record import FINDINGS, SETTLED, JobRecord, ProductRecord
+from pourbook.archive.still_open import OFFICE, READY
 from pourbook.cells import Address, Value, word
 from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
@@ -115,6 +116,8 @@ def roll_up(
         job = one.found.job
         if job is not None and one.taken in {IN, NOT_SETTLED}:
             _job(entries, rows, one, job)
+        if job is not None and one.taken in {IN, NOT_SETTLED}:
+            _open(entries, rows, one, job)
         if job is not None and one.taken == IN:
             _detail(entries, rows, one, job, system)
     _products(entries, rows)
@@ -186,6 +189,22 @@ def _job(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> No
         for name in MONEY:
             entries["job_coatings", name, rows["jobs"]] = getattr(job.sums, name)
     _put(entries, rows, "jobs", row)
+
+
+def _open(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> None:
+    """List what a job lacks that is not all done; its name and phase in its first row."""
+    if job.stand is None or (one.taken == IN and job.stand.phase == READY):
+        return
+    wrong = [(one.why, OFFICE, "", "yes")] if job.state == FINDINGS else []
+    lacking = [
+        (m.what, m.ask, f"{m.sheet}!{m.cell}", "yes" if m.needed else "no")
+        for m in job.stand.missing
+    ]
+    for number, (what, ask, where, needed) in enumerate([*wrong, *lacking]):
+        row: dict[str, object] = {"what": what, "ask": ask, "where": where, "needed": needed}
+        if not number:
+            row |= {"job": job.job, "phase": job.stand.phase}
+        _put(entries, rows, "open_jobs", {**row, "file": one.found.file})
 
 
 def _day(serial: float | None) -> dt.date | None:

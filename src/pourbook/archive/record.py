@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
+from pourbook.archive.still_open import Stand, stand_of
 from pourbook.archive.twice import Trace, traces
 from pourbook.cells import OK
 from pourbook.dates import from_serial
@@ -64,7 +65,8 @@ class JobRecord:
     """One job: who it was for, its state, and what it comes to where it is settled.
 
     ``state`` is settled, not accepted, not settled or findings; ``why`` says why it is not settled.
-    Dates are day numbers. ``stale`` counts stored figures that differ from what formulas give.
+    Dates are day numbers, ``stand`` says what it lacks. ``stale`` counts stored figures that differ
+    from what formulas give.
     """
 
     job: str
@@ -87,6 +89,7 @@ class JobRecord:
     lots: tuple[LotRecord, ...] = ()
     layers: tuple[LayerRecord, ...] = ()
     traces: tuple[Trace, ...] = ()
+    stand: Stand | None = None
 
 
 def record(checked: Checked) -> JobRecord:
@@ -131,6 +134,7 @@ def record(checked: Checked) -> JobRecord:
         lots=tuple(_lots(reader)),
         layers=layers,
         traces=traces(reader),
+        stand=stand_of(reader),
     )
 
 

@@ -131,10 +131,12 @@ class _Walk:
         if found is not None:
             return found
         upper = name.upper()
-        own = getattr(self, f"_{upper.lower()}", None)
-        if own is not None:
-            return own(args)  # type: ignore[no-any-return]
+        own, fewest = _OWN.get(upper, (None, 0))
+        if own is not None:  # with too few arguments it is no formula: the engines say so
+            return own(self, args) if len(args) >= fewest else ANY
         sorts = [self.of(a) for a in args]
+        if upper in _SAME | _KEEP and not sorts:
+            return ANY
         if upper in _SAME:
             return reduce(lambda a, b: a.beside(b, "put together"), sorts)
         if upper in _KEEP:
@@ -145,43 +147,38 @@ class _Walk:
             return COUNT if upper in _COUNT else PLAIN
         return SHARE if upper == "SIGN" else ANY
 
-    def _if(self, args: list[Node]) -> Sort:
+    def chosen(self, args: list[Node]) -> Sort:
         self.of(args[0])
-        return self._either(args[1:])
+        return self.either(args[1:])
 
-    def _iferror(self, args: list[Node]) -> Sort:
-        return self._either(args)
-
-    def _either(self, args: list[Node]) -> Sort:
+    def either(self, args: list[Node]) -> Sort:
         return reduce(Sort.either, (self.of(a) for a in args))
 
-    def _index(self, args: list[Node]) -> Sort:
+    def indexed(self, args: list[Node]) -> Sort:
         for one in args[1:]:
             _place(self.of(one))
         return self.of(args[0])
 
-    def _match(self, args: list[Node]) -> Sort:
+    def matched(self, args: list[Node]) -> Sort:
         self._beside_all(args[1], args[0])
         return ORDINAL
 
-    def _countif(self, args: list[Node]) -> Sort:
+    def counted(self, args: list[Node]) -> Sort:
         self._pairs(args)
         return COUNT
 
-    _countifs = _countif
-
-    def _sumifs(self, args: list[Node]) -> Sort:
+    def summed(self, args: list[Node]) -> Sort:
         self._pairs(args[1:])
         return self.of(args[0])
 
-    def _sumproduct(self, args: list[Node]) -> Sort:
+    def multiplied(self, args: list[Node]) -> Sort:
         return reduce(Sort.times, (self.of(a) for a in args))
 
-    def _pb_read(self, args: list[Node]) -> Sort:
+    def read(self, args: list[Node]) -> Sort:
         self.of(args[0])
         return _named(args[1])
 
-    def _pb_convert(self, args: list[Node]) -> Sort:
+    def converted(self, args: list[Node]) -> Sort:
         self.of(args[0]).beside(_named(args[1]), "taken for one another")
         return _named(args[2])
 
@@ -196,6 +193,21 @@ class _Walk:
             what = what["right"]  # a condition such as "<="&A1
         if not _is_words(what):
             among.beside(self.of(what))
+
+
+_OWN: Mapping[str, tuple[Callable[[_Walk, list[Node]], Sort], int]] = {
+    "IF": (_Walk.chosen, 2),
+    "IFERROR": (_Walk.either, 1),
+    "INDEX": (_Walk.indexed, 1),
+    "MATCH": (_Walk.matched, 2),
+    "COUNTIF": (_Walk.counted, 2),
+    "COUNTIFS": (_Walk.counted, 2),
+    "SUMIFS": (_Walk.summed, 1),
+    "SUMPRODUCT": (_Walk.multiplied, 1),
+    "PB_READ": (_Walk.read, 2),
+    "PB_CONVERT": (_Walk.converted, 3),
+}
+"""Functions with a rule of their own, and the fewest arguments they take."""
 
 
 def _place(sort: Sort) -> None:

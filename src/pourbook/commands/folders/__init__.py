@@ -1,0 +1,1 @@
+"""Commands that read a whole folder of jobs; contract as of :mod:`pourbook.commands`."""
