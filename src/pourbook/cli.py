@@ -38,6 +38,7 @@ MODULES = {
     "explain": "tell_job",
     "export": "tell_job",
     "settle": "settle_job",
+    "reopen": "settle_job",
     "functions": "list_functions",
     "completion": "list_functions",
     "addin": "addin",

@@ -373,4 +373,5 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "settle_waste": _when_settled(_waste_as_worked_out),
     "settle_products": _when_settled(_all_still_there),
     "settle_unexplained": _check_unexplained,
+    "closed": lambda p: cells.number(p.get("closed_state", "moved")) <= NOISE,
 }

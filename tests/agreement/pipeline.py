@@ -3,9 +3,8 @@
 Contract: :class:`Pipeline` gives the value of a cell by block, field and row. Result tables come
 from calling the catalogue's function with the arguments the template's fill names. What the sheets
 reckon with formulas of the spreadsheet program itself is written a second time, in plain Python on
-:mod:`pourbook.trade`: the modules native, used, settle, earned and checks beside this one; no
-formula of a template is read. Cells outside :meth:`Pipeline.covers` are the mix cards, running
-texts and currency labels.
+:mod:`pourbook.trade`, in the modules beside this one; no formula of a template is read. Cells
+outside :meth:`Pipeline.covers` are the mix cards, running texts and currency labels.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
-from tests.agreement import cells, earned, finishes, native, settle, shopping, used
+from tests.agreement import cells, closed, earned, finishes, native, settle, shopping, used
 from tests.agreement.checks import CHECKS
 from tests.oracles import pricing
 
@@ -33,6 +32,7 @@ _RULES = {
     **earned.RULES,
     **finishes.RULES,
     **shopping.RULES,
+    **closed.RULES,
 }
 _SINGLE = native.SINGLE
 _Once = TypeVar("_Once")

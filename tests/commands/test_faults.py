@@ -49,6 +49,7 @@ COMMANDS: dict[str, list[str]] = {
     "log": ["log", "job.xlsx", "--from", "batches.csv"],
     "receipts": ["receipts", "job.xlsx", "--from", "bill.csv"],
     "settle": ["settle", "job.xlsx", "--journal", "lines.csv"],
+    "close": ["settle", "job.xlsx", "--close", "--on", "2027-03-01"],
     "books": ["books", "job.xlsx", "copy.xlsx"],
     "stock": ["stock", "shop.xlsx", "--from", "job.xlsx"],
     "month": ["month", ".", "month.xlsx"],

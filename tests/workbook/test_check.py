@@ -360,8 +360,8 @@ FAULTS = (
         "a sheet hidden",
         _swapped(
             "xl/workbook.xml",
-            'name="Products" sheetId="22" state="visible"',
-            'name="Products" sheetId="22" state="hidden"',
+            'name="Products" sheetId="23" state="visible"',
+            'name="Products" sheetId="23" state="hidden"',
         ),
         ("Products", ""),
         ("hidden", "unhide"),
@@ -547,7 +547,7 @@ FAULTS = (
     Fault(
         "entry.choice",
         "a finish with a space too many, which no formula finds",
-        paged("Start", lambda page: page.put("B50", "base with flakes, rolled top\u00a0")),
+        paged("Start", lambda page: page.put("B51", "base with flakes, rolled top\u00a0")),
         ("chosen", "finish_b", 0),
         ("has a space too many", "Choose"),
         also=(*DIFFERS, *WAITS, "job.look", "job.row"),
@@ -693,6 +693,14 @@ FAULTS = (
         ("quoted", "seal", 0),
         ("a digest of this sheet was changed by hand",),
         also=WAITS,  # that sheet is not what it says
+    ),
+    Fault(
+        "closed.sealed",
+        "a closing written by hand",
+        since({("closings", "what", 0): "closed", ("closings", "no", 0): 1.0}),
+        ("closings", "no", 0),
+        ("a figure of closing 1 was changed by hand", "handed over"),
+        also=WAITS,  # and what Settle says was not booked
     ),
 )
 

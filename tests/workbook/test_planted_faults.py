@@ -466,6 +466,12 @@ FAULTS = (
         ((("left", "rest", 0), 1.2),),
         at="logged",
     ),
+    Fault(
+        "closed",
+        "closed with nothing booked",
+        ((("closings", "what", 0), "closed"), (("closings", "no", 0), 1.0)),
+        at="logged",
+    ),
     Fault("settle_unexplained", "no limit", ((("settle_state", "unexplained", 0), None),)),
 )
 

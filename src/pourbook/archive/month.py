@@ -11,19 +11,20 @@ import datetime as dt
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from pourbook import units
 from pourbook.archive.folder import JOB, LEFT_OUT, PASSED, Found
-from pourbook.archive.record import FINDINGS, SETTLED, JobRecord, ProductRecord
-from pourbook.archive.still_open import OFFICE, READY
+from pourbook.archive.record import EARNED, FINDINGS, SETTLED, JobRecord, ProductRecord, add_up
+from pourbook.archive.still_open import DONE, OFFICE, READY
 from pourbook.cells import Address, Value, word
 from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
 from pourbook.job import make as jobs
 from pourbook.job.make import Entries
 from pourbook.units import SYSTEMS
+from pourbook.workbook.check.closed import CORRECTED
 from pourbook.workbook.read.read import MOST_PIECES
 from pourbook.workbook.template.template import load_book
 
@@ -100,7 +101,7 @@ def roll_up(
     lead = (settled or all_jobs)[0]
     system = system or lead.system
     currency = currency.strip().upper() or _commonest(settled or all_jobs)
-    files = tuple(_taken(one, currency, first, last) for one in found)
+    files = tuple(_taken(_as_closed(one, first, last), currency, first, last) for one in found)
     entries: Entries = {
         ("roll", "made_on", 0): made,
         ("roll", "folder", 0): folder,
@@ -120,6 +121,8 @@ def roll_up(
             _open(entries, rows, one, job)
         if job is not None and one.taken == IN:
             _detail(entries, rows, one, job, system)
+    for every in found:
+        _later(entries, rows, every, currency, last)
     _products(entries, rows)
     _lots(entries, rows, files)
     return RollUp(entries, _pieces(rows, folder), system, currency, files)
@@ -145,6 +148,71 @@ def _taken(found: Found, currency: str, first: dt.date | None, last: dt.date | N
         how = f"; make one of its own: --currency {job.currency}" if job.currency else ""
         return Taken(found, LEFT_OUT, what + how)
     return Taken(found, IN, found.why)
+
+
+def _as_closed(found: Found, first: dt.date | None, last: dt.date | None) -> Found:
+    """Return a job that was closed with what was closed in the span, whatever it says now."""
+    job = found.job
+    if job is None or not job.closings or job.state == FINDINGS:
+        return found
+    inside = [one for one in job.closings if _within(one.on, first, last)]
+    if not inside:
+        return replace(found, job=replace(job, state=SETTLED, settled_on=job.closings[-1].on))
+    named = dict.fromkeys(p.product for one in inside for p in one.products)
+    products = tuple(
+        add_up(name, (p for one in inside for p in one.products if p.product == name))
+        for name in named
+    )
+    prices, profits = (
+        (round(sum(a), 2), round(sum(b), 2))
+        for a, b in (
+            zip(*(one.prices for one in inside), strict=True),
+            zip(*(one.profits for one in inside), strict=True),
+        )
+    )
+    only = "" if inside[0].number == 1 else f" ({CORRECTED})"
+    return replace(
+        found,
+        job=replace(
+            job,
+            job=job.job + only,
+            state=SETTLED,
+            settled_on=inside[-1].on,
+            sums=add_up("", (one.sums for one in inside)),
+            prices=prices,
+            profits=profits,
+            products=products,
+        ),
+    )
+
+
+def _within(on: float, first: dt.date | None, last: dt.date | None) -> bool:
+    day = from_serial(on).date()
+    return not ((first and day < first) or (last and day > last))
+
+
+def _later(
+    entries: Entries, rows: Counter[str], one: Found, currency: str, last: dt.date | None
+) -> None:
+    """List what was booked of a job after the span, and is not in the totals."""
+    job = one.job
+    if job is None or one.kind != JOB or job.currency != currency or last is None:
+        return
+    days = [from_serial(closing.on).date() for closing in job.closings]
+    if not days or days[0] > last:
+        return
+    for closing, day in zip(job.closings, days, strict=True):
+        if day > last:
+            row: dict[str, object] = {
+                "job": job.job,
+                "why": closing.why,
+                "booked_on": _day(closing.on),
+                "number": closing.number,
+                "used": closing.sums.used,
+                "profit_earned": closing.profits[EARNED],
+                "file": one.file,
+            }
+            _put(entries, rows, "later", row)
 
 
 def _put(entries: Entries, rows: Counter[str], block: str, row: dict[str, object]) -> None:
@@ -180,7 +248,8 @@ def _job(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> No
         "option": job.option,
         "accepted_on": _day(job.accepted_on),
         "settled_on": _day(job.settled_on),
-        "to_mend": job.to_mend,
+        "to_mend": None if job.closings else job.to_mend,
+        "closed": "yes" if job.closings else "no",
         "file": one.found.file,
     }
     if one.taken == IN and job.sums is not None:
@@ -193,7 +262,7 @@ def _job(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> No
 
 def _open(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> None:
     """List what a job lacks that is not all done; its name and phase in its first row."""
-    if job.stand is None or (one.taken == IN and job.stand.phase == READY):
+    if job.stand is None or job.stand.phase == DONE or (one.taken == IN and _is_settled(job)):
         return
     wrong = [(one.why, OFFICE, "", "yes")] if job.state == FINDINGS else []
     lacking = [
@@ -205,6 +274,12 @@ def _open(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> N
         if not number:
             row |= {"job": job.job, "phase": job.stand.phase}
         _put(entries, rows, "open_jobs", {**row, "file": one.found.file})
+
+
+def _is_settled(job: JobRecord) -> bool:
+    """Return whether nothing is to be asked for that the settlement rests on."""
+    assert job.stand is not None
+    return job.stand.phase == READY and not any(one.needed for one in job.stand.missing)
 
 
 def _day(serial: float | None) -> dt.date | None:

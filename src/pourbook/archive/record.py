@@ -7,17 +7,19 @@ not one stored in the file. Figures stay in the job's own units, except those of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields
 
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
 from pourbook.archive.still_open import Stand, stand_of
 from pourbook.archive.twice import Trace, traces
-from pourbook.cells import OK
+from pourbook.cells import OK, Value, text
 from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.gs1 import read_scan
 from pourbook.hosts.headless.engine import same
 from pourbook.job import settled
+from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.layout.marks import IDENTITY_MARK
 
@@ -49,6 +51,24 @@ class ProductRecord:
 
 
 @dataclass(frozen=True)
+class ClosingRecord:
+    """A closing of a job, or a correction of it: what changed since the one before.
+
+    ``on`` is a day number; ``sums``, ``prices`` and ``profits`` as of :class:`JobRecord`.
+    """
+
+    number: int
+    what: str
+    on: float
+    by: str
+    why: str
+    sums: ProductRecord
+    prices: tuple[float, float]
+    profits: tuple[float, float]
+    products: tuple[ProductRecord, ...]
+
+
+@dataclass(frozen=True)
 class LotRecord:
     """A lot in a job: when it was mixed first and last (day numbers), and how it was bought."""
 
@@ -66,7 +86,7 @@ class JobRecord:
 
     ``state`` is settled, not accepted, not settled or findings; ``why`` says why it is not settled.
     Dates are day numbers, ``stand`` says what it lacks. ``stale`` counts stored figures that differ
-    from what formulas give.
+    from what formulas give. The figures of a job that was closed are those of its ``closings``.
     """
 
     job: str
@@ -90,6 +110,7 @@ class JobRecord:
     layers: tuple[LayerRecord, ...] = ()
     traces: tuple[Trace, ...] = ()
     stand: Stand | None = None
+    closings: tuple[ClosingRecord, ...] = ()
 
 
 def record(checked: Checked) -> JobRecord:
@@ -135,7 +156,46 @@ def record(checked: Checked) -> JobRecord:
         layers=layers,
         traces=traces(reader),
         stand=stand_of(reader),
+        closings=tuple(_closings(checked)),
     )
+
+
+def _closings(checked: Checked) -> Iterator[ClosingRecord]:
+    """Give what was closed and corrected; a reopening changes no figure."""
+    for one in closed.closings(checked.plan, checked.book):
+        if one.what == closed.REOPENED:
+            continue
+        products = tuple(
+            ProductRecord(
+                text(row.get("product")),
+                *(_amount(row.get(name)) for name in (*closed.VOLUMES, *closed.MONEY)),
+            )
+            for row in one.products
+        )
+        prices, profits = (
+            (one.sums[f"{name}_quoted"], one.sums[f"{name}_earned"]) for name in ("price", "profit")
+        )
+        sums = add_up("", products)
+        yield ClosingRecord(
+            one.number, one.what, one.on, one.by, one.why, sums, prices, profits, products
+        )
+
+
+def add_up(name: str, products: Iterable[ProductRecord]) -> ProductRecord:
+    """Return the sum of products, money to the cent."""
+    listed = list(products)
+    figures = [f.name for f in fields(ProductRecord) if f.name != "product"]
+    return ProductRecord(
+        name,
+        *(
+            round(sum(getattr(one, figure) for one in listed), 2 if figure in closed.MONEY else 9)
+            for figure in figures
+        ),
+    )
+
+
+def _amount(value: Value) -> float:
+    return float(value) if isinstance(value, int | float) else 0.0
 
 
 def _stale(checked: Checked) -> int:
@@ -151,6 +211,7 @@ def _state(checked: Checked, reader: JobReader) -> tuple[str, str]:
     if reason is not None:
         return NOT_SETTLED, f"{reason.place}: {reason.what}: {reason.mend}"
     spoiled = settled.obstacles(checked)
+    spoiled += [f for f in checked.findings if f.id == "closed.sealed"]
     if spoiled:
         first, more = spoiled[0], len(spoiled) - 1
         also = f" (and {more} more)" * bool(more)

@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from pourbook.archive.layer_record import JobReader, logged_product
 from pourbook.cells import OK, is_blank, is_refused, unmarked, word
 
-PHASES = ("being priced", "quoted", "accepted", "under way", "to be counted", "ready to settle")
-PRICING, QUOTED, ACCEPTED, UNDER_WAY, COUNTING, READY = PHASES
+PHASES = (
+    "being priced", "quoted", "accepted", "under way", "to be counted", "ready to settle", "closed",
+)  # fmt: skip
+PRICING, QUOTED, ACCEPTED, UNDER_WAY, COUNTING, READY, DONE = PHASES
 """The phases of a job, in order."""
 CLIENT, CREW, STORE, OFFICE = "client", "crew", "store", "office"
 """Whom to ask: the client, who did the work, who keeps the shelf, or the office's own papers."""
@@ -56,6 +58,8 @@ def stand_of(reader: JobReader) -> Stand:
     look = _Look(reader)
     if reader.words("quoted", "state") != OK:
         return look.not_accepted()
+    if "closed_state" in reader.plan.places and reader.words("closed_state", "state") == "closed":
+        return look.closed()
     rows = list(reader.rows("log", "layer"))
     if not rows and not list(reader.rows("receipts", "product")):
         return Stand(ACCEPTED, (look.at("no batch is logged yet", CREW, "log", "layer"),))
@@ -90,6 +94,13 @@ class _Look:
             return Stand(PRICING, (missing,))
         missing = self.at("the client's answer: pourbook accept", CLIENT, "quoted", "state")
         return Stand(QUOTED, (missing,))
+
+    def closed(self) -> Stand:
+        """Return a job that is closed: what came after is still to be booked."""
+        if not self.reader.number("closed_state", "moved"):
+            return Stand(DONE, ())
+        what = "what came after it was closed is not booked: pourbook settle --close"
+        return Stand(READY, (self.at(what, OFFICE, "closed_state", "moved"),))
 
     def wrong(self) -> Iterator[Missing]:
         """Give every row of Used that refuses what is typed in it."""

@@ -9,28 +9,38 @@ import dataclasses
 import datetime as dt
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
 from rich.markup import escape
 
+from pourbook.archive.layer_record import JobReader
+from pourbook.archive.still_open import stand_of
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH, print_findings
-from pourbook.errors import UsageError
+from pourbook.errors import InputError, UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.formats.ledger import to_beancount, to_csv
-from pourbook.job import settled
+from pourbook.job import close, settled
 from pourbook.workbook.check.check import Checked, check_file
+from pourbook.workbook.check.closed import ClosedRow, closings
 from pourbook.workbook.check.findings import Finding, counted
 
 CSV, PLAIN_TEXT = {".csv"}, {".beancount", ".txt"}
 
 
 def run_settle(
-    path: Path, journals: Sequence[Path], on: dt.date | None, *, force: bool, as_json: bool
+    path: Path,
+    journals: Sequence[Path],
+    on: dt.date | None,
+    *,
+    force: bool,
+    as_json: bool,
+    closing: _How | None = None,
 ) -> int:
-    """Print a settled job in tables and write its journal."""
+    """Print a settled job in tables, close it if told to, and write its journal."""
     _refuse(path, journals, force=force)
     with terminal.progress("settle") as step:
         checked = check_file(path, step=step, kinds=("job",))
@@ -38,16 +48,27 @@ def run_settle(
     if stopping:
         _print_refused(path, stopping, as_json=as_json)
         return 1
+    done = None
+    if closing:
+        if not closing.as_it_is:
+            _refuse_lacking(checked, path)
+        with terminal.progress("close") as step:
+            done = close.close(path, by=closing.by, on=on, why=closing.why, step=step)
+        checked = check_file(path, kinds=("job",))
     contents = _contents(checked, journals, on)
     for target, content in contents.items():
         files_on_disk.replace_file(target, _writer(content), force=force)
     found = settled.tables(checked)
+    before = closings(checked.plan, checked.book)
     if as_json:
         status = "findings" if checked.findings else "ok"
         listed = [f.as_json() for f in checked.findings]
         shown = [dataclasses.asdict(table) for table in found]
         names = [str(target) for target in contents]
-        terminal.print_json({"status": status, "findings": listed, "files": names, "settle": shown})
+        told = [close.describe(one) for one in before]
+        terminal.print_json(
+            {"status": status, "findings": listed, "files": names, "settle": shown, "closed": told}
+        )
         return 0
     screen = terminal.console()
     for one in found:
@@ -55,6 +76,7 @@ def run_settle(
             screen.print()
             screen.print(terminal.table(one.title, one.headings, one.rows, one.sides))
     screen.print()
+    _say_closed(path, before, done)
     for target in contents:
         screen.print(escape(f"Written: {target}"), soft_wrap=True)
     if contents:
@@ -63,6 +85,41 @@ def run_settle(
         words = f"CHECK: {counted(checked.findings)}; see: pourbook check {path}"
         screen.print(escape(words), soft_wrap=True)
     return 0
+
+
+@dataclass(frozen=True)
+class _How:
+    """How a settlement is to be closed: by whom, why, and whether something may be missing."""
+
+    by: str
+    why: str
+    as_it_is: bool
+
+
+def _refuse_lacking(checked: Checked, path: Path) -> None:
+    """Refuse to close a job that lacks something it could still be asked for.
+
+    Raises:
+        InputError: Names the first of it.
+    """
+    lacking = [one for one in stand_of(JobReader(checked)).missing if one.needed]
+    if lacking:
+        first, more = lacking[0], len(lacking) - 1
+        also = f" (and {more} more: pourbook open {path.parent})" if more else ""
+        mend = f"type it, or close the job all the same: --as-it-is{also}"
+        raise InputError(first.what, mend, f"{first.sheet}!{first.cell}")
+
+
+def _say_closed(path: Path, before: Sequence[ClosedRow], done: close.ClosingDone | None) -> None:
+    """Say what was closed, and what is booked with it."""
+    screen = terminal.console()
+    for one in before:
+        screen.print(escape(f"{one.number}: {close.describe(one)}"), soft_wrap=True)
+    if done and not done.changed:
+        screen.print("Nothing has changed since then. Nothing written.")
+    elif done:
+        count = len(done.lines)
+        screen.print(escape(f"Written: {path}; {count} entries booked with it"), soft_wrap=True)
 
 
 def _print_refused(path: Path, findings: Sequence[Finding], *, as_json: bool) -> None:
@@ -97,7 +154,8 @@ def _contents(checked: Checked, journals: Sequence[Path], on: dt.date | None) ->
     if plain:
         settled.refuse_accounts(checked)
     code = settled.currency(checked, plain_text=plain)
-    lines = settled.transactions(checked, on)
+    before = closings(checked.plan, checked.book)
+    lines = close.booked(before) if before else settled.transactions(checked, on)
     notes = (f"Journal of {checked.book.path.name}, by Pourbook.", settled.SAID)
     return {
         target: to_beancount(lines, code, notes)
@@ -128,15 +186,57 @@ def _writer(content: str) -> Callable[[Path], None]:
     type=click.DateTime(["%Y-%m-%d"]),
     help="The day of the settlement; the last date on Used if left out.",
 )
+@click.option("--close", "closing", is_flag=True, help="Close it, or book what came after.")
+@click.option("--by", default="", help="Who closes it.")
+@click.option("--why", default="", help="What a correction is for.")
+@click.option("--as-it-is", is_flag=True, help="Close it though something could be asked for.")
 @click.option("--force", is_flag=True, help="Replace journal files that are there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print the tables for a machine.")
 def settle_command(
-    job: Path, journals: tuple[Path, ...], on: Any, *, force: bool, as_json: bool
+    job: Path,
+    journals: tuple[Path, ...],
+    on: Any,
+    by: str,
+    why: str,
+    *,
+    closing: bool,
+    as_it_is: bool,
+    force: bool,
+    as_json: bool,
 ) -> None:
     """Settle a job: used against quoted in tables, and its journal lines in a file.
 
     Only coatings go into the journal: a transaction for each line of a receipt, stock against
     suppliers, and one for the settlement, the job as quoted and its differences against stock.
     Sundries, labour, travel, overhead and tax do not. Say --journal twice for both kinds of file.
+
+    With --close the figures stand on Closed and stay: a later receipt, credit or count is booked by
+    --close again, as a correction with its own date, and the journal holds both.
     """
-    sys.exit(run_settle(job, journals, on.date() if on else None, force=force, as_json=as_json))
+    told = _How(by.strip(), why.strip(), as_it_is) if closing else None
+    if not closing and (by or why or as_it_is):
+        raise UsageError(
+            "it is not closed without --close", "add --close, or leave it out", "settle"
+        )
+    day = on.date() if on else None
+    sys.exit(run_settle(job, journals, day, force=force, as_json=as_json, closing=told))
+
+
+@click.command("reopen")
+@click.argument("job", type=PATH)
+@click.option("--by", required=True, help="Who reopens it.")
+@click.option("--why", required=True, help="Why.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="The day; today if left out.")
+def reopen_command(job: Path, by: str, why: str, on: Any) -> None:
+    """Reopen a job whose settlement was closed; what was closed stays and who and why is noted.
+
+    No figure changes by it. What is typed afterwards is booked when the job is closed again.
+    """
+    for name, said in (("--by", by), ("--why", why)):
+        if not said.strip():
+            raise UsageError("it is blank", "say who reopens it, and why", name)
+    with terminal.progress("reopen"):
+        day = on.date() if on else dt.date.today()
+        done = close.reopen(job, by=by.strip(), why=why.strip(), on=day)
+    words = f"Reopened {done.on} by {by.strip()}: {why.strip()}. Written: {job}"
+    terminal.console().print(escape(words), soft_wrap=True)

@@ -25,6 +25,8 @@ HARMLESS = {"structure.stray", "structure.hidden", "structure.version"}
 CHECKED = {"Used", "Settle"}
 UNEXPLAINED = "settle_unexplained"
 """A check that only asks to count again: the figures tie all the same."""
+SETTLEMENT, CORRECTION = "Settle", "correction: "
+"""What the entry of a settlement is called instead of a slip, and what a correction begins with."""
 _DIFFERENCES = ("area", "rate", "waste", "price")
 _ROWS = (("receipts", "receipt_status"), ("used", "used_status"), ("left", "left_status"))
 _DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
@@ -115,7 +117,7 @@ def _finding(checked: Checked, sheet: str, cell: str, what: str, mend: str) -> F
 
 
 def transactions(checked: Checked, on: dt.date | None = None) -> list[Transaction]:
-    """Return what a settled job books: a transaction a receipt line, and one for the settlement.
+    """Return what a settled job books as it stands: an entry a receipt line and one for the use.
 
     A receipt goes from what is owed to suppliers into stock, one from the shelf was in stock
     already; the settlement takes what was used out of stock, as quoted and by its differences.
@@ -140,7 +142,7 @@ def transactions(checked: Checked, on: dt.date | None = None) -> list[Transactio
         revision = reader.value("quoted", "revision", 0)
         number = f", revision {revision:.0f} of the quote" if isinstance(revision, float) else ""
         said = f"Job {job}: coatings settled{number}"
-        found.append(Transaction(on or _last_day(reader), "Settle", said, posted))
+        found.append(Transaction(on or last_day(checked), SETTLEMENT, said, posted))
     return found
 
 
@@ -234,7 +236,13 @@ def _receipts(reader: _Accounts) -> Iterator[Transaction]:
         yield Transaction(from_serial(day).date(), document, said, pair, payee)
 
 
-def _last_day(reader: TableReader) -> dt.date:
+def last_day(checked: Checked) -> dt.date:
+    """Return the last day noted on Used.
+
+    Raises:
+        InputError: There is none.
+    """
+    reader = TableReader(checked)
     days = [
         value
         for block, name in _DATES

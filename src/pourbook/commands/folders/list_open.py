@@ -15,14 +15,14 @@ from rich.markup import escape
 
 from pourbook.archive import folder as archive
 from pourbook.archive.record import FINDINGS
-from pourbook.archive.still_open import PHASES, Missing, Stand
+from pourbook.archive.still_open import DONE, PHASES, Missing, Stand
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH
 from pourbook.dates import from_serial
 from pourbook.errors import UsageError
 
 HEADS = ("Job", "Phase", "Lacks", "Ask", "Where")
-NOTHING = "nothing: pourbook settle"
+NOTHING = "nothing: pourbook settle --close"
 
 
 def run_open(folder: Path, phase: str, *, as_json: bool, dask: str = "") -> int:
@@ -35,7 +35,7 @@ def run_open(folder: Path, phase: str, *, as_json: bool, dask: str = "") -> int:
         raise UsageError(f"no job could be read ({said})", "name another folder", str(folder))
     left = [one for one in found if one.kind == archive.LEFT_OUT]
     stopped = [one for one in jobs if one.job and one.job.state == FINDINGS]
-    shown = [one for one in jobs if not phase or _stand(one).phase == phase]
+    shown = [one for one in jobs if _stand(one).phase == phase or (not phase and _is_open(one))]
     code = int(bool(left or stopped))
     if as_json:
         terminal.print_json(
@@ -65,14 +65,23 @@ def _stand(one: archive.Found) -> Stand:
     return one.job.stand
 
 
+def _is_open(one: archive.Found) -> bool:
+    return _stand(one).phase != DONE
+
+
 def _rows(one: archive.Found) -> list[Sequence[str]]:
     """Return a row for each thing a job lacks; its name and phase stand in the first."""
     stand = _stand(one)
     assert one.job is not None
     listed = [(m.what if m.needed else f"({m.what})", m.ask, _place(m)) for m in stand.missing]
     first = (NOTHING, "", "")
-    if not any(m.needed for m in stand.missing) and one.job.state != FINDINGS:
+    if (
+        stand.phase != DONE
+        and not any(m.needed for m in stand.missing)
+        and one.job.state != FINDINGS
+    ):
         listed = [first, *listed]
+    listed = listed or [("", "", "")]
     heads = [(f"{one.job.job}\n{one.file}", stand.phase), *[("", "")] * len(listed)]
     return [(*head, *row) for head, row in zip(heads, listed, strict=False)]
 
@@ -114,6 +123,7 @@ def _counted(jobs: Sequence[archive.Found]) -> str:
 def open_command(folder: Path, phase: str | None, *, as_json: bool, dask: str) -> None:
     """Tell of every job of a folder where it stands and what it lacks to be settled.
 
+    Closed jobs are counted, and listed with --phase closed.
     What to ask for stands in the order to ask for it, with whom to ask and the cell it goes into;
     in brackets is what may stay blank. Exit codes: 0 all was read, 1 a file could not be read or a
     job's figures are wrong, 2 wrong use.

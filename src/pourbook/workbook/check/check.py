@@ -18,6 +18,7 @@ from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Recomputed, same
 from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.check.appearance import check_appearance
+from pourbook.workbook.check.closed import check_closed
 from pourbook.workbook.check.entries import check_entries
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.quoted_check import check_quoted
@@ -100,6 +101,7 @@ def check_file(
     if plan.book.book == "job":
         own += second_look(plan, book, values)
         own += check_quoted(plan, book, values)
+        own += check_closed(plan, book)
         said += notes(plan, book, values)
     failing = _job_checks(plan, book, values, {_TOLD[f.id] for f in own if f.id in _TOLD})
     findings += [*_waiting(plan, book, failing, findings), *own]

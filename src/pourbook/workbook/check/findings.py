@@ -49,6 +49,7 @@ IDS = {
     "job.check": "a check of the job says CHECK",
     "quoted.changed": "entries changed since the quote was accepted",
     "quoted.sealed": "a figure of the accepted quote was changed by hand",
+    "closed.sealed": "a figure of a closed settlement was changed by hand",
     "settle.state": "a job that cannot be settled yet",
     "archive.twice": "a batch or receipt line that stands in two jobs",
     "archive.left": "a file left out of a roll-up",
