@@ -5,11 +5,15 @@ from __future__ import annotations
 import csv
 import json
 import shutil
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 from beancount import loader
+from beancount.core.data import Open
+from tests.archive import making
 from tests.command_line import run
 
 from pourbook.archive.folder import look
@@ -137,3 +141,54 @@ def test_month_leaves_out_what_settle_refuses_and_names_it(
         assert place in record.why
         assert place in said.out
         assert not (tmp_path / "job.csv").exists()
+
+
+def test_the_files_of_many_jobs_go_together_in_one_ledger(
+    settled_us: Path, plan_us: Layout, demo_us: Path, tmp_path: Path, capsys: Printed
+) -> None:
+    """One file of accounts, one a job, currencies apart: beancount's own checker passes them."""
+    early = making.FIRST
+    made = making.make(demo_us, tmp_path / "b.xlsx", plan_us, replace(early, currency="CAD"))
+    accounts = tmp_path / "accounts.beancount"
+    accounts.write_text("; ours\n2026-01-01 open Assets:Bank CAD\n", encoding="utf-8")
+    for job, name in ((settled_us, "a"), (made, "b"), (settled_us, "a")):
+        words = ("--journal", tmp_path / f"{name}.beancount", "--accounts", accounts, "--force")
+        assert run("settle", job, *words) == 0
+    book = tmp_path / "all.beancount"
+    names = ("accounts", "a", "b")
+    book.write_text("".join(f'include "{n}.beancount"\n' for n in names), encoding="utf-8")
+    entries, errors, _ = loader.load_file(str(book))
+    assert not errors
+    opened = {e.account: e.currencies for e in entries if isinstance(e, Open)}
+    assert opened["Assets:Bank"] == ["CAD"]
+    assert set(opened["Assets:Stock:Coatings"]) == {"USD", "CAD"}
+    assert accounts.read_text(encoding="utf-8").startswith("; ours\n2026-01-01 open Assets:Bank")
+    sums: dict[tuple[str, str], Decimal] = {}
+    for entry in entries:
+        for posting in getattr(entry, "postings", ()):
+            key = posting.account, posting.units.currency
+            sums[key] = sums.get(key, Decimal(0)) + posting.units.number
+    # by hand, see tests/archive/test_month.py: 3 gallons at 52.00, 2 of them back on the shelf
+    assert sums["Liabilities:Suppliers", "CAD"] == -156
+    assert sums["Assets:Stock:Coatings", "CAD"] == 104
+    capsys.readouterr()
+    assert run("settle", made, "--accounts", accounts) == 2
+    assert "add --journal" in capsys.readouterr().err
+    accounts.write_bytes(b"\xff\xfe\x00")
+    assert run("settle", made, "--journal", tmp_path / "c.txt", "--accounts", accounts) == 3
+    assert not (tmp_path / "c.txt").exists()
+
+
+def test_entries_of_a_csv_journal_are_numbered_under_the_jobs_own_mark(
+    settled_us: Path, tmp_path: Path
+) -> None:
+    target = tmp_path / "job.csv"
+    assert run("settle", settled_us, "--journal", target) == 0
+    with target.open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    sums: dict[str, Decimal] = {}
+    for row in rows:
+        more = Decimal(row["debit"] or 0) - Decimal(row["credit"] or 0)
+        sums[row["entry"]] = sums.get(row["entry"], Decimal(0)) + more
+    assert set(sums.values()) == {0}
+    assert len(sums) == len({(r["document"], r["text"]) for r in rows})

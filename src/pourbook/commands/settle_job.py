@@ -20,13 +20,16 @@ from pourbook.archive.layer_record import JobReader
 from pourbook.archive.still_open import stand_of
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH, print_findings
-from pourbook.errors import InputError, UsageError
+from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.formats import files as files_on_disk
-from pourbook.formats.ledger import to_beancount, to_csv
+from pourbook.formats.held import held
+from pourbook.formats.ledger import Transaction, to_beancount, to_csv, with_openings
 from pourbook.job import close, settled
+from pourbook.shop.stock_job import short
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.closed import ClosedRow, closings
 from pourbook.workbook.check.findings import Finding, counted
+from pourbook.workbook.layout.marks import IDENTITY_MARK
 
 CSV, PLAIN_TEXT = {".csv"}, {".beancount", ".txt"}
 
@@ -39,9 +42,13 @@ def run_settle(
     force: bool,
     as_json: bool,
     closing: _How | None = None,
+    accounts: Path | None = None,
 ) -> int:
     """Print a settled job in tables, close it if told to, and write its journal."""
     _refuse(path, journals, force=force)
+    if accounts and not any(target.suffix.lower() in PLAIN_TEXT for target in journals):
+        mend = "add --journal JOB.beancount"
+        raise UsageError("accounts are opened for a plain-text journal alone", mend, "--accounts")
     with terminal.progress("settle") as step:
         checked = check_file(path, step=step, kinds=("job",))
     stopping = settled.obstacles(checked)
@@ -55,9 +62,12 @@ def run_settle(
         with terminal.progress("close") as step:
             done = close.close(path, by=closing.by, on=on, why=closing.why, step=step)
         checked = check_file(path, kinds=("job",))
-    contents = _contents(checked, journals, on)
-    for target, content in contents.items():
-        files_on_disk.replace_file(target, _writer(content), force=force)
+    contents = _contents(checked, journals, on, opening=accounts is None)
+    with held(*([accounts] if accounts else [])):
+        more = {accounts: _accounts(checked, accounts, on)} if accounts else {}
+        for target, content in (contents | more).items():
+            files_on_disk.replace_file(target, _writer(content), force=force or target == accounts)
+    contents |= more
     found = settled.tables(checked)
     before = closings(checked.plan, checked.book)
     if as_json:
@@ -146,7 +156,28 @@ def _refuse(path: Path, journals: Sequence[Path], *, force: bool) -> None:
         raise UsageError("a journal file is named twice", "name each file once", "--journal")
 
 
-def _contents(checked: Checked, journals: Sequence[Path], on: dt.date | None) -> dict[Path, str]:
+def _lines(checked: Checked, on: dt.date | None) -> list[Transaction]:
+    """Return what is booked: of a job that was closed, what was closed."""
+    before = closings(checked.plan, checked.book)
+    return close.booked(before) if before else settled.transactions(checked, on)
+
+
+def _accounts(checked: Checked, target: Path, on: dt.date | None) -> str:
+    """Return a file of accounts with those of this job added."""
+    before = ""
+    if target.exists():
+        try:
+            before = target.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            mend = "name a text file, or one that is not there yet"
+            raise FileUnreadableError("it cannot be read as text", mend, str(target)) from error
+    code = settled.currency(checked, plain_text=True)
+    return with_openings(before, _lines(checked, on), code, "Accounts of all jobs, by Pourbook.")
+
+
+def _contents(
+    checked: Checked, journals: Sequence[Path], on: dt.date | None, *, opening: bool
+) -> dict[Path, str]:
     """Return the text of every journal file."""
     if not journals:
         return {}
@@ -154,13 +185,13 @@ def _contents(checked: Checked, journals: Sequence[Path], on: dt.date | None) ->
     if plain:
         settled.refuse_accounts(checked)
     code = settled.currency(checked, plain_text=plain)
-    before = closings(checked.plan, checked.book)
-    lines = close.booked(before) if before else settled.transactions(checked, on)
+    lines = _lines(checked, on)
+    mark = short(checked.book.marks.get(IDENTITY_MARK) or checked.book.path.stem)
     notes = (f"Journal of {checked.book.path.name}, by Pourbook.", settled.SAID)
     return {
-        target: to_beancount(lines, code, notes)
+        target: to_beancount(lines, code, notes, opening=opening)
         if target.suffix.lower() in PLAIN_TEXT
-        else to_csv(lines, code)
+        else to_csv(lines, code, mark)
         for target in journals
     }
 
@@ -186,6 +217,11 @@ def _writer(content: str) -> Callable[[Path], None]:
     type=click.DateTime(["%Y-%m-%d"]),
     help="The day of the settlement; the last date on Used if left out.",
 )
+@click.option(
+    "--accounts",
+    type=PATH,
+    help="A file that opens the accounts of all jobs: those of this one are added to it.",
+)
 @click.option("--close", "closing", is_flag=True, help="Close it, or book what came after.")
 @click.option("--by", default="", help="Who closes it.")
 @click.option("--why", default="", help="What a correction is for.")
@@ -196,6 +232,7 @@ def settle_command(
     job: Path,
     journals: tuple[Path, ...],
     on: Any,
+    accounts: Path | None,
     by: str,
     why: str,
     *,
@@ -209,6 +246,7 @@ def settle_command(
     Only coatings go into the journal: a transaction for each line of a receipt, stock against
     suppliers, and one for the settlement, the job as quoted and its differences against stock.
     Sundries, labour, travel, overhead and tax do not. Say --journal twice for both kinds of file.
+    Plain-text files of many jobs go together with one --accounts file that opens their accounts.
 
     With --close the figures stand on Closed and stay: a later receipt, credit or count is booked by
     --close again, as a correction with its own date, and the journal holds both.
@@ -219,7 +257,10 @@ def settle_command(
             "it is not closed without --close", "add --close, or leave it out", "settle"
         )
     day = on.date() if on else None
-    sys.exit(run_settle(job, journals, day, force=force, as_json=as_json, closing=told))
+    code = run_settle(
+        job, journals, day, force=force, as_json=as_json, closing=told, accounts=accounts
+    )
+    sys.exit(code)
 
 
 @click.command("reopen")
