@@ -1,4 +1,4 @@
-"""What Closed says of a settlement that was closed, and of what came after, in plain Python.
+"""What Closed says of a settlement, and Quoted of change orders, in plain Python.
 
 Contract: as :mod:`tests.agreement.native`: :data:`RULES` by block.
 """
@@ -64,4 +64,32 @@ def _closings(p: Pipeline, _: str, index: int) -> Value:
     return round_money(cells.total(mine))
 
 
-RULES = {"closed_state": _closed_state, "closings": _closings}
+_EARLIER = {"change_said": "change", "change_on": "accepted_on", "change_net": "net"}
+_NEWEST = {"change_net": "Price before tax", "change_gross": "Price with tax"}
+
+
+def _changes(p: Pipeline, name: str, index: int) -> Value:
+    """Return a row for each acceptance, the newest last."""
+    earlier = len(cells.numbers(p.column("revisions", "revision")))
+    if p.get("quoted", "revision") is None or index > earlier:
+        return ""
+    if name == "change_no":
+        return float(index + 1)
+    if name in {"change_more", "change_tax_more"}:
+        of = "change_net" if name == "change_more" else "change_gross"
+        now, before = (cells.number(p.get("changes", of, n)) for n in (index, max(index - 1, 0)))
+        return round_money(now - before) if index else 0.0
+    field = _EARLIER.get(name, name.removeprefix("change_"))
+    if index < earlier:
+        found = p.get("revisions", field, index)
+    elif name in _NEWEST:
+        items = p.column("quoted_lines", "item")
+        found = p.get("quoted_lines", "amount", items.index(_NEWEST[name]))
+    else:
+        found = p.get("quoted", field)
+    if name == "change_said":
+        return found or ""
+    return 0.0 if found is None else found
+
+
+RULES = {"changes": _changes, "closed_state": _closed_state, "closings": _closings}

@@ -52,7 +52,11 @@ def run_accept(
 @click.command("accept")
 @click.argument("job", type=PATH)
 @click.option("--by", default="", help="Who accepted it; the client on Start if left out.")
-@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="The day; today if left out.")
+@click.option(
+    "--on",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The day; today if left out.",
+)
 @click.option(
     "--option",
     type=click.Choice(("A", "B", "C"), case_sensitive=False),

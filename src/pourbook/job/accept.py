@@ -68,7 +68,7 @@ def accept(
         path: The job, ending in ``.xlsx`` or ``.xlsm``.
         target: A copy to write; the job itself is changed if left out.
         by: Who accepted it; the client on Start if left out.
-        on: The day it was accepted; today if left out.
+        on: The day it was accepted; today if left out, or that of the last one if it is later.
         change: What a change order is for; needed once anything is logged on Used.
         option: The option accepted; the option to offer if left out. Another one becomes the option
             to offer, since batches, cards and buying go by it.
@@ -86,7 +86,7 @@ def accept(
         raise UsageError(f"the job ends in {path.suffix}, its copy does not", mend, str(goal))
     files.refuse_unless_free(goal, force=force or target is None)
     with held(goal):
-        return _with_option(path, goal, option, _Said(by, on or dt.date.today(), change), step)
+        return _with_option(path, goal, option, _Said(by, on, change), step)
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ class _Said:
     """
 
     by: str
-    on: dt.date
+    on: dt.date | None
     change: str
     made_up: bool = False
 
@@ -147,9 +147,9 @@ def _accept(
         return _told(plan, goal, before, changed=False, overall=overall)
     if not (said.change or said.made_up):
         _refuse_begun(checked)
-    _refuse_before(before, said.on)
+    day = _day(before, said.on)
     by = said.by or text(_get(checked, "start", "client"))
-    entries = entries_of(plan, before, fresh, by, said.on, said.change)
+    entries = entries_of(plan, before, fresh, by, day, said.change)
     step("writing Quoted")
     after = fill(path, goal, {**entries, **chosen}, force=True)
     cell = plan.cell("overall", "overall")
@@ -197,17 +197,23 @@ def _refuse_begun(checked: Checked) -> None:
                 raise InputError(what, mend, f"{cell.sheet}!{cell.address}")
 
 
-def _refuse_before(before: Mapping[Key, Value], on: dt.date) -> None:
-    """Refuse a day before the last acceptance: the clock is set back, or the day is mistyped.
+def _day(before: Mapping[Key, Value], on: dt.date | None) -> dt.date:
+    """Return the day of an acceptance, which never lies before the last: a clock may be set back.
 
     Raises:
-        InputError: Names both days.
+        InputError: The day given lies before it.
     """
     number = before.get(("quoted", "accepted_on", 0))
-    if isinstance(number, int | float) and on < (last := from_serial(number).date()):
+    last = dt.date.min
+    if isinstance(number, int | float):
+        last = from_serial(number).date()
+    if on is None:
+        return max(dt.date.today(), last)
+    if on < last:
         revision = int(number_of(before.get(("quoted", "revision", 0))))
         what = f"{on} lies before the day revision {revision} was accepted, {last}"
-        raise InputError(what, "see whether the computer's clock is right, or give the day: --on")
+        raise InputError(what, "give that day or a later one: --on")
+    return on
 
 
 def _stands(plan: Layout, before: Mapping[Key, Value], fresh: Mapping[Key, Value]) -> bool:

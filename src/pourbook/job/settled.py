@@ -38,7 +38,12 @@ def tables(checked: Checked) -> list[Shown]:
     volumes = tuple(f.id for f in checked.plan.block("settle").columns)
     money = tuple(f.id for f in checked.plan.block("settle_money").columns)
     sums = tuple(f.id for f in checked.plan.block("settle_sums").columns)
+    ordered: list[Shown] = []
+    if "changes" in checked.plan.places and reader.number_or_none("changes", "change_no", 1):
+        names = tuple(f.id for f in checked.plan.block("changes").columns if f.kind != "index")
+        ordered = [reader.table("changes", "Original, changes and now", names, "change_no")]
     return [
+        *ordered,
         reader.table("settle", "Volumes, product by product", volumes, "product"),
         reader.table("settle_money", "Money, product by product", money, "product"),
         reader.form("settle_sums", "In all", sums),

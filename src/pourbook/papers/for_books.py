@@ -8,6 +8,7 @@ from __future__ import annotations
 from openpyxl import Workbook
 from openpyxl.chart import Reference
 
+from pourbook.papers import for_client
 from pourbook.papers.job_words import JobWords, on
 from pourbook.papers.page import POINTS_A_CM, Content, Page
 from pourbook.workbook.build import charts
@@ -45,6 +46,10 @@ def _accepted(page: Page, job: JobWords) -> None:
             ("Change order", job.words("quoted", "change")),
         ]
     )
+    changed = for_client.change_rows(job)
+    if changed:
+        page.heading("Original, changes and now")
+        page.table(("", "Accepted on", "More, with tax", "With tax"), changed, "llrr")
     page.heading("The price that was accepted")
     rows: list[tuple[Content, ...]] = [
         (

@@ -33,6 +33,8 @@ _FIRST = (
 def pages(book: Workbook, job: JobWords) -> None:
     """Add the pages of the client to a workbook."""
     _quote(book, job)
+    if changes(job):
+        _change_order(book, job)
     _care(book, job)
 
 
@@ -61,6 +63,60 @@ def _quote(book: Workbook, job: JobWords) -> None:
     _pieces(page, job)
     _when(page, job)
     _terms(page, job)
+    page.done()
+
+
+def changes(job: JobWords) -> list[int]:
+    """Return the rows of Quoted's acceptances where there is more than one."""
+    if "changes" not in job.plan.places:
+        return []
+    rows = [
+        row
+        for row in range(job.plan.block("changes").rows)
+        if job.number_or_none("changes", "change_no", row) is not None
+    ]
+    return rows if len(rows) > 1 else []
+
+
+def change_rows(job: JobWords) -> list[tuple[Content, ...]]:
+    """Return original, each change and the new total, each on its day."""
+    rows: list[tuple[Content, ...]] = []
+    for row in changes(job):
+        number = job.number("changes", "change_no", row)
+        said = job.words("changes", "change_said", row)
+        name = "The quote" if number == 1 else said or f"Revision {number:.0f}"
+        more = Amount(job.number("changes", "change_tax_more", row)) if number > 1 else ""
+        gross = Amount(job.number("changes", "change_gross", row))
+        rows.append((name, on(job.day("changes", "change_on", row)), more, gross))
+    return rows
+
+
+def _change_order(book: Workbook, job: JobWords) -> None:
+    """Add a page to sign: what was agreed, what was changed since, and what it comes to now."""
+    page = Page(book, "Change order", (40, 20, 20, 20), paper=job.paper, foot=job.name)
+    page.text(job.words("start", "company") or "Change order", size=18, bold=True)
+    page.text(job.words("start", "contact"))
+    page.gap()
+    page.pairs(
+        [
+            ("Change order to", job.name),
+            ("For", job.words("start", "client")),
+            ("At", job.words("start", "site")),
+            ("Option", job.words("quoted", "option")),
+        ]
+    )
+    currency = job.words("quoted", "currency")
+    page.heading("What was agreed, and what it comes to now")
+    heads = ("", "Accepted on", f"More, {currency}", f"With tax, {currency}")
+    rows = change_rows(job)
+    page.table(heads, rows, "llrr")
+    last = changes(job)[-1]
+    total = job.money(job.number("changes", "change_gross", last))
+    page.text(f"New total with tax: {total}. It takes the place of every total above.", bold=True)
+    page.text("Whatever is not named here stays as it was quoted.")
+    page.heading("Agreed", after=60)
+    page.gap(14)
+    page.text("Name: ____________________   Signature: ______________________   Date: ____________")
     page.done()
 
 

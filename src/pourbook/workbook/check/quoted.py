@@ -19,6 +19,8 @@ from pourbook.workbook.read.read import RawBook
 SHEET = "Quoted"
 OF_THE_DAY = {"revision", "accepted_on", "accepted_by", "change", "seal"}
 """Fields of the form that do not come from the job itself."""
+_UNSEALED = {"quoted_sheets", "changes"}
+"""Blocks of Quoted that hold the seals, or nothing of their own."""
 
 Key = tuple[str, str, int]
 Kept = Mapping[Key, Value]
@@ -80,7 +82,7 @@ def kept(plan: Layout, book: RawBook) -> dict[Key, Value]:
 def tables(plan: Layout) -> dict[str, str]:
     """Return the titles of the sealed tables of Quoted by block id."""
     declared = next(s for s in plan.book.sheets if s.sheet == SHEET)
-    return {b.id: plan.text(b.title) for b in declared.blocks if b.id != "quoted_sheets"}
+    return {b.id: plan.text(b.title) for b in declared.blocks if b.id not in _UNSEALED}
 
 
 def table_seals(plan: Layout, figures: Kept) -> dict[str, str]:
