@@ -32,6 +32,7 @@ MODULES = {
     "accept": "accept_quote",
     "books": "copies",
     "papers": "copies",
+    "take": "copies",
     "log": "bring_rows",
     "receipts": "bring_rows",
     "show": "tell_job",

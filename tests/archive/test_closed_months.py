@@ -11,8 +11,8 @@ import pytest
 from tests.archive import making
 from tests.command_line import run
 
-from pourbook.job import close
 from pourbook.job.fill import fill
+from pourbook.job.settle import close
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import read_book
 

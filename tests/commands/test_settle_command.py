@@ -17,7 +17,8 @@ from tests.archive import making
 from tests.command_line import run
 
 from pourbook.archive.folder import look
-from pourbook.job import fill, settled
+from pourbook.job import fill
+from pourbook.job.settle import settled
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import read_book

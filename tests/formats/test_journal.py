@@ -27,7 +27,7 @@ from pourbook.formats.ledger import (
     to_beancount,
     to_csv,
 )
-from pourbook.job import settled
+from pourbook.job.settle import settled
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.tell.summary import TableReader
 

@@ -22,8 +22,8 @@ from tests.job.settling import receipt
 
 from pourbook.errors import InputError
 from pourbook.formats.ledger import Transaction, to_beancount
-from pourbook.job import close, settled
 from pourbook.job.fill import Entry, fill
+from pourbook.job.settle import close, settled
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.closed import closings
 from pourbook.workbook.read.read import read_book

@@ -18,7 +18,7 @@ from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.gs1 import read_scan
 from pourbook.hosts.headless.engine import same
-from pourbook.job import settled
+from pourbook.job.settle import settled
 from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.layout.marks import IDENTITY_MARK

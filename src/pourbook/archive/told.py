@@ -74,7 +74,7 @@ def tell(path: Path, engines: tuple[str, ...] = ("fast",), *, passing: bool = Fa
         if passing and (COPY_MARK in book.marks or not known):
             why = "a books copy" if known else "Pourbook did not make this workbook"
             return OneFile(file, PASSED, why, digest=digest)
-        checked = check_file(path, engines, book=book)
+        checked = check_file(path, engines, book=book, copy=True)
     except FileUnreadableError as error:
         words = ": ".join(part for part in (error.what, error.mend) if part)
         return OneFile(file, UNREADABLE, words)

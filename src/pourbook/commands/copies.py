@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -16,6 +17,7 @@ from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH
 from pourbook.errors import UsageError
 from pourbook.job import books as bookkeeping
+from pourbook.job import take
 from pourbook.papers import write
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.structure import refuse_unlike
@@ -102,3 +104,77 @@ def papers_command(job: Path, folder: Path, readers: tuple[str, ...], force: boo
     was used. A PDF of each is written beside it where LibreOffice is installed.
     """
     sys.exit(run_papers(job, folder, readers, force=force))
+
+
+def run_take(copy: Path, job: Path, by: str, *, dry_run: bool, as_json: bool) -> int:
+    """List what a books copy has otherwise than its job, and take it."""
+    with terminal.progress("take"):
+        found = take.differences(copy, job)
+    refused = [one for one in found if one.accepted or one.formula]
+    if found and not dry_run and not by.strip():
+        raise UsageError("nobody is named", "say who takes it: --by NAME", "--by")
+    if not as_json:
+        _print_differences(found, copy)
+    if found and not dry_run:
+        with terminal.progress("take"):
+            take.take(copy, job, by=by.strip(), now=dt.datetime.now(), wanted=found)
+    if as_json:
+        terminal.print_json(
+            {
+                "status": "findings" if refused else "ok",
+                "taken": [] if dry_run else [one.what for one in found],
+                "differences": [
+                    {
+                        "what": one.what,
+                        "sheet": one.sheet,
+                        "cell": one.cell,
+                        "old": one.old,
+                        "new": one.new,
+                        "refused": bool(one.accepted or one.formula),
+                    }
+                    for one in found
+                ],
+            }
+        )
+    elif not found:
+        terminal.console().print(escape(f"{copy} and {job} hold the same entries."))
+    elif dry_run:
+        terminal.console().print("Nothing written.")
+    else:
+        words = f"{len(found)} entries taken into {job}; noted on Changes"
+        terminal.console().print(escape(words), soft_wrap=True)
+    return int(bool(refused))
+
+
+def _print_differences(found: Sequence[take.Different], copy: Path) -> None:
+    if not found:
+        return
+    rows = [
+        (
+            one.what,
+            f"{one.sheet}!{one.cell}",
+            take.shown(one.old) or "blank",
+            one.formula or take.shown(one.new) or "blank",
+            "an accepted quote rests on it" if one.accepted else "a formula" * bool(one.formula),
+        )
+        for one in found
+    ]
+    heads = ("Entry", "Cell", "In the job", "In the copy", "Refused")
+    terminal.console().print(
+        terminal.table(f"What {copy.name} has otherwise", heads, rows, "lllll")
+    )
+
+
+@click.command("take")
+@click.argument("copy", type=PATH)
+@click.argument("job", type=PATH)
+@click.option("--by", default="", help="Who takes it; it is noted on Changes.")
+@click.option("--dry-run", is_flag=True, help="Only list what differs.")
+@click.option("--json", "as_json", is_flag=True, help="Print the list for a machine.")
+def take_command(copy: Path, job: Path, by: str, *, dry_run: bool, as_json: bool) -> None:
+    """Take what was typed in a books copy back into the job it was made from.
+
+    Every entry that differs is listed, then all of them are taken or none: what an accepted quote
+    rests on is refused, for that is a change order, and so is what the job would call wrong.
+    """
+    sys.exit(run_take(copy, job, by, dry_run=dry_run, as_json=as_json))

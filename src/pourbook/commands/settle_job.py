@@ -24,7 +24,7 @@ from pourbook.errors import FileUnreadableError, InputError, UsageError
 from pourbook.formats import files as files_on_disk
 from pourbook.formats.held import held
 from pourbook.formats.ledger import Transaction, to_beancount, to_csv, with_openings
-from pourbook.job import close, settled
+from pourbook.job.settle import close, settled
 from pourbook.shop.stock_job import short
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.closed import ClosedRow, closings

@@ -26,7 +26,7 @@ from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts import headless
 from pourbook.job import macros
 from pourbook.workbook.build import print_ends
-from pourbook.workbook.check.structure import refuse_unlike
+from pourbook.workbook.check.structure import OURS, refuse_unlike
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.calc_copy import as_ours
 from pourbook.workbook.read.own_formulas import left_alone
@@ -40,7 +40,6 @@ _FORMAT_ID = "{D5CDD505-2E9C-101B-9397-08002B2CF9AE}"
 _LIVE = re.compile(r"\bPB_LIVE\(", re.IGNORECASE)
 VALUES_ONLY = "values only"
 """What a copy says in place of the version of its functions; the Checks sheet takes it for well."""
-_OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
 BLANK_ROWS = 5
 """How many blank rows of a table a copy shows below its last used one."""
 NOTE_CELL = "D1"
@@ -182,7 +181,7 @@ def _take_out(root: etree._Element) -> int:
     changed = 0
     for cell in list(root.iter(_Q + "c")):
         formula = cell.find(_Q + "f")
-        if formula is not None and _OURS.search(formula.text or ""):
+        if formula is not None and OURS.search(formula.text or ""):
             cell.remove(formula)
             changed += 1
             if _LIVE.search(formula.text or ""):

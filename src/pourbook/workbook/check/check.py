@@ -23,7 +23,7 @@ from pourbook.workbook.check.entries import check_entries
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.quoted_check import check_quoted
 from pourbook.workbook.check.second_look import notes, second_look
-from pourbook.workbook.check.structure import check_structure, describe, has_other_layout
+from pourbook.workbook.check.structure import OURS, check_structure, describe, has_other_layout
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.own_formulas import left_alone
 from pourbook.workbook.read.read import KINDS, RawBook, formula_cells, read_book
@@ -53,6 +53,8 @@ def check_file(
     step: Callable[[str], None] = lambda _: None,
     book: RawBook | None = None,
     kinds: tuple[str, ...] = tuple(KINDS),
+    *,
+    copy: bool = False,
 ) -> Checked:
     """Check one workbook.
 
@@ -63,13 +65,14 @@ def check_file(
         step: Told of each step, for a progress display.
         book: The workbook, if it was read already.
         kinds: The books that will do; any unless named.
+        copy: Whether a books copy is checked too: its functions are values, all else is live.
 
     Raises:
         FileUnreadableError: The file cannot be read as a workbook of these kinds.
     """
     step("reading")
     book = book or read_book(path)
-    plan = book.plan(*kinds)
+    plan = book.plan(*kinds, copy=copy)
     findings = [*check_structure(plan, book)]
     if has_other_layout(plan, book):
         return Checked(book, plan, {}, _placed(plan, findings))
@@ -78,7 +81,8 @@ def check_file(
         # name the cause alone.
         causes = [f for f in findings if f.id in _CAUSES]
         return Checked(book, plan, {}, _placed(plan, causes))
-    findings += check_appearance(plan, book)
+    if not book.copy_of:  # a copy folds blank rows away and prints no more than is filled
+        findings += check_appearance(plan, book)
     step("checking entries")
     findings += check_entries(plan, book)
     wanted = formula_cells(book)
@@ -88,6 +92,8 @@ def check_file(
         step(f"recomputing, {name} engine")
         done.append(headless.engine(name).recompute(path, wanted, cells))
     values, refusals = done[0].values, done[0].refusals
+    if book.copy_of:
+        values = {**_given(plan, book), **values}
     findings += _reasons(book, done[0])
     alone = left_alone(plan, book, values)
     judged = {at: value for at, value in values.items() if at not in alone}
@@ -106,6 +112,15 @@ def check_file(
     failing = _job_checks(plan, book, values, {_TOLD[f.id] for f in own if f.id in _TOLD})
     findings += [*_waiting(plan, book, failing, findings), *own]
     return Checked(book, plan, values, _placed(plan, findings), _placed(plan, said))
+
+
+def _given(plan: Layout, book: RawBook) -> dict[Address, Value]:
+    """Return what a books copy holds in place of Pourbook's functions."""
+    return {
+        (cell.sheet, cell.address): book.sheets[cell.sheet].value(cell.address)
+        for cell in plan.cells
+        if cell.fill or OURS.search(cell.formula)
+    }
 
 
 def _own_units(plan: Layout, book: RawBook) -> Iterator[Finding]:

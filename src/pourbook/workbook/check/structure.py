@@ -6,6 +6,7 @@ respace or recase them; a formula that was typed over is named with its cell.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
@@ -17,10 +18,13 @@ from pourbook.formats.ooxml.addresses import split
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.read.copy_note import is_copy_note
 from pourbook.workbook.read.read import RawBook, RawCell, RawSheet
 from pourbook.workbook.read.settings import reaches_out
 
 MOVED = 12
+OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
+"""A call of one of Pourbook's functions."""
 _FIXED = {"header", "label", "heading", "fixed", "unit"}
 _COPY = "and copy the entries over"
 _REFRESH = f"make a new job with: pourbook new, {_COPY}"
@@ -188,6 +192,8 @@ def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -
     file = book.path.name
     if cell.formula:
         formula = raw.formula if raw else ""
+        if not formula and book.copy_of and OURS.search(cell.formula):
+            return  # a books copy holds what the function gave
         if same_formula(formula, cell.formula) and (raw is None or _same_array(raw, cell)):
             return
         label = describe(plan, cell)
@@ -276,6 +282,8 @@ def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
     for address, raw in sheet.cells.items():
         known = (sheet.name, address) in plan.by_address
         if known or (is_blank(raw.value) and not raw.formula):
+            continue
+        if book.copy_of and is_copy_note(raw.value):
             continue
         row, column = split(address)
         table = _table_above(plan, sheet.name, row, column)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import shutil
 import tempfile
+import zipfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -31,7 +32,8 @@ def is_calc_copy(parts: Mapping[str, bytes]) -> bool:
 @contextmanager
 def as_ours(path: Path) -> Iterator[Path]:
     """Give a path to read a workbook from under plain names: a copy that goes, or itself."""
-    if not path.is_file():  # a pipe has no end to copy to; whoever reads it refuses it
+    # a pipe has no end to copy to; whoever reads it, or what is no package, refuses it
+    if not path.is_file() or not zipfile.is_zipfile(path):
         yield path
         return
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:

@@ -29,6 +29,7 @@ from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.layout.marks import TEMPLATE
 from pourbook.workbook.read import settings, visible
 from pourbook.workbook.read.calc_copy import is_calc_copy
+from pourbook.workbook.read.copy_note import job_named
 from pourbook.workbook.read.visible import SheetLook, Style, sheet_look
 from pourbook.workbook.template import released
 
@@ -42,8 +43,7 @@ MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
 MOST_SHARED = 5_000_000
 LONGEST_FORMULA, DEEPEST = 8_192, 64
-"""What spreadsheet programs allow: letters, and brackets in brackets; and letters of formulas that
-are shared, written out."""
+"""What spreadsheet programs allow: letters, brackets in brackets; all letters of shared ones."""
 SHEETS_KEPT = 64
 """Sheets remembered as they were read: those of two workbooks."""
 _QUOTED = re.compile(r'"[^"]*"')
@@ -96,11 +96,20 @@ class RawBook:
         """Return a style by its number; a plain one where there is none."""
         return self.styles[number] if number < len(self.styles) else Style()
 
-    def plan(self, *kinds: str) -> Layout:
+    @property
+    def copy_of(self) -> str:
+        """Return the name of the job a books copy was made from; nothing for what is no copy."""
+        if COPY_MARK not in self.marks:
+            return ""
+        first = next(iter(self.sheets.values()), None)
+        return job_named(cell.value for cell in first.cells.values()) if first else "the job"
+
+    def plan(self, *kinds: str, copy: bool = False) -> Layout:
         """Return the layout this workbook was made from, by the templates of its version.
 
         Args:
             kinds: The books that will do, of :data:`KINDS`; a job unless named.
+            copy: Whether a books copy will do too.
 
         Raises:
             FileUnreadableError: Pourbook's marks are missing or make no sense, a newer Pourbook
@@ -109,9 +118,11 @@ class RawBook:
         book, system = self.marks.get("pourbook book", ""), self.marks.get("pourbook system", "")
         pieces = self.marks.get("pourbook pieces", "")
         known = book in KINDS and system in SYSTEMS and _COUNT.match(pieces)
-        if COPY_MARK in self.marks:
-            mend = "take the job it was made from; its first sheet says which"
-            raise FileUnreadableError("this is a books copy, not a job", mend, str(self.path))
+        if self.copy_of and not copy:
+            job, name = self.copy_of, self.path.name
+            mend = f"name {job}; what was typed here goes there with: pourbook take {name} {job}"
+            what = f"this is the books copy of {job}, which pourbook check alone reads"
+            raise FileUnreadableError(what, mend, str(self.path))
         if not known or not 1 <= int(pieces) <= MOST_PIECES:
             mend = "make one with: pourbook new JOB.xlsx"
             raise FileUnreadableError("Pourbook did not make this workbook", mend, str(self.path))

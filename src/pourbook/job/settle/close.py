@@ -19,8 +19,8 @@ from pourbook.errors import InputError
 from pourbook.formats import files
 from pourbook.formats.held import held
 from pourbook.formats.ledger import Posting, Transaction
-from pourbook.job import settled
 from pourbook.job.fill import Entry, fill
+from pourbook.job.settle import settled
 from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.closed import CLOSED, CORRECTED, REOPENED, ClosedRow, closings

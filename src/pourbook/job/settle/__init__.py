@@ -1,0 +1,1 @@
+"""Settling a job and closing it: its tables and journal, and what was booked when."""
