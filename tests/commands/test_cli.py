@@ -416,8 +416,9 @@ def test_recompute_stores_values_in_the_job_and_books_copies_it(
     assert run("books", folder / "demo.xlsx", tmp_path / "copy.txt") == 2
     assert run("books", folder / "demo.xlsx", tmp_path / "copy.xlsx", "--force") == 0
     capsys.readouterr()
-    assert run("check", tmp_path / "copy.xlsx") == 3
-    assert "books copy" in capsys.readouterr().out
+    assert run("check", tmp_path / "copy.xlsx") == 0
+    assert run("show", tmp_path / "copy.xlsx") == 3
+    assert "this is the books copy of demo.xlsx" in capsys.readouterr().err
 
 
 def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
