@@ -46,6 +46,7 @@ MODULES = {
     "open": "folders.list_open",
     "month": "folders.roll_month",
     "learn": "folders.learn_shop",
+    "desk": "desk.open_desk",
 }
 """Every command, and the module of :mod:`pourbook.commands` it stands in."""
 

@@ -1,0 +1,32 @@
+"""What ``pourbook desk`` does: opens the window for a shop PC."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from pourbook.commands.terminal import PATH
+from pourbook.errors import UsageError
+
+
+@click.command("desk")
+@click.argument("job", type=PATH, required=False)
+def desk_command(job: Path | None) -> None:
+    """Open a window with a button for every step of the work: no terminal is needed.
+
+    A job may be named, or dropped on the icon of this command. Every button runs the command of its
+    name; what it says stands in the window, and it can be stopped.
+    """
+    try:
+        from pourbook.commands.desk import desk_window  # noqa: PLC0415 - not every Python has it
+    except ImportError as error:
+        mend = "install it (Debian: python3-tk), or use the commands in a terminal"
+        raise UsageError("this Python has no tkinter, which draws windows", mend) from error
+    from tkinter import TclError  # noqa: PLC0415
+
+    try:
+        desk_window.show([str(job)] if job else [])
+    except TclError as error:
+        mend = "start it where there is a screen"
+        raise UsageError(f"no window can be opened ({error})", mend) from error
