@@ -107,7 +107,7 @@ STEPS: tuple[DeskStep, ...] = (
         (Ask("journal", "Journal (.csv or .beancount)", SAVE, "--journal"),),
     ),
     DeskStep(
-        "close", "Close", "Close the settlement, or book what came after.",
+        "close", "Close job", "Close the settlement, or book what came after.",
         (("settle", HERE, "--close"),),
         (
             _BY,

@@ -43,6 +43,9 @@ class Desk(ttk.Frame):
         self.status = tk.StringVar(value="Choose a job, then go down the buttons.")
         self.buttons: dict[str, ttk.Button] = {}
         self.asked: AskWindow | None = None
+        styles = ttk.Style(root)
+        if styles.theme_use() == "default":  # what Linux shows where nothing else is set
+            styles.theme_use("clam")
         self._build()
         root.title(TITLE)
         root.protocol("WM_DELETE_WINDOW", self.leave)
@@ -168,8 +171,9 @@ class Desk(ttk.Frame):
     def _listen(self, process: subprocess.Popen[str]) -> None:
         """Hand over what a command says, from a thread of its own."""
         assert process.stdout is not None
-        for line in process.stdout:
-            self.said.put(line)
+        with process.stdout as stream:
+            for line in stream:
+                self.said.put(line)
         process.wait()
         self.said.put(None)
 
@@ -197,6 +201,7 @@ class Desk(ttk.Frame):
         self.running = None
         self.waiting = []
         self.bar.stop()
+        self.bar.configure(value=0)
         self.stop_button.configure(state="disabled")
         for button in self.buttons.values():
             button.configure(state="normal")
@@ -262,6 +267,9 @@ class AskWindow(tk.Toplevel):
         self.go_button = ttk.Button(feet, text=step.label, command=self.go)
         self.go_button.grid(row=0, column=2)
         self.transient(desk.root)
+        beside = desk.buttons[step.name]
+        across = beside.winfo_rootx() + beside.winfo_width() + 24
+        self.geometry(f"+{across}+{min(beside.winfo_rooty(), desk.told.winfo_rooty() + 160)}")
         self.bind("<Return>", lambda _: self.go())
         self.bind("<Escape>", lambda _: self.destroy())
 
