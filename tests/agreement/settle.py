@@ -318,7 +318,23 @@ def _order(p: Pipeline, name: str, index: int) -> Value:
     return int(mine[index]) if name == "in_use" else sum(mine[: index + 1])
 
 
+def _waste_of(account: Account) -> Row:
+    """Return what the waste of a product is made of, at the price quoted."""
+    price = cells.number(account.rates["price_quoted"])
+    returned = round_money(-cells.number(account.volumes["shelved"]) * price)
+    mystery = round_money(cells.number(account.volumes["unexplained"]) * price)
+    waste = cells.number(account.money["waste"])
+    return {
+        "product": account.product,
+        "returned": returned,
+        "mystery": mystery,
+        "lost": round_money(waste - returned - mystery),
+        "waste": waste,
+    }
+
+
 RULES: dict[str, Figure] = {
+    "settle_waste": _from(_waste_of),
     "settle_state": settled(_state),
     "settle_sums": settled(lambda p, name, _: p.once(sums_of)[name]),
     "settle": _from(lambda account: account.volumes),

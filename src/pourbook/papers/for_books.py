@@ -21,6 +21,7 @@ _WHY = (
 )
 """What used differs from quoted by, and why it is more or less."""
 _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
+_WASTE = ("product", "returned", "mystery", "lost", "waste")
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
 
 
@@ -78,9 +79,11 @@ def _settled(page: Page, job: JobWords) -> None:
         if found:
             page.text(f"{job.money(abs(found))} {sign}, because {why}.")
     _waterfall(page, job)
+    currency = job.words("money", "currency")
     for block, wanted, title in (
         ("settle", _VOLUMES, f"Volumes, {job.unit('volume')}"),
-        ("settle_money", _MONEY, f"Money, {job.words('money', 'currency')}"),
+        ("settle_money", _MONEY, f"Money, {currency}"),
+        ("settle_waste", _WASTE, f"What waste is made of, {currency}"),
     ):
         page.heading(title)
         declared = job.plan.block(block)

@@ -46,12 +46,20 @@ def tables(checked: Checked) -> list[Shown]:
         *ordered,
         reader.table("settle", "Volumes, product by product", volumes, "product"),
         reader.table("settle_money", "Money, product by product", money, "product"),
+        *_waste(checked, reader),
         reader.form("settle_sums", "In all", sums),
         reader.lines("margin", "Margin, as quoted and as earned", lead=""),
         reader.table(
             "journal", "Journal of the coatings", ("account", "debit", "credit"), "account"
         ),
     ]
+
+
+def _waste(checked: Checked, reader: TableReader) -> Iterator[Shown]:
+    """Give what the waste is made of; jobs of templates 1 do not say it."""
+    if "settle_waste" in checked.plan.places:
+        names = tuple(f.id for f in checked.plan.block("settle_waste").columns)
+        yield reader.table("settle_waste", "What waste is made of", names, "product")
 
 
 def unready(checked: Checked) -> Finding | None:
