@@ -166,7 +166,11 @@ def _check_bought(p: Pipeline) -> bool:
     return (
         cells.near(*needs, -cells.total(p.column("amounts", "mixed")))
         and spare >= -NOISE
-        and cells.near(cells.total(p.column("packs", "pack_cost")), -math.fsum(mine))
+        and cells.near(
+            cells.total(p.column("packs", "pack_cost")),
+            cells.total(p.column("charged", "stock_cost")),
+            -math.fsum(mine),
+        )
     )
 
 

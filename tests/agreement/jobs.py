@@ -193,6 +193,9 @@ def make(seed: int) -> Sample:
     beside = random.Random(f"pourbook {seed}, settled")
     rows["settled_losses"] = _settled(beside, names)
     rows["money"][0]["second_trip"] = beside.choice([None, 0, 180, 650.5])
+    paid = random.Random(f"pourbook {seed}, worth")
+    for lot in rows["stock"]:
+        lot["worth"] = round(paid.uniform(0, 300), 2) if paid.random() < 0.7 else None
     rows["additives"] = _additives(random.Random(f"pourbook {seed}, additives"), rows)
     _finish(random.Random(f"pourbook {seed}, finishes"), rows)
     entries: Entries = {

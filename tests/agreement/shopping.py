@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from tests.agreement import cells
 
 from pourbook.cells import Value
+from pourbook.trade.price.build_up import round_money
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline
@@ -32,7 +33,18 @@ def shopping(p: Pipeline, name: str, _: int) -> Value:
     standing = p.get("standing", "cards")
     if standing != "ok":
         return standing
+    if name == "from_stock":
+        return cells.total(p.column("charged", "stock_cost"))
     return cells.total(p.column("packs", {"packs": "count", "cost": "pack_cost"}[name]))
+
+
+def charged(p: Pipeline, name: str, index: int) -> Value:
+    """Return a lot and what is charged for what is taken of it, to the cent."""
+    if name == "stock_lot":
+        lot = p.get("stock", "lot", index)
+        return "" if cells.empty(lot) else lot
+    both = cells.numbers([p.get("stock", "used", index), p.get("stock", "worth", index)])
+    return round_money(both[0] * both[1]) if len(both) == 2 else 0.0
 
 
 def to_buy(p: Pipeline, _: str, index: int) -> Value:
@@ -79,6 +91,7 @@ def goes(p: Pipeline, _: str, index: int) -> Value:
 
 
 RULES = {
+    "charged": charged,
     "goes": goes,
     "shopping": shopping,
     "to_buy": to_buy,

@@ -428,7 +428,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     path.write_bytes(demo_us.read_bytes())
     assert run("accept", path, "--by", "A. N. Owner", "--on", "2026-11-25") == 0
     told = capsys.readouterr().out
-    assert told.startswith("Revision 1: option A, 6,716.86 USD before tax, 7,136.66 with tax")
+    assert told.startswith("Revision 1: option A, 6,770.13 USD before tax, 7,193.26 with tax")
     assert "accepted 2026-11-25 by A. N. Owner" in told
     made = _hashes(tmp_path)
     assert list(made) == ["job.xlsx"]

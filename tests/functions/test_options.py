@@ -54,7 +54,7 @@ def test_option_that_is_not_offered(
     assert why in str(said["why"]), said
     shown = _of(plan_us, values, "quote_price", "net")
     assert shown == net if net else isinstance(shown, float)
-    assert _of(plan_us, values, "quote_price", "net", 0) == 6716.86
+    assert _of(plan_us, values, "quote_price", "net", 0) == 6770.13
     assert _of(plan_us, values, "overall", "overall", 0) != "OK"
 
 

@@ -79,17 +79,17 @@ def test_parts_alone_are_bought_one_of_each() -> None:
 
 def test_nothing_more_to_be_had_is_said() -> None:
     packs = [("Clear", "kit", "2.2 L", 60.0, None, 1)]
-    found = _told(packs=packs, stock=[[None] * 5])
+    found = _told(packs=packs, stock=[[None] * 6])
     assert (found["short_more"], found["short_advice"]) == ("", "no pack holds it")
 
 
 def test_stock_past_its_day_does_not_count() -> None:
-    stock = [("Clear", "7", "kit", "5 L", 46000.0)]
+    stock = [("Clear", "7", "kit", "5 L", 46000.0, None)]
     packs = [("Clear", "kit", "2.2 L", 60.0, None, None)]
     assert _told(stock=stock, packs=packs)["short_chance"] == pytest.approx(
         _chance(2.2, 0.1, 0.3, 0), abs=1e-9
     )
-    fresh = [("Clear", "7", "kit", "5 L", 47000.0)]
+    fresh = [("Clear", "7", "kit", "5 L", 47000.0, None)]
     assert _told(stock=fresh, packs=packs)["short_chance"] == pytest.approx(
         _chance(5.0, 0.1, 0.3, 0), abs=1e-9
     )

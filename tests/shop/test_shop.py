@@ -76,6 +76,18 @@ def test_a_job_takes_what_the_shop_has(
     lots = {taken["stock", "lot", i]: taken["stock", "amount", i] for i in range(3)}
     assert lots == {"T-0412": 0.4, "C-0117": 0.5, "B-0933": 0.25}
     assert ("stock", "lot", 3) not in taken
+    # what the shop paid by the gallon: 79 opened, 38 for half, 81 received
+    paid = [taken["stock", "worth", i] for i in range(3)]
+    assert paid == [{"T-0412": 79.0, "C-0117": 76.0, "B-0933": 81.0}[str(lot)] for lot in lots]
+
+
+def test_what_was_paid_is_told_by_the_jobs_own_unit(reader: Reader) -> None:
+    us, metric = (shop.entries_for(reader, system, QUOTED).entries for system in ("us", "metric"))
+    litres = 3.785411784  # of a US gallon: NIST Handbook 44 (from memory)
+    for row in range(3):
+        assert float(str(metric["stock", "worth", row])) * litres == pytest.approx(
+            float(str(us["stock", "worth", row])), abs=0.001
+        )
 
 
 @pytest.mark.parametrize(

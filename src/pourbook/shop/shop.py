@@ -300,6 +300,10 @@ def _stock(shop: Reader, entries: Entries, target: Layout, day: dt.date) -> list
         entries["stock", "amount", index] = amount(size, shop.plan.system, target.system)
         if expiry != dt.date.max:
             entries["stock", "expiry", index] = expiry
+        value = shop.number_or_none("lots", "on_value", row)
+        if value:
+            each = units.convert(size, shop.plan.system.volume, target.system.volume)
+            entries["stock", "worth", index] = round(value / each, 4)
     notes = [f"{len(fresh[:room])} lots from stock"]
     if past:
         notes.append("left out, past their use-by day: " + ", ".join(past))

@@ -40,9 +40,9 @@ BUY_RESULTS = (
     Column("need_a", "What option A mixes of it", "volume"),
     Column("need_b", "What option B mixes of it", "volume"),
     Column("need_c", "What option C mixes of it", "volume"),
-    Column("cost_a", "What its packs cost for option A"),
-    Column("cost_b", "What its packs cost for option B"),
-    Column("cost_c", "What its packs cost for option C"),
+    Column("cost_a", "What its packs, and what is taken from stock, cost for option A"),
+    Column("cost_b", "What its packs, and what is taken from stock, cost for option B"),
+    Column("cost_c", "What its packs, and what is taken from stock, cost for option C"),
     Column("spare", "Bought and from stock less needed, of the part there is least of", "volume"),
     Column("proof", "cheapest, or how far the purchase may be from it"),
     Column("buy_a", "What to buy for option A: how many, kit or part, and its size", "volume"),
@@ -118,7 +118,7 @@ def _bought(job: Job, name: str) -> list[Value]:
     spare: Value = units.express(least, system.volume) if good else ""
     return [
         *(_needed(job.need.get((o, name.casefold())), system) for o in OPTIONS),
-        *each({o: b.made.cost for o, b in good.items()}),
+        *each({o: b.cost for o, b in good.items()}),
         FAILED if failed else spare,
         FAILED if failed else _proof(list(good.values())),
         *each({o: to_buy(b) for o, b in good.items()}),
@@ -248,7 +248,7 @@ EXAMPLE_PARTS: tuple[Value, ...] = (
     "ok",
 )
 EXAMPLE_PACKS = (("Clear", "kit", "2 L", 60.0, 180, None), ("Clear", "B", "0.5 L", 14.0, None, 4))
-EXAMPLE_STOCK = ("Clear", "7", "A", "0.1 L", 46400.0)
+EXAMPLE_STOCK = ("Clear", "7", "A", "0.1 L", 46400.0, 30.0)
 EXAMPLE_DAY = 46350.0
 
 _EXAMPLE_AMOUNTS = ("A", 1, "Flood", "Clear", 2.0, 2.0, 1.0, 1.0, 2.0, 0, 0, 0, 0.2, 2.2, 2, "ok")
@@ -301,7 +301,7 @@ PB_BUY = Function(
                     2.2,
                     "",
                     "",
-                    74.0,
+                    77.0,
                     "",
                     "",
                     0.0,

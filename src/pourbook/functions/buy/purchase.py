@@ -34,6 +34,7 @@ from pourbook.tables.products import PARTS, products_by_name
 from pourbook.tables.row_loop import filled
 from pourbook.trade import buying
 from pourbook.trade.buying import Pack, Purchase, StockUse
+from pourbook.trade.price.build_up import round_money
 
 NODES = 20_000
 MOST_COUNTED = 20_000
@@ -60,6 +61,17 @@ class Bought:
     def spare(self) -> float:
         """Return bought and from stock less needed, m³, of the part there is least to spare of."""
         return min(self.over(at) for at in range(len(self.need)))
+
+    @property
+    def charge(self) -> float:
+        """Return what is charged for what is taken from stock: each lot to the cent."""
+        taken = zip(self.lots, self.use.taken, strict=True)
+        return math.fsum(round_money(math.fsum(parts) * lot.worth) for lot, parts in taken)
+
+    @property
+    def cost(self) -> float:
+        """Return what the job pays: packs to buy, and what it takes from stock."""
+        return self.made.cost + self.charge
 
     def over(self, part: int) -> float:
         """Return how much of a part there is beyond the need, m³; below 0 it falls short."""
@@ -315,4 +327,7 @@ def steps(job: Job, product: str) -> list[Told]:
                 what = f"Option {option}, {sale.pack.name} {unit}"
                 price = f"{count} packs at {sale.pack.price:,.2f} each, in the job's currency"
                 found.append(Told(what, price, count * sale.pack.price, ""))
+        if bought.charge:
+            what = f"Option {option}, charged from stock"
+            found.append(Told(what, "what is taken, at what the shop paid", bought.charge, ""))
     return found

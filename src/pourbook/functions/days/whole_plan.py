@@ -115,7 +115,7 @@ class WholePlan:
         return found
 
     def bought(self, chosen: Sequence[Planned]) -> tuple[int, float]:
-        """Return how many packs the layers take, and what they cost.
+        """Return how many packs the layers take, and what they and what is in stock cost.
 
         Raises:
             PourbookError: They cannot be bought.
@@ -138,4 +138,4 @@ class WholePlan:
         found = [job.bought(self.option, product) for _, product in need]
         bought = [one for one in found if one is not None]
         counts = (count for one in bought for count in one.made.counts)
-        return sum(counts), math.fsum(one.made.cost for one in bought)
+        return sum(counts), math.fsum(one.cost for one in bought)

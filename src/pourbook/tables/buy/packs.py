@@ -52,11 +52,12 @@ class OnSale:
 
 @dataclass(frozen=True)
 class OnHand:
-    """A lot in stock: its row in the table and what it holds."""
+    """A lot in stock: its row in the table, what it holds, and what was paid for 1 m³ of it."""
 
     row: int
     holds: str
     lot: Lot
+    worth: float = 0.0
 
 
 def day(serial: Value, label: str) -> date:
@@ -147,7 +148,18 @@ def read_lot(cells: Mapping[str, Value], row: int, known: Known, system: units.S
     expiry = None if is_blank(cells["expiry"]) else day(cells["expiry"], STOCK_LABELS["expiry"])
     held = in_parts(product, holds, amount, STOCK_LABELS["holds"])
     name = text(cells["lot"]) or f"row {row + 1}"
-    return OnHand(row, holds, Lot(name, held, expiry))
+    return OnHand(row, holds, Lot(name, held, expiry), _worth(cells.get("worth"), system))
+
+
+def _worth(value: Value, system: units.System) -> float:
+    """Return what was paid for 1 m³; nothing where nothing is said, as in jobs of templates 1."""
+    if is_blank(value):
+        return 0.0
+    found = number(value, STOCK_LABELS["worth"])
+    if not 0 <= found <= MOST_MONEY:
+        mend = "type what the shop paid for one, 0 or more"
+        raise RangeError(f"it is {found:g}", mend, STOCK_LABELS["worth"])
+    return found / units.to_si(1.0, system.volume)
 
 
 def _volume(value: Value, label: str, system: units.System) -> float:

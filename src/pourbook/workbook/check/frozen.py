@@ -133,7 +133,9 @@ def _packs(plan: Layout, get: Callable[..., Value]) -> list[Record]:
     for row in range(plan.block("stock").rows):
         taken = number_of(get("stock", "used", row))
         if taken > 0:
-            found.append({**_row(get, "stock", row, "product", "holds", "lot"), "contents": taken})
+            lot = _row(get, "stock", row, "product", "holds", "lot")
+            paid = {"price": get("charged", "stock_cost", row)} if "charged" in plan.places else {}
+            found.append({**lot, **paid, "contents": taken})
     return found
 
 
