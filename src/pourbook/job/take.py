@@ -163,7 +163,7 @@ def _refuse_bad(tried: Path, wanted: Sequence[Different]) -> None:
     for finding in check_file(tried).findings:
         at = finding.sheet, finding.cell
         if finding.id.startswith("entry.") and at in taken:
-            mend = f"mend it in the copy: {finding.mend}"
+            mend = f"fix it in the copy: {finding.mend}"
             raise InputError(finding.what, mend, finding.place)
 
 
