@@ -1,6 +1,6 @@
 """Atheris, which watches what code is reached, on every reader of what comes from outside.
 
-Run by hand: ``pip install -e '.[fuzz]'``, then ``python tests/fuzz_readers.py --seconds 300``. Of
+Run by hand: ``pip install -e '.[fuzz]'``, then ``python -m tests.fuzz_readers --seconds 300``. Of
 each input the first byte says which reader gets it: a part of a workbook, a whole package, a CSV
 file, an amount with its unit, a date, a scanned code, the formula of a cell. Read or refused in one
 line is well; anything else ends the run and prints the input, which then becomes a case of
@@ -24,6 +24,7 @@ from pathlib import Path
 import atheris
 import formualizer
 from openpyxl import Workbook
+from tests.formats.test_fuzz import packed
 
 with atheris.instrument_imports(include=["pourbook"]):
     from pourbook import dates
@@ -51,21 +52,12 @@ def _small() -> dict[str, bytes]:
         return {name: package.read(name) for name in package.namelist()}
 
 
-def _packed(path: Path, parts: dict[str, bytes]) -> Path:
-    held = io.BytesIO()
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_STORED) as package:
-        for name, content in parts.items():
-            package.writestr(name, content)
-    path.write_bytes(held.getvalue())
-    return path
-
-
 def readers(folder: Path, demo: dict[str, bytes]) -> list[Callable[[bytes], object]]:
     """Return the readers; each takes bytes."""
     book, table = folder / "book.xlsx", folder / "table.csv"
 
     def part(name: str) -> Callable[[bytes], object]:
-        return lambda content: read_book(_packed(book, {**demo, name: content}))
+        return lambda content: read_book(packed(book, {**demo, name: content}))
 
     def whole(content: bytes) -> object:
         book.write_bytes(content)

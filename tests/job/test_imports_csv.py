@@ -337,6 +337,21 @@ def test_same_rows_are_skipped_and_counted(file: Path, book: RawBook) -> None:
     assert len(_take(file, book, "receipts", f"{BILL}\n{other}\n").taken) == 1
 
 
+def test_a_line_with_and_without_its_number_is_one(file: Path, book: RawBook) -> None:
+    line = "2027-01-06,Quayside depot,Q-2207,{},bought,Clear flood,kit,1,2,152"
+    bare, numbered = line.format(""), line.format(2)
+    assert len(_take(file, book, "receipts", f"{BILL}\n{bare}\n").skipped) == 1
+    twice = _take(file, book, "receipts", f"{BILL}\n{bare}\n{numbered}\n")
+    assert len(twice.skipped) == 2, "by its number it is known all the same"
+    other = bare.replace(",1,2,152", ",1,2,153")
+    assert len(_take(file, book, "receipts", f"{BILL}\n{other}\n").taken) == 1, "another price"
+    fresh = LINE.replace(",1,bought", ",,bought")
+    first = _take(file, book, "receipts", f"{BILL}\n{fresh}\n")
+    assert len(first.taken) == 1
+    both = _take(file, book, "receipts", f"{BILL}\n{bare}\n{line.format(7)}\n{bare}\n")
+    assert (len(both.taken), len(both.skipped)) == (2, 1), "each row of the job stands for one"
+
+
 def test_same_lot_scanned_and_typed_is_the_same(file: Path, book: RawBook) -> None:
     head = f"{LOG},Lot B"
     typed = "Rolled top coat,2027-01-15 10:22,R-0119,1887,r-0119"

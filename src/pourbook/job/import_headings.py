@@ -25,13 +25,15 @@ _PAIR = re.compile(r"^(.+?)=(.+)$")
 class ListOf:
     """A table that can be imported: what it is called, further headings, and the keys of a row.
 
-    ``loose`` is a field that tells two rows apart only where both of them have it.
+    ``loose`` is a field that tells two rows apart only where both of them have it, ``number`` the
+    key a row may lack: two rows that say the same but for that one of them lacks it are one.
     """
 
     words: str
     also: Mapping[str, str]
     keys: tuple[str, ...]
     loose: str = ""
+    number: str = ""
 
 
 LISTS = {
@@ -45,6 +47,7 @@ LISTS = {
         {"supplier": "supplier", "invoice": "document", "expires": "expiry"},
         ("document", "line"),
         "supplier",
+        "line",
     ),
 }
 

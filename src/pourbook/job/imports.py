@@ -225,8 +225,13 @@ def _placed(known: list[_Record], read: Sequence[_Record], plan: Layout, block: 
         by_key.setdefault(_key(record, how), []).append(record)
     fresh: list[_Record] = []
     skipped: list[str] = []
+    unnumbered = list(known)
     for record in read:
         alike = [r for r in by_key.get(_key(record, how), []) if _may_be(r, record, how)]
+        if not alike and (twin := _but_for_its_number(unnumbered, record, how)):
+            unnumbered.remove(twin)  # each stands for one row
+            skipped.append(record.where)
+            continue
         if not alike:
             by_key.setdefault(_key(record, how), []).append(record)
             fresh.append(record)
@@ -285,9 +290,24 @@ def _may_be(one: _Record, two: _Record, how: ListOf) -> bool:
     return first == second or not first or not second
 
 
-def _difference(known: _Record, record: _Record) -> str:
+def _but_for_its_number(known: Sequence[_Record], record: _Record, how: ListOf) -> _Record | None:
+    """Return the row of the job that says the same, where one of the two lacks its number."""
+    if not how.number:
+        return None
+    rest = replace(how, keys=tuple(name for name in how.keys if name != how.number))
+    for one in known:
+        lacks = [is_blank(r.values.get(how.number)) for r in (one, record)]
+        same = _key(one, rest) == _key(record, rest) and _may_be(one, record, how)
+        if lacks[0] != lacks[1] and same and not _difference(one, record, but=how.number):
+            return one
+    return None
+
+
+def _difference(known: _Record, record: _Record, but: str = "") -> str:
     """Return the first field in which a row differs; a blank in the file says nothing."""
     for name, value in record.values.items():
+        if name == but:
+            continue
         other = known.values.get(name)
         if name in _LOTS and _plain_lot(value, record) == _plain_lot(other, known):
             continue
