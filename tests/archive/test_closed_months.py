@@ -85,3 +85,12 @@ def test_a_job_that_is_not_closed_says_so(demo_us: Path, plan_us: Layout, tmp_pa
     (tmp_path / "jobs").mkdir()
     making.make(demo_us, tmp_path / "jobs" / "first.xlsx", plan_us, making.FIRST)
     assert _made(tmp_path / "jobs", "one.xlsx", JANUARY)["jobs.closed"] == "no"
+
+
+def test_a_row_typed_wrong_later_moves_no_closed_month(folder: Path) -> None:
+    first = _made(folder, "one.xlsx", JANUARY)
+    job = folder / "first.xlsx"
+    fill(job, job, {("receipts", "packs", 0): None}, force=True)
+    assert _made(folder, "two.xlsx", JANUARY) == first
+    fill(job, job, {("receipts", "packs", 0): 3, ("closed_products", "used", 0): 1.0}, force=True)
+    assert run("month", folder, folder.with_name("three.xlsx"), *JANUARY) == 1, "changed by hand"

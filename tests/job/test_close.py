@@ -171,6 +171,7 @@ def test_the_journal_of_a_closed_job_passes_beancount(job: Path, tmp_path: Path)
     close.close(job, on=LATER)
     target = tmp_path / "job.beancount"
     assert run("settle", job, "--journal", target) == 0
+    assert run("settle", job, "--journal", tmp_path / "b.csv", "--on", "2027-03-05") == 2
     entries, errors, _ = loader.load_file(str(target))
     assert not errors
     amounts: dict[str, Decimal] = {}

@@ -235,7 +235,7 @@ def apart(found: Iterable[Found]) -> list[Found]:
             more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
             at = wrong[0].trace
             why = f"{at.sheet}!{at.cell}: {wrong[0].words}{more}"
-            one = replace(one, job=replace(one.job, state=FINDINGS, why=why), why=why)  # noqa: PLW2901
+            one = replace(one, job=replace(one.job, state=FINDINGS, why=why, closings=()), why=why)  # noqa: PLW2901
         told.append(one)
     return told
 

@@ -153,7 +153,7 @@ def _taken(found: Found, currency: str, first: dt.date | None, last: dt.date | N
 def _as_closed(found: Found, first: dt.date | None, last: dt.date | None) -> Found:
     """Return a job that was closed with what was closed in the span, whatever it says now."""
     job = found.job
-    if job is None or not job.closings or job.state == FINDINGS:
+    if job is None or not job.closings:
         return found
     inside = [one for one in job.closings if _within(one.on, first, last)]
     if not inside:

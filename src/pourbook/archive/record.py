@@ -161,8 +161,12 @@ def record(checked: Checked) -> JobRecord:
 
 
 def _closings(checked: Checked) -> Iterator[ClosingRecord]:
-    """Give what was closed and corrected; a reopening changes no figure."""
-    for one in closed.closings(checked.plan, checked.book):
+    """Give what was closed and corrected; a reopening changes no figure.
+
+    Where one of them was changed by hand none counts: the job is then one with findings.
+    """
+    found = closed.closings(checked.plan, checked.book)
+    for one in found if all(row.sound for row in found) else ():
         if one.what == closed.REOPENED:
             continue
         products = tuple(

@@ -62,6 +62,9 @@ def run_settle(
         with terminal.progress("close") as step:
             done = close.close(path, by=closing.by, on=on, why=closing.why, step=step)
         checked = check_file(path, kinds=("job",))
+    if on and closings(checked.plan, checked.book) and not closing:
+        mend = "leave --on out, or book what came after on that day: --close"
+        raise UsageError("the job is closed: its entries have their own days", mend, "--on")
     contents = _contents(checked, journals, on, opening=accounts is None)
     with held(*([accounts] if accounts else [])):
         more = {accounts: _accounts(checked, accounts, on)} if accounts else {}
