@@ -439,7 +439,7 @@ def test_accept_freezes_a_clean_job_and_refuses_a_faulty_one(
     assert run("show", path, "--all") == 0
     assert "Quoted: option A, revision 1, accepted 2026-11-25" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 0
-    assert "Revision 2: option B, 8,406.05 USD" in capsys.readouterr().out
+    assert "Revision 2: option B, 8,459.32 USD" in capsys.readouterr().out
     assert run("accept", path, "--option", "b", "-o", tmp_path / "other.xlsx") == 2
     assert "--force" in capsys.readouterr().err
     assert run("accept", path, "--option", "C") == 1
