@@ -140,9 +140,9 @@ def _products(figures: Mapping[Key, object]) -> dict[object, tuple[object, objec
 
 
 def test_frozen_packs_and_products(figures: Mapping[Key, object]) -> None:
-    """By hand: a kit of 3 and 0.4 in stock; kits of 2 and 4 at 152 and 286; 0.75 and 0.25."""
+    """By hand: a kit of 3 and 0.4 in stock at 79; kits of 2 and 4 at 152 and 286; 0.75 and 0.25."""
     assert _products(figures) == {
-        "Tint base": (pytest.approx(3.4), 228),
+        "Tint base": (pytest.approx(3.4), pytest.approx(228 + 0.4 * 79)),
         "Clear flood": (pytest.approx(6.0), 438),
         "Roll-on top": (pytest.approx(1.0), 193),
     }
@@ -158,7 +158,7 @@ def test_frozen_packs_and_products(figures: Mapping[Key, object]) -> None:
         ("Clear flood", "kit", pytest.approx(4), 286, 1, None),
         ("Roll-on top", "kit", pytest.approx(0.75), 139, 1, None),
         ("Roll-on top", "kit", pytest.approx(0.25), 54, 1, None),
-        ("Tint base", "kit", pytest.approx(0.4), None, None, "T-0412"),
+        ("Tint base", "kit", pytest.approx(0.4), pytest.approx(0.4 * 79), None, "T-0412"),
     ]
 
 
@@ -211,7 +211,7 @@ def test_accepting_another_option_changes_that_one_entry(
     assert ("revision_products", "product", 3) not in figures
     # A kit of 3 and 0.4 in stock; 2 for the knots; 1.5 and 0.25 of A in stock; 0.75 and 0.25.
     assert _products(figures) == {
-        "Tint base": (pytest.approx(3.4), 228),
+        "Tint base": (pytest.approx(3.4), pytest.approx(228 + 0.4 * 79)),
         "Clear flood": (2, 152),
         "Binder": (pytest.approx(1.75), 118),
         "Roll-on top": (pytest.approx(1.0), 193),

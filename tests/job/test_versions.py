@@ -178,7 +178,7 @@ class TestOtherCells:
         new = tmp_path / "new.xlsx"
         assert run("new", new, "--from", moved) == 0
         told = capsys.readouterr().out
-        assert "Start!B31: '555'" in told, "what has no place must be named"
+        assert "Start!B32: '555'" in told, "what has no place must be named"
         assert _entries(new) == _entries(demo_us)
         assert check_file(new).findings == ()
 
@@ -188,7 +188,7 @@ class TestOtherCells:
         before = moved.read_bytes()
         assert run("upgrade", moved) == 0
         told = capsys.readouterr().out
-        assert "Start!B31: '555'" in told, "what has no place must be named"
+        assert "Start!B32: '555'" in told, "what has no place must be named"
         assert moved.with_name("old (before upgrade).xlsx").read_bytes() == before
         assert _entries(moved) == _entries(demo_us)
         assert check_file(moved).findings == ()
