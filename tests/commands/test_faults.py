@@ -57,7 +57,7 @@ COMMANDS: dict[str, list[str]] = {
     "export": ["export", "job.xlsx", "--ics", "job.ics"],
 }
 TRIED = [(name, how) for name in COMMANDS for how in ("killed", *faults.ERRORS)]
-FEW = [("log", "killed"), ("stock", "killed"), ("new", "full"), ("recompute", "taken away")]
+FEW = [("log", "killed"), ("stock", "killed"), ("new", "full")]
 STAMPS = re.compile(r"DTSTAMP:\w+|UID:\S+")
 NOTE = re.compile(r"(?<=, made )\d{4}-\d\d-\d\d \d\d:\d\d")  # on the first sheet of a books copy
 

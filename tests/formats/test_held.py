@@ -94,6 +94,31 @@ def test_no_change_is_lost_among_many(path: Path) -> None:
     assert [p.name for p in path.parent.iterdir()] == [path.name]
 
 
+def test_a_folder_that_goes_while_it_is_made_is_made_again(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Seen with six programs at once: it is there, so it cannot be made, and then it is gone."""
+    made = Path.mkdir
+    tries: list[Path] = []
+
+    def mkdir(self: Path, *, exist_ok: bool = False) -> None:
+        tries.append(self)
+        if len(tries) == 1:
+            raise FileExistsError(17, "File exists", str(self))
+        made(self, exist_ok=exist_ok)
+
+    monkeypatch.setattr(Path, "mkdir", mkdir)
+    with held.held(path):
+        assert len(tries) == 2
+    assert [p.name for p in path.parent.iterdir()] == [path.name]
+
+
+def test_a_file_in_the_way_is_told(path: Path) -> None:
+    (path.parent / held.WORK).write_text("")
+    with pytest.raises(FileUnreadableError, match="no file can be made there"), held.held(path):
+        pass
+
+
 def test_what_is_held_may_be_held_again(path: Path) -> None:
     with held.held(path):
         with held.held(path):

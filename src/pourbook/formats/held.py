@@ -104,6 +104,8 @@ def _try(path: Path, work: Path) -> BinaryIO | None:
     except FileNotFoundError:  # whoever was last took the folder away in between
         return None
     except OSError as error:
+        if isinstance(error, FileExistsError) and not work.is_file():
+            return None  # it was there when it was to be made, and gone when it was looked at
         mend = "choose a folder you may write to, and see whether the disk is full"
         what = f"no file can be made there ({error.strerror or error})"
         raise FileUnreadableError(what, mend, str(path.parent)) from error
