@@ -197,6 +197,17 @@ def _typed_over(path: Path, sheet: str, address: str) -> None:
     type_over(old, path, sheet, address, 1.0)
 
 
+def test_what_was_changed_meanwhile_is_looked_at_again(job: Path, plan_us: Layout) -> None:
+    copy = _copy(job)
+    _type(copy, plan_us, TYPED)
+    listed = take.differences(copy, job)
+    fill(job, job, {("left", "rest", 1): 0.75}, force=True)
+    before = job.read_bytes()
+    with pytest.raises(InputError, match="changed meanwhile"):
+        take.take(copy, job, by="Bo", now=NOW, wanted=listed)
+    assert job.read_bytes() == before
+
+
 def test_a_full_sheet_of_changes_takes_nothing(job: Path, plan_us: Layout) -> None:
     rows = plan_us.block("taken").rows
     fill(job, job, {("taken", "taken_what", row): "x" for row in range(rows - 3)}, force=True)

@@ -133,7 +133,7 @@ def take(copy: Path, job: Path, *, by: str, now: dt.datetime, wanted: Sequence[D
     Raises:
         FileUnreadableError: The job is open elsewhere.
         InputError: An accepted quote rests on one of them, one is a formula or no entry the job can
-            hold, or Changes is full.
+            hold, one of the two files was changed since, or Changes is full.
     """
     files.refuse_unless_free(job, force=True)
     for one in wanted:
@@ -146,6 +146,8 @@ def take(copy: Path, job: Path, *, by: str, now: dt.datetime, wanted: Sequence[D
             mend = "type what it gives into the copy, or the formula into the job"
             raise InputError(what, mend, f"{one.sheet}!{one.cell}")
     with held(job):
+        if differences(copy, job) != list(wanted):
+            raise InputError("one of the two was changed meanwhile", "run it again", job.name)
         plan = read_book(job).plan("job")
         entries = {one.key: one.new for one in wanted}
         notes = _notes(plan, read_book(job), copy, by, now, wanted)
