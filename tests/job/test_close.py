@@ -239,6 +239,8 @@ def test_a_figure_changed_by_hand_is_told_and_stops_the_next(job: Path) -> None:
         other = job.with_name(f"{key[0]}.xlsx")
         fill(job, other, {key: 1.0}, force=False)
         assert "closed.sealed" in {f.id for f in check_file(other).findings}
+        assert run("settle", other, "--journal", other.with_suffix(".csv")) == 1
+        assert not other.with_suffix(".csv").exists(), "what was changed is booked nowhere"
         _add(other, _late(0, LATER))
         with pytest.raises(InputError, match="changed by hand"):
             close.close(other, on=LATER)

@@ -138,7 +138,7 @@ def _taken(found: Found, currency: str, first: dt.date | None, last: dt.date | N
     if found.kind in {LEFT_OUT, PASSED} or job is None:
         return Taken(found, found.kind, found.why)
     day = None if job.settled_on is None else from_serial(job.settled_on).date()
-    if day is not None and ((first and day < first) or (last and day > last)):
+    if day is not None and not _within(day, first, last):
         return Taken(found, OUTSIDE, f"last noted on {day}")
     if job.state != SETTLED:
         why = found.why if job.state == NOT_SETTLED else f"{job.state}: {found.why}"
@@ -155,7 +155,7 @@ def _as_closed(found: Found, first: dt.date | None, last: dt.date | None) -> Fou
     job = found.job
     if job is None or not job.closings:
         return found
-    inside = [one for one in job.closings if _within(one.on, first, last)]
+    inside = [one for one in job.closings if _within(from_serial(one.on).date(), first, last)]
     if not inside:
         return replace(found, job=replace(job, state=SETTLED, settled_on=job.closings[-1].on))
     named = dict.fromkeys(p.product for one in inside for p in one.products)
@@ -186,8 +186,7 @@ def _as_closed(found: Found, first: dt.date | None, last: dt.date | None) -> Fou
     )
 
 
-def _within(on: float, first: dt.date | None, last: dt.date | None) -> bool:
-    day = from_serial(on).date()
+def _within(day: dt.date, first: dt.date | None, last: dt.date | None) -> bool:
     return not ((first and day < first) or (last and day > last))
 
 

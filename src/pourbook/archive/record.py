@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
 from pourbook.archive.still_open import Stand, stand_of
 from pourbook.archive.twice import Trace, traces
-from pourbook.cells import OK, Value, text
+from pourbook.cells import OK, text
 from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.gs1 import read_scan
@@ -21,6 +21,7 @@ from pourbook.hosts.headless.engine import same
 from pourbook.job.settle import settled
 from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked
+from pourbook.workbook.check.frozen import number_of
 from pourbook.workbook.layout.marks import IDENTITY_MARK
 
 SETTLED, NOT_ACCEPTED, NOT_SETTLED, FINDINGS = "settled", "not accepted", "not settled", "findings"
@@ -172,7 +173,7 @@ def _closings(checked: Checked) -> Iterator[ClosingRecord]:
         products = tuple(
             ProductRecord(
                 text(row.get("product")),
-                *(_amount(row.get(name)) for name in (*closed.VOLUMES, *closed.MONEY)),
+                *(number_of(row.get(name)) for name in (*closed.VOLUMES, *closed.MONEY)),
             )
             for row in one.products
         )
@@ -198,10 +199,6 @@ def add_up(name: str, products: Iterable[ProductRecord]) -> ProductRecord:
     )
 
 
-def _amount(value: Value) -> float:
-    return float(value) if isinstance(value, int | float) else 0.0
-
-
 def _stale(checked: Checked) -> int:
     stored = {name: sheet.value for name, sheet in checked.book.sheets.items()}
     return sum(not same(stored[sheet](cell), v) for (sheet, cell), v in checked.values.items())
@@ -215,7 +212,6 @@ def _state(checked: Checked, reader: JobReader) -> tuple[str, str]:
     if reason is not None:
         return NOT_SETTLED, f"{reason.place}: {reason.what}: {reason.mend}"
     spoiled = settled.obstacles(checked)
-    spoiled += [f for f in checked.findings if f.id == "closed.sealed"]
     if spoiled:
         first, more = spoiled[0], len(spoiled) - 1
         also = f" (and {more} more)" * bool(more)

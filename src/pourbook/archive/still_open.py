@@ -8,7 +8,7 @@ say.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from pourbook.archive.layer_record import JobReader, logged_product
@@ -117,10 +117,7 @@ class _Look:
 
     def unmixed(self, rows: list[int]) -> Iterator[Missing]:
         """Give every layer of the accepted quote some of whose planned batches are not logged."""
-        accepted = {
-            word(self.reader.value("quoted_layers", "layer", row))
-            for row in self.reader.rows("quoted_layers", "layer")
-        }
+        accepted = self._words("quoted_layers", "layer")
         logged: dict[str, list[float | None]] = {}
         for row in rows:
             layer = word(self.reader.value("log", "layer", row))
@@ -134,7 +131,7 @@ class _Look:
             if number is not None and layer in accepted:
                 planned.setdefault(layer, []).append(number)
                 names[layer] = self.reader.words("batches", "layer", row)
-        free = min(set(range(self.reader.plan.block("log").rows)) - set(rows), default=0)
+        free = self._free("log", rows)
         for layer, numbers in planned.items():
             done = logged.get(layer, [])
             unnumbered = sum(1 for number in done if number is None)
@@ -149,10 +146,8 @@ class _Look:
 
     def unbought(self, rows: list[int]) -> Iterator[Missing]:
         """Give every product that was mixed and has neither invoice nor slip."""
-        bought = {word(self.reader.value("receipts", "product", r)) for r in self._receipts()}
-        free = min(
-            set(range(self.reader.plan.block("receipts").rows)) - set(self._receipts()), default=0
-        )
+        bought = self._words("receipts", "product")
+        free = self._free("receipts", self.reader.rows("receipts", "product"))
         named = dict.fromkeys(logged_product(self.reader, row) for row in rows)
         for product in named:
             if product and word(product) not in bought:
@@ -161,9 +156,10 @@ class _Look:
 
     def uncounted(self) -> Iterator[Missing]:
         """Give every product that was issued and whose rest nobody counted."""
-        counted = {word(self.reader.value("left", "product", r)) for r in self._left()}
-        free = min(set(range(self.reader.plan.block("left").rows)) - set(self._left()), default=0)
-        named = dict.fromkeys(self.reader.words("receipts", "product", r) for r in self._receipts())
+        counted = self._words("left", "product")
+        free = self._free("left", self.reader.rows("left", "product"))
+        rows = self.reader.rows("receipts", "product")
+        named = dict.fromkeys(self.reader.words("receipts", "product", row) for row in rows)
         for product in named:
             if word(product) not in counted:
                 what = f"{product}: what is left was not counted; nothing left is 0"
@@ -196,8 +192,11 @@ class _Look:
                 what = f"{label}: blank counts as quoted"
                 yield self.at(what, ask, "spent", item.id, needed=False)
 
-    def _receipts(self) -> list[int]:
-        return list(self.reader.rows("receipts", "product"))
+    def _words(self, block: str, name: str) -> set[str]:
+        """Return what stands in a column, in the form words are compared in."""
+        rows = self.reader.rows(block, name)
+        return {word(self.reader.value(block, name, row)) for row in rows}
 
-    def _left(self) -> list[int]:
-        return list(self.reader.rows("left", "product"))
+    def _free(self, block: str, rows: Iterable[int]) -> int:
+        """Return the first row of a table that is not taken; its first where all are."""
+        return min(set(range(self.reader.plan.block(block).rows)) - set(rows), default=0)

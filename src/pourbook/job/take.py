@@ -22,6 +22,7 @@ from pourbook.formats.held import held
 from pourbook.functions.own import entered
 from pourbook.hosts.headless.engine import same
 from pourbook.job.fill import Entry, fill
+from pourbook.workbook.check import quoted
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.structure import describe, refuse_other_layout, same_formula
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -65,11 +66,11 @@ def differences(copy: Path, job: Path) -> list[Different]:
     if COPY_MARK not in theirs.marks:
         mend = "name the books copy first, then the job: pourbook take COPY.xlsx JOB.xlsx"
         raise UsageError("this is no books copy", mend, str(copy))
-    plan = ours.plan("job")
-    for layout, book in ((plan, ours), (theirs.plan("job", copy=True), theirs)):
+    plan, copied = ours.plan("job"), theirs.plan("job", copy=True)
+    for layout, book in ((plan, ours), (copied, theirs)):
         refuse_other_layout(layout, book)
     if theirs.marks.get(IDENTITY_MARK) != ours.marks.get(IDENTITY_MARK) or (
-        theirs.plan("job", copy=True).fingerprint != plan.fingerprint
+        copied.fingerprint != plan.fingerprint
     ):
         mend = "name the job it was made from; the copy's first sheet says which"
         raise UsageError(f"{copy.name} is the copy of another job", mend, str(job))
@@ -112,11 +113,8 @@ def _rests_on(plan: Layout) -> set[tuple[str, str]]:
     assert fill_of is not None
     found: set[tuple[str, str]] = set()
     for argument in entered.parted(fill_of.arguments):
-        block, _, names = argument.strip("{}").partition(".")
-        first, _, last = names.partition(":")
-        fields = [f.id for f in plan.block(block).columns]
-        span = fields[fields.index(first) : fields.index(last) + 1]
-        found |= {(block, name) for name in span}
+        block, fields = quoted.spanned(plan, argument)
+        found |= {(block, name) for name in fields}
     return found
 
 
@@ -148,9 +146,9 @@ def take(copy: Path, job: Path, *, by: str, now: dt.datetime, wanted: Sequence[D
     with held(job):
         if differences(copy, job) != list(wanted):
             raise InputError("one of the two was changed meanwhile", "run it again", job.name)
-        plan = read_book(job).plan("job")
+        book = read_book(job)
         entries = {one.key: one.new for one in wanted}
-        notes = _notes(plan, read_book(job), copy, by, now, wanted)
+        notes = _notes(book.plan("job"), book, copy, by, now, wanted)
         with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
             tried = Path(folder) / job.name
             fill(job, tried, entries, force=True)
@@ -161,7 +159,7 @@ def take(copy: Path, job: Path, *, by: str, now: dt.datetime, wanted: Sequence[D
 
 def _refuse_bad(tried: Path, wanted: Sequence[Different]) -> None:
     """Refuse an entry that the job itself would call wrong."""
-    taken = {(one.sheet, one.cell): one for one in wanted}
+    taken = {(one.sheet, one.cell) for one in wanted}
     for finding in check_file(tried).findings:
         at = finding.sheet, finding.cell
         if finding.id.startswith("entry.") and at in taken:

@@ -24,6 +24,7 @@ from pourbook.job.settle import settled
 from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.closed import CLOSED, CORRECTED, REOPENED, ClosedRow, closings
+from pourbook.workbook.check.frozen import number_of
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.layout.laid_out import Layout
 
@@ -84,20 +85,14 @@ def close(
         lines = tuple(_changed(settled.transactions(checked, day), before, day))
         rows = _products(checked, before)
         sums = _sums(checked, before)
-        if before and not (lines or rows or any(sums.values())):
+        moved = bool(lines or rows or any(sums.values()))
+        if before and not moved:
             last = before[-1]
             if last.what != REOPENED:
                 when = from_serial(last.on).date()
                 return ClosingDone(path, last.number, last.what, when, (), changed=False)
-        what = CORRECTED if before and (lines or rows or any(sums.values())) else CLOSED
-        row: dict[str, Value] = {
-            "no": float(len(before) + 1),
-            "what": what,
-            "closed_on": float(day_number(day)),
-            "closed_by": by,
-            "why": why,
-            **sums,
-        }
+        what = CORRECTED if before and moved else CLOSED
+        row = {**_headed(before, what, day, by, why), **sums}
         _write(path, checked.plan, before, row, rows, _split(lines))
         return ClosingDone(path, len(before) + 1, what, day, lines)
 
@@ -117,15 +112,17 @@ def reopen(path: Path, *, by: str, why: str, on: dt.date) -> ClosingDone:
             said = "it is open already" if before else "it was never closed"
             raise InputError(said, "type on Used, and close it with: pourbook settle JOB --close")
         _refuse_early(before, on)
-        row: dict[str, Value] = {
-            "no": float(len(before) + 1),
-            "what": REOPENED,
-            "closed_on": float(day_number(on)),
-            "closed_by": by,
-            "why": why,
-        }
+        row = _headed(before, REOPENED, on, by, why)
         _write(path, checked.plan, before, row, [], [])
         return ClosingDone(path, len(before) + 1, REOPENED, on, ())
+
+
+def _headed(
+    before: Sequence[ClosedRow], what: str, on: dt.date, by: str, why: str
+) -> dict[str, Value]:
+    """Return what a row says of itself: its number, what it is, when, by whom and why."""
+    number, day = float(len(before) + 1), float(day_number(on))
+    return {"no": number, "what": what, "closed_on": day, "closed_by": by, "why": why}
 
 
 def _refuse_unsound(checked: Checked) -> None:
@@ -134,10 +131,7 @@ def _refuse_unsound(checked: Checked) -> None:
     if "closings" not in checked.plan.places:
         mend = f"bring it up to date first: pourbook upgrade {name}"
         raise InputError("its templates have no sheet for it", mend, name)
-    stopping = [
-        *settled.obstacles(checked),
-        *(f for f in checked.findings if f.id == "closed.sealed"),
-    ]
+    stopping = settled.obstacles(checked)
     if stopping:
         first = stopping[0]
         more = f" (and {len(stopping) - 1} more: pourbook check)" if len(stopping) > 1 else ""
@@ -169,10 +163,10 @@ def booked(before: Sequence[ClosedRow]) -> list[Transaction]:
         kept: dict[tuple[Value, ...], list[Posting]] = {}
         for line in one.lines:
             name = tuple(line.get(part) for part in _LINE[:4])
-            cents = round(_amount(line.get("amount")) * 100)
+            cents = round(number_of(line.get("amount")) * 100)
             kept.setdefault(name, []).append(Posting(text(line.get("account")), cents))
         for (day, document, payee, said), postings in kept.items():
-            when = from_serial(_amount(day)).date()
+            when = from_serial(number_of(day)).date()
             entry = Transaction(when, text(document), text(said), tuple(postings), text(payee))
             found.append(entry)
     return found
@@ -256,7 +250,7 @@ def _products(checked: Checked, before: Sequence[ClosedRow]) -> list[dict[str, V
             names.setdefault(product.casefold(), product)
             figures = now.setdefault(product.casefold(), {})
             for name in _FROM:
-                figures[name] = figures.get(name, 0.0) - _amount(line.get(name))
+                figures[name] = figures.get(name, 0.0) - number_of(line.get(name))
     found: list[dict[str, Value]] = []
     for key, figures in now.items():
         clean: dict[str, Value] = {
@@ -280,10 +274,6 @@ def _sums(checked: Checked, before: Sequence[ClosedRow]) -> dict[str, float]:
     }
 
 
-def _amount(value: Value) -> float:
-    return float(value) if isinstance(value, int | float) else 0.0
-
-
 def _cut(value: float, *, cents: bool) -> float:
     """Return a difference without the noise of floating point."""
     return round(value, 2 if cents else 9) + 0.0
@@ -300,12 +290,11 @@ def _write(
     """Write the rows of one closing below those that stand there."""
     number = float(len(before) + 1)
     rows: dict[str, tuple[Mapping[str, Value], ...]] = {
-        "closings": ({**row},),
+        "closings": (row,),
         "closed_products": tuple({"closing": number, **one} for one in products),
         "closed_lines": tuple({"closing": number, **one} for one in lines),
     }
-    full = {**row, "seal": closed.seal(rows)}
-    rows["closings"] = (full,)
+    rows["closings"] = ({**row, "seal": closed.seal(rows)},)
     taken = {
         "closings": len(before),
         "closed_products": sum(len(one.products) for one in before),

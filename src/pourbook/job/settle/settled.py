@@ -107,7 +107,7 @@ def obstacles(checked: Checked) -> list[Finding]:
 
 def _spoils(checked: Checked, finding: Finding) -> bool:
     """Return whether a finding makes the figures of a settlement unsafe."""
-    if finding.id == "quoted.sealed":
+    if finding.id in {"quoted.sealed", "closed.sealed"}:
         return True
     if finding.id == "job.check":
         failed = (c for c in checked.plan.cells if (c.sheet, c.address) == _at(finding))

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pourbook.cells import Value, is_blank, text
 from pourbook.functions.own.entered import canonical, digest
 from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.frozen import number_of
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
 
@@ -48,22 +49,25 @@ def closings(plan: Layout, book: RawBook) -> list[ClosedRow]:
     """Return what was closed, in order."""
     if "closings" not in plan.places:
         return []
+    headed = _rows(plan, book, "closings")
+    if not headed:
+        return []  # most jobs that are checked were not closed: nothing more is read
     tables = {block: _rows(plan, book, block) for block in PARTS}
     found = []
-    for row in tables["closings"]:
-        number = _number(row.get("no"))
+    for row in headed:
+        number = number_of(row.get("no"))
         mine = {
-            block: tuple(r for r in tables[block] if _number(r.get(key)) == number)
+            block: tuple(r for r in tables[block] if number_of(r.get(key)) == number)
             for block, key in PARTS.items()
         }
         found.append(
             ClosedRow(
                 number=int(number),
                 what=text(row.get("what")),
-                on=_number(row.get("closed_on")),
+                on=number_of(row.get("closed_on")),
                 by=text(row.get("closed_by")),
                 why=text(row.get("why")),
-                sums={name: _number(row.get(name)) for name in SUMS},
+                sums={name: number_of(row.get(name)) for name in SUMS},
                 products=mine["closed_products"],
                 lines=mine["closed_lines"],
                 sound=seal(mine) == text(row.get("seal")),
@@ -108,7 +112,3 @@ def _rows(plan: Layout, book: RawBook, block: str) -> list[dict[str, Value]]:
         if row:
             found.append(row)
     return found
-
-
-def _number(value: Value) -> float:
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else 0.0

@@ -50,10 +50,7 @@ def _rows(
     plan: Layout, book: RawBook, values: Mapping[Address, Value], argument: str
 ) -> list[list[Value]]:
     """Return the cells of a range such as ``{rooms.room:order}``, row by row."""
-    block, _, names = argument.strip("{}").partition(".")
-    first, _, last = names.partition(":")
-    fields = [f.id for f in plan.block(block).columns]
-    fields = fields[fields.index(first) : fields.index(last) + 1]
+    block, fields = spanned(plan, argument)
     cells = NamedCells(plan, book, values)
     if plan.block(block).kind == "form":
         return [[cells.value(block, name)] for name in fields]
@@ -61,6 +58,14 @@ def _rows(
         [cells.value(block, name, index) for name in fields]
         for index in range(plan.block(block).rows)
     ]
+
+
+def spanned(plan: Layout, argument: str) -> tuple[str, list[str]]:
+    """Return block and fields of a range such as ``{rooms.room:order}``."""
+    block, _, names = argument.strip("{}").partition(".")
+    first, _, last = names.partition(":")
+    fields = [f.id for f in plan.block(block).columns]
+    return block, fields[fields.index(first) : fields.index(last) + 1]
 
 
 def whole(digests: Mapping[str, str]) -> str:
