@@ -65,7 +65,7 @@ def pieces() -> int:
     return PIECES
 
 
-_AFTER = {"log", "receipts", "left", "coated", "spent"}
+_AFTER = {"log", "receipts", "invoices", "extras", "worked", "left", "coated", "spent"}
 
 
 def _quoted(scenario: Scenario) -> Scenario:

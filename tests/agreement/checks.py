@@ -369,6 +369,12 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "counted": lambda p: cells.bad(p.column("left", "left_status")) == 0,
     "issued": lambda p: cells.bad(p.column("issued", "issued_status")) == 0,
     "used": lambda p: _one(p.get("limits", "film_off")) and _accounts_named(p),
+    "invoices": lambda p: (
+        cells.bad(p.column("invoices", "invoice_status"))
+        + cells.bad(p.column("extras", "extra_status"))
+        == 0
+    ),
+    "worked": lambda p: cells.bad(p.column("worked", "worked_status")) == 0,
     "settle_split": _when_settled(lambda p: cells.near(_sum(p, "residual"))),
     "settle_receipts": _when_settled(lambda p: _state(p, "tie") <= NOISE),
     "settle_journal": _when_settled(

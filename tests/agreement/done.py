@@ -147,7 +147,13 @@ def _kept(job: _Job, option: str) -> Entries:
         packs = round(total["mixed"] * dice.uniform(1.02, 1.5), 3)
         cells = {"product": product, **total, "bought": packs, "cost": cost}
         found |= _row("quoted_products", row, cells)
-    return found
+    row = 0
+    for index, step in enumerate(told.column("labour", "step")):
+        if step:
+            hours = job.number("labour", f"hours_{option.lower()}", index)
+            found |= _row("quoted_steps", row, {"step": step, "hours": hours})
+            row += 1
+    return found | _row("quoted_steps", row, {"step": "Not quoted", "hours": 0.0})
 
 
 def _amount_of(job: _Job) -> dict[str, tuple[float, float]]:
@@ -202,6 +208,16 @@ def _used(job: _Job, kept: Entries) -> Entries:
         area = kept.get(("quoted_layers", "coated", index))
         if isinstance(area, float) and dice.random() < 0.4:
             found["coated", "done", index] = round(area * dice.uniform(0.85, 1.15), 2)
+    found |= _invoiced(job, found)
+    steps = [v for (block, name, _), v in kept.items() if (block, name) == ("quoted_steps", "step")]
+    if steps and dice.random() < 0.4:
+        for index in range(dice.randint(1, 6)):
+            worked = {
+                "date": dt.date(2027, 1, 12) + dt.timedelta(days=index),
+                "worked_step": dice.choice(steps),
+                "hours": round(dice.uniform(0.5, 9), 2),
+            }
+            found |= _row("worked", index, worked)
     spent = {
         "hours": round(dice.uniform(5, 80), 1),
         "sundries": round(dice.uniform(20, 300), 2),
@@ -210,6 +226,45 @@ def _used(job: _Job, kept: Entries) -> Entries:
         "invoiced": round(dice.uniform(500, 9000), 2),
     }
     return found | _row("spent", 0, {n: v for n, v in spent.items() if dice.random() < 0.4})
+
+
+def _invoiced(job: _Job, used: Entries) -> Entries:
+    """Return some of the receipts' invoices with their other lines, most of them in order."""
+    dice, found = job.dice, Entries()
+    lines: dict[tuple[object, object], float] = {}
+    rows = sorted({key[2] for key in used if key[0] == "receipts"})
+    products = [used["receipts", "product", row] for row in rows]
+    for row in rows:
+        held = {n: used.get(("receipts", n, row)) for n in ("supplier", "document", "kind")}
+        cost = round(float(str(used["receipts", "price", row])) * 100)
+        cost *= int(str(used["receipts", "packs", row]))
+        sign = {"from shelf": 0, "sent back": -1}.get(str(held["kind"]), 1)
+        at = (held["supplier"], held["document"])
+        lines[at] = lines.get(at, 0.0) + sign * cost
+    extra = 0
+    for index, ((supplier, document), cents) in enumerate(lines.items()):
+        if dice.random() < 0.5:
+            continue
+        total = cents
+        for kind in dice.sample(["additive", "sundry", "freight", "tax", "deposit", "credit"], 3):
+            amount = dice.randint(-900, 9000)
+            cells = {"supplier": supplier, "document": document, "kind": kind}
+            cells |= {"amount": amount / 100, "what": dice.choice([None, "by lorry"])}
+            if kind == "credit" and dice.random() < 0.6:
+                cells["product"] = dice.choice(products)
+            total += -abs(amount) if kind == "credit" else amount
+            found |= _row("extras", extra, cells)
+            extra += 1
+        wrong = dice.random() < 0.06
+        cells = {
+            "supplier": supplier,
+            "document": document,
+            "date": dt.date(2027, 1, 8),
+            "total": (total + wrong) / 100,
+            "spread": dice.choice([None, "freight", "Freight and tax"]),
+        }
+        found |= _row("invoices", index, cells)
+    return found
 
 
 def _receipt(
@@ -309,6 +364,15 @@ SPOILT: tuple[tuple[str, str, tuple[object, ...]], ...] = (
     ("accounts", "waste", (None,)),
     ("settle_state", "unexplained", (None, 0)),
     ("spent", "hours", (0,)),
+    ("invoices", "total", (None, 1.25, "much")),
+    ("invoices", "document", (None, "R-100")),
+    ("invoices", "spread", ("all",)),
+    ("extras", "kind", (None, "gift")),
+    ("extras", "amount", (None, "some")),
+    ("extras", "product", ("Unknown",)),
+    ("extras", "document", ("R-999",)),
+    ("worked", "worked_step", ("Nothing", None)),
+    ("worked", "hours", (None, -2)),
 )
 EMPTIED = {"limits", "accounts", "settle_state"}
 

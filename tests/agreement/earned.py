@@ -10,10 +10,11 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from tests.agreement import cells
-from tests.agreement.settle import Figure, settled, sums_of
+from tests.agreement.settle import BESIDE, Figure, of_kind, settled, sums_of
 from tests.oracles import variance
 
 from pourbook.cells import Value
+from pourbook.trade.price.build_up import round_money
 
 if TYPE_CHECKING:
     from tests.agreement.pipeline import Pipeline
@@ -72,7 +73,35 @@ def _earned_line(p: Pipeline, name: str) -> float:
     typed = cells.numbers([p.get("spent", "invoiced" if name == "price" else name)])
     if typed:
         return typed[0]
+    told = _told(p, name)
+    if told is not None:
+        return told
     return 0.0 if name == "other" else cells.number(p.get("as_quoted", name))
+
+
+def _told(p: Pipeline, name: str) -> float | None:
+    """Return what Invoices says of a line; None where it says nothing."""
+    if name == "hours":
+        worked = cells.numbers(p.column("worked", "hours"))
+        return cells.total(worked) if worked else None
+    if name == "other":
+        return of_kind(p, "freight")
+    kind = BESIDE.get(name, "")
+    return of_kind(p, kind) if cells.count(p.column("extras", "kind"), kind) else None
+
+
+def _beside(p: Pipeline, name: str, _index: int) -> Value:
+    line, _, by = name.partition("_")
+    if by:
+        typed = {"labour": "hours"}.get(line, line)
+        if cells.numbers([p.get("spent", typed)]):
+            return "Used"
+        return "quote: not measured" if _told(p, typed) is None else "Invoices"
+    try:
+        more = cells.number(p.get("as_earned", line)) - cells.number(p.get("as_quoted", line))
+    except cells.Refused:
+        raise cells.Refused("#VALUE!") from None
+    return more if line == "hours" else round_money(more)
 
 
 def _lines(line: Callable[[Pipeline, str], float]) -> Figure:
@@ -109,4 +138,5 @@ RULES: dict[str, Figure] = {
     "margin": settled(_margin),
     "as_quoted": _lines(_quoted_line),
     "as_earned": _lines(_earned_line),
+    "settle_beside": settled(_beside),
 }

@@ -14,7 +14,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
-from tests.agreement import cells, closed, earned, finishes, native, settle, shopping, used
+from tests.agreement import cells, closed, earned, finishes, native, settle, shopping, tied, used
 from tests.agreement.checks import CHECKS
 from tests.oracles import pricing
 
@@ -33,6 +33,7 @@ _RULES = {
     **finishes.RULES,
     **shopping.RULES,
     **closed.RULES,
+    **tied.RULES,
 }
 _SINGLE = native.SINGLE
 _Once = TypeVar("_Once")

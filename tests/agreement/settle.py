@@ -45,9 +45,12 @@ def state_of(p: Pipeline) -> Value:
         *p.column("receipts", "receipt_status"),
         *p.column("used", "used_status"),
         *p.column("left", "left_status"),
+        *p.column("invoices", "invoice_status"),
+        *p.column("extras", "extra_status"),
+        *p.column("worked", "worked_status"),
     ]
     if cells.bad(status):
-        return "! fix the rows of Used"
+        return "! fix the rows of Used, Invoices"
     return "ok" if cells.numbers(p.column("receipts", "cost")) else "! no receipts on Used yet"
 
 
@@ -120,7 +123,7 @@ def _account(p: Pipeline, product: str) -> Account:
         v for of, goes, v in counts if cells.same(of, product) and cells.same(goes, used.GOES[0])
     )
     packs, cost = quoted("bought"), round_money(quoted("cost"))
-    paid = used.of_product(p, ("receipts", "cost"), ("receipts", "product"), product)
+    paid = used.of_product(p, ("landed", "cost"), ("receipts", "product"), product)
     had = abs(came) > NOISE
     price_paid = paid / came if had else cost / packs if packs > 0 else 0.0
     price_quoted = cost / packs if packs > 0 else price_paid
@@ -242,11 +245,11 @@ def _blank_unless_settled(
 
 
 def _receipts(p: Pipeline) -> float:
-    return cells.total(p.column("receipts", "cost"))
+    return cells.total(p.column("landed", "cost"))
 
 
 def _from_shelf(p: Pipeline) -> float:
-    return used.of_product(p, ("receipts", "cost"), ("receipts", "kind"), used.KINDS[1])
+    return used.of_product(p, ("landed", "cost"), ("receipts", "kind"), used.KINDS[1])
 
 
 def levels_of(p: Pipeline) -> list[float]:
@@ -293,7 +296,21 @@ def booked_of(p: Pipeline) -> dict[str, float]:
     sums, bought = p.once(sums_of), _receipts(p) - _from_shelf(p)
     stock = round_money(bought - sums["actual"])
     causes = {name: sums[name] for name in ("area", "rate", "waste", "price")}
-    return {"stock": stock, "suppliers": round_money(-bought), "job": sums["quoted"], **causes}
+    beside = {name: round_money(of_kind(p, kind)) for name, kind in BESIDE.items()}
+    owed = round_money(-bought - cells.total(p.column("extras", "cost")))
+    return {"stock": stock, "suppliers": owed, "job": sums["quoted"], **causes, **beside}
+
+
+BESIDE = {
+    "additives": "additive", "sundries": "sundry", "freight": "freight", "tax": "tax",
+    "deposits": "deposit",
+}  # fmt: skip
+"""The kind of line on Invoices that each further account takes."""
+
+
+def of_kind(p: Pipeline, kind: str) -> float:
+    """Return what the other lines of a kind cost, with their shares."""
+    return used.of_product(p, ("extras", "cost"), ("extras", "kind"), kind)
 
 
 def _journal(p: Pipeline, name: str, index: int) -> Value:
@@ -333,7 +350,22 @@ def _waste_of(account: Account) -> Row:
     }
 
 
+def _steps_of(p: Pipeline, name: str, index: int) -> Value:
+    """Return a step of the quote with the hours that were worked on it."""
+    step = p.get("quoted_steps", "step", index)
+    if not isinstance(step, str) or not step:
+        return ""
+    quoted = cells.number(p.get("quoted_steps", "hours", index))
+    worked = used.of_product(p, ("worked", "hours"), ("worked", "worked_step"), step)
+    told = bool(cells.numbers(p.column("worked", "hours")))
+    figures: Row = {
+        "step": step, "quoted": quoted, "worked": worked, "more": worked - quoted if told else 0.0
+    }  # fmt: skip
+    return figures[name]
+
+
 RULES: dict[str, Figure] = {
+    "settle_steps": _blank_unless_settled(_steps_of),
     "settle_waste": _from(_waste_of),
     "settle_state": settled(_state),
     "settle_sums": settled(lambda p, name, _: p.once(sums_of)[name]),

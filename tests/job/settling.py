@@ -116,10 +116,14 @@ def job_done(
     return found
 
 
+_TIED = {"receipts": "landed", "invoices": "ties", "extras": "extra_ties"}
+"""The working table of Invoices that holds supplier and number of each row."""
+
+
 class Bench:
     """A settled job whose functions are values, to try many settlements on in little time."""
 
-    SHEETS = ("Quoted", "Used", "Settle", "Chart data")
+    SHEETS = ("Quoted", "Used", "Invoices", "Settle", "Chart data")
 
     def __init__(self, done: Path, plan: Layout, folder: Path) -> None:
         self.plan = plan
@@ -142,6 +146,9 @@ class Bench:
             if column in self.plan.places["words"].columns:
                 words = self.plan.cell("words", column, index)
                 placed[words.sheet][words.address] = word(value)
+        for (block, _, index), _ in entries.items():
+            if block in _TIED:
+                self._tie(placed, block, index, entries)
         parts = rewrite.sheet_parts(self.copy)
 
         def edit(part: str, content: bytes) -> bytes:
@@ -152,3 +159,17 @@ class Bench:
         done = headless.engine("fast").recompute(self.target, self.wanted)
         assert not done.reasons
         return Checked(read_book(self.target), self.plan, done.values, ())
+
+    def _tie(
+        self,
+        placed: dict[str, dict[str, Value]],
+        block: str,
+        index: int,
+        entries: Mapping[Entry, object],
+    ) -> None:
+        """Set the words of supplier and number of a row, as the functions would."""
+        typed = [entries.get((block, name, index)) for name in ("supplier", "document")]
+        if any(value is not None for value in typed):
+            at = "|".join("" if value is None else str(value) for value in typed)
+            words = self.plan.cell("words", f"word_{_TIED[block]}_at", index)
+            placed[words.sheet][words.address] = word(at)

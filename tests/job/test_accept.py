@@ -177,6 +177,12 @@ def test_metric_twin_freezes_litres(tmp_path: Path, demo_metric: Path, plan_metr
 # What accepting leaves alone
 
 
+def test_there_is_a_row_for_every_digest(plan_us: Layout) -> None:
+    """One without a row would be lost, and the seal would never be right."""
+    needed = len(RESTS_ON) + len(quoted.tables(plan_us))
+    assert needed <= plan_us.block("quoted_sheets").rows
+
+
 def test_accepting_changes_no_entry(demo_us: Path, accepted_us: Path, plan_us: Layout) -> None:
     assert _entries(demo_us, plan_us) == _entries(accepted_us, plan_us)
     with zipfile.ZipFile(demo_us) as old, zipfile.ZipFile(accepted_us) as new:

@@ -262,8 +262,8 @@ def test_only_products_in_use_get_a_row(bench: Bench, sound: Checked) -> None:
             },
             "! no receipts on Used yet",
         ),
-        ({("receipts", "packs", 0): None}, "! fix the rows of Used"),
-        ({("receipts", "currency", 0): "EUR"}, "! fix the rows of Used"),
+        ({("receipts", "packs", 0): None}, "! fix the rows of Used, Invoices"),
+        ({("receipts", "currency", 0): "EUR"}, "! fix the rows of Used, Invoices"),
     ],
 )
 def test_until_it_can_be_settled_every_cell_says_why(

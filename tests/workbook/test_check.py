@@ -360,8 +360,8 @@ FAULTS = (
         "a sheet hidden",
         _swapped(
             "xl/workbook.xml",
-            'name="Products" sheetId="24" state="visible"',
-            'name="Products" sheetId="24" state="hidden"',
+            'name="Products" sheetId="25" state="visible"',
+            'name="Products" sheetId="25" state="hidden"',
         ),
         ("Products", ""),
         ("hidden", "unhide"),

@@ -27,7 +27,6 @@ from pourbook.workbook.layout.marks import IDENTITY_MARK
 SETTLED, NOT_ACCEPTED, NOT_SETTLED, FINDINGS = "settled", "not accepted", "not settled", "findings"
 _LISTED = "pourbook check lists them"
 QUOTED, EARNED = 0, 1
-DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
 LOTS = ("lot_a", "lot_b", "lot_c")
 
 
@@ -134,7 +133,7 @@ def record(checked: Checked) -> JobRecord:
         except InputError as fault:
             state, why, sums, products = FINDINGS, f"{fault}; {_LISTED}", None, ()
             prices = profits = (0.0, 0.0)
-    days = [d for block, name in DATES for d in _numbers(reader, block, name)]
+    days = [d for block, name in settled.DATES for d in _numbers(reader, block, name)]
     return JobRecord(
         job=reader.words("start", "job") or checked.book.path.stem,
         client=reader.words("start", "client"),
@@ -224,6 +223,8 @@ def _pair(reader: JobReader, name: str) -> tuple[float, float]:
 
 
 def _numbers(reader: JobReader, block: str, name: str) -> list[float]:
+    if block not in reader.plan.places:
+        return []
     rows = range(reader.plan.block(block).rows)
     return [n for row in rows if (n := reader.number_or_none(block, name, row)) is not None]
 

@@ -24,9 +24,14 @@ CLIENT, CREW, STORE, OFFICE = "client", "crew", "store", "office"
 _STATUSES = (
     ("used", "used_status", CREW),
     ("receipts", "receipt_status", OFFICE),
+    ("invoices", "invoice_status", OFFICE),
+    ("extras", "extra_status", OFFICE),
+    ("worked", "worked_status", OFFICE),
     ("left", "left_status", STORE),
     ("issued", "issued_status", STORE),
 )
+_TOLD = {"additives": "additive", "sundries": "sundry"}
+"""The kind of line on Invoices that says what a field of Used else is typed for."""
 _MOST_NAMED = 6
 
 
@@ -105,6 +110,8 @@ class _Look:
     def wrong(self) -> Iterator[Missing]:
         """Give every row of Used that refuses what is typed in it."""
         for block, name, ask in _STATUSES:
+            if block not in self.reader.plan.places:
+                continue
             for index in range(self.reader.plan.block(block).rows):
                 said = self.reader.words(block, name, index)
                 if is_refused(said):
@@ -184,8 +191,15 @@ class _Look:
                 yield self.at(what, CREW, "log", "wet", needed=False)
 
     def as_quoted(self) -> Iterator[Missing]:
-        """Give what else it took and is blank: it counts as quoted."""
+        """Give what else it took and is blank, on Invoices too: it counts as quoted."""
+        told = set()
+        if "invoices" in self.reader.plan.places:
+            kinds = self._words("extras", "kind")
+            told = {n for n, kind in _TOLD.items() if kind in kinds}
+            told |= {"hours"} if self._words("worked", "worked_step") else set()
         for item in self.reader.plan.block("spent").columns:
+            if item.id in told:
+                continue
             if item.id != "other" and is_blank(self.reader.value("spent", item.id)):
                 label = self.reader.plan.text(item.header)
                 ask = CREW if item.id in {"hours", "days"} else OFFICE

@@ -246,10 +246,10 @@ def settle_command(
 ) -> None:
     """Settle a job: used against quoted in tables, and its journal lines in a file.
 
-    Only coatings go into the journal: a transaction for each line of a receipt, stock against
-    suppliers, and one for the settlement, the job as quoted and its differences against stock.
-    Sundries, labour, travel, overhead and tax do not. Say --journal twice for both kinds of file.
-    Plain-text files of many jobs go together with one --accounts file that opens their accounts.
+    The journal holds an entry for each invoice, stock and its other lines against suppliers (or one
+    for each line of a receipt that is on no invoice), and one for the settlement, the job as quoted
+    and its differences against stock. Labour, travel and overhead are not in it. Say --journal
+    twice for both kinds of file. Plain-text files of many jobs go together with one --accounts file that opens their accounts.
 
     With --close the figures stand on Closed and stay: a later receipt, credit or count is booked by
     --close again, as a correction with its own date, and the journal holds both.

@@ -22,6 +22,8 @@ _WHY = (
 """What used differs from quoted by, and why it is more or less."""
 _VOLUMES = ("product", "quoted", "allowed", "issued", "by_log", "rest", "shelved", "charged")
 _WASTE = ("product", "returned", "mystery", "lost", "waste")
+_HOURS = ("step", "quoted", "worked", "more")
+_OWED = ("coatings", "beside", "total")
 _MONEY = ("product", "quoted", "area", "rate", "waste", "price", "actual", "difference")
 
 
@@ -97,6 +99,52 @@ def _settled(page: Page, job: JobWords) -> None:
         ]
         page.table(heads, rows, "l" + "r" * (len(wanted) - 1))
     _margin(page, job)
+    if "invoices" in job.plan.places:
+        _labour(page, job)
+        _invoices(page, job)
+
+
+def _labour(page: Page, job: JobWords) -> None:
+    """Show the hours by step, if any were written down."""
+    rows = [
+        row
+        for row in job.rows("settle_steps", "step")
+        if any(job.number_or_none("settle_steps", name, row) for name in ("quoted", "worked"))
+    ]
+    if not any(job.number_or_none("settle_steps", "worked", row) for row in rows):
+        return
+    declared = job.plan.block("settle_steps")
+    heads = [declared.field(name).header for name in _HOURS]
+    shown: list[tuple[Content, ...]] = [
+        tuple(
+            job.words("settle_steps", name, row)
+            if name == "step"
+            else job.amount("settle_steps", name, row)
+            for name in _HOURS
+        )
+        for row in rows
+    ]
+    page.heading("Labour by step, hours", after=page.table_height(heads, shown))
+    page.table(heads, shown, "lrrr")
+
+
+def _invoices(page: Page, job: JobWords) -> None:
+    """Show each invoice with what it comes to, as it is owed."""
+    rows: list[tuple[Content, ...]] = [
+        (
+            job.words("invoices", "document", row),
+            job.words("invoices", "supplier", row),
+            on(job.day("invoices", "date", row)),
+            *(job.amount("invoices", name, row) for name in _OWED),
+        )
+        for row in job.rows("invoices", "document")
+    ]
+    if rows:
+        declared = job.plan.block("invoices")
+        heads = ["Invoice", "From", "Date", *(declared.field(name).header for name in _OWED)]
+        title = f"Invoices, {job.words('money', 'currency')}"
+        page.heading(title, after=page.table_height(heads, rows))
+        page.table(heads, rows, "lll" + "r" * len(_OWED))
 
 
 def _waterfall(page: Page, job: JobWords) -> None:

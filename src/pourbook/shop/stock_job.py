@@ -41,6 +41,8 @@ MOVES = {
 }
 _WRITTEN = ("date", "kind", "product", "holds", "lot", "use_by", "amount", "value")
 _JOB_BLOCKS = ("receipts", "left")
+_TIES = (("invoices", "invoice_status"), ("extras", "extra_status"))
+"""What a receipt costs rests on these too; jobs of templates 1 have none."""
 PROPERTIES = "docProps/custom.xml"
 _LONGEST_IDENTITY = 12
 _FULL_IDENTITY = 32
@@ -232,7 +234,9 @@ def movements_of(job: Reader, shop: Reader, shelf: Shelf, mark: str) -> list[Mov
         InputError: A receipt or a count has a fault, currencies differ, a product is not the
             shop's, or a lot cannot be told.
     """
-    job.refuse_faults(_JOB_BLOCKS, [("receipts", "receipt_status")])
+    statuses = [("receipts", "receipt_status"), *_TIES]
+    there = [(block, name) for block, name in statuses if block in job.plan.places]
+    job.refuse_faults((*_JOB_BLOCKS, *(block for block, _ in there[1:])), there)
     ours, theirs = (r.text("money", "currency").casefold() for r in (shop, job))
     if ours != theirs:
         what = f"the job is in {theirs.upper() or 'no currency'}, the shop in {ours.upper()}"
@@ -275,6 +279,8 @@ class _Used:
         job = self.job
         kind = job.text("receipts", "kind", row)
         day = _day(job, "receipts", "date", row)
+        if "landed" in job.plan.places:
+            day = _maybe_day(job, "receipts", "delivered", row) or day
         product = self._product("receipts", row)
         holds = job.text("receipts", "holds", row)
         document, line = (job.text("receipts", name, row) for name in ("document", "line"))
@@ -288,7 +294,8 @@ class _Used:
             raise BlankError("the lot is blank", mend, job.place("receipts", "lot", row))
         lot = lot or self._plain(f"{document} {line}".strip(), "document", row)
         volume = abs(job.number("receipts", "volume", row))
-        cost = abs(job.number("receipts", "cost", row))
+        charged = "landed" if "landed" in job.plan.places else "receipts"
+        cost = abs(job.number(charged, "cost", row))
         sign = -1.0 if kind == "sent back" else 1.0
         self.paid[product.casefold()][0] += sign * cost
         self.paid[product.casefold()][1] += sign * volume

@@ -42,9 +42,17 @@ WORDS = {
     "left_product": "products that were counted",
     "left_goes": "places where the rests go",
     "rates_paid_by": "way labour is paid",
+    "landed_at": "receipts by supplier and number",
+    "ties_at": "invoices by supplier and number",
+    "extra_ties_at": "other lines by supplier and number",
+    "invoices_spread": "what invoices spread",
+    "extras_kind": "kinds of the other lines",
+    "extras_product": "products of the credits",
+    "quoted_steps_step": "accepted steps",
+    "worked_worked_step": "steps that were worked",
 }
 """Every column of words, by ``block_column`` of the job."""
-_LATER = ("rates_paid_by",)
+_LATER = tuple(WORDS)[list(WORDS).index("rates_paid_by") :]
 """Those that jobs of templates 1 do not hand over."""
 
 

@@ -10,26 +10,42 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from pourbook.cells import OK, is_blank, is_refused, text, unmarked, word
+from pourbook.cells import OK, is_refused, text, unmarked
 from pourbook.dates import from_serial
 from pourbook.errors import BlankError, InputError, MisreadError
 from pourbook.formats.ledger import Posting, Transaction, account_fault, is_currency
+from pourbook.job.settle.bought import Accounts, bought
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.tell.summary import Shown, TableReader
 
-SAID = "Coatings only, before tax: sundries, labour, travel and overhead are not in this journal."
-SHEETS = {"Start", "Products", "Layers", "Quoted", "Used", "Settle"}
+SAID = "Coatings, and what else stands on Invoices: labour, travel and overhead are not in it."
+SHEETS = {"Start", "Products", "Layers", "Quoted", "Used", "Invoices", "Settle"}
 """The sheets whose figures are booked and rolled up, and those they rest on."""
 HARMLESS = {"structure.stray", "structure.hidden", "structure.version"}
-CHECKED = {"Used", "Settle"}
+CHECKED = {"Used", "Invoices", "Settle"}
 UNEXPLAINED = "settle_unexplained"
 """A check that only asks to count again: the figures tie all the same."""
 SETTLEMENT, CORRECTION = "Settle", "correction: "
 """What the entry of a settlement is called instead of a slip, and what a correction begins with."""
 _DIFFERENCES = ("area", "rate", "waste", "price")
-_ROWS = (("receipts", "receipt_status"), ("used", "used_status"), ("left", "left_status"))
-_DATES = (("receipts", "date"), ("log", "started"), ("log", "ended"), ("left", "date"))
+_ROWS = (
+    ("receipts", "receipt_status"),
+    ("used", "used_status"),
+    ("left", "left_status"),
+    ("invoices", "invoice_status"),
+    ("extras", "extra_status"),
+    ("worked", "worked_status"),
+)
+DATES = (
+    ("receipts", "date"),
+    ("log", "started"),
+    ("log", "ended"),
+    ("left", "date"),
+    ("invoices", "date"),
+    ("worked", "date"),
+)
+"""The days a job's use and its invoices are noted by; older jobs lack the last ones."""
 
 
 def tables(checked: Checked) -> list[Shown]:
@@ -49,6 +65,7 @@ def tables(checked: Checked) -> list[Shown]:
         *_waste(checked, reader),
         reader.form("settle_sums", "In all", sums),
         reader.lines("margin", "Margin, as quoted and as earned", lead=""),
+        *_beside(checked, reader),
         reader.table(
             "journal", "Journal of the coatings", ("account", "debit", "credit"), "account"
         ),
@@ -60,6 +77,21 @@ def _waste(checked: Checked, reader: TableReader) -> Iterator[Shown]:
     if "settle_waste" in checked.plan.places:
         names = tuple(f.id for f in checked.plan.block("settle_waste").columns)
         yield reader.table("settle_waste", "What waste is made of", names, "product")
+
+
+def _beside(checked: Checked, reader: TableReader) -> Iterator[Shown]:
+    """Give labour by step and what else is told beside the coatings; older jobs have neither."""
+    for block, title in (
+        ("settle_steps", "Labour by step, hours"),
+        ("settle_beside", "Beside the coatings: earned less quoted"),
+    ):
+        if block not in checked.plan.places:
+            continue
+        names = tuple(f.id for f in checked.plan.block(block).columns)
+        if block == "settle_steps":
+            yield reader.table(block, title, names, "step")
+        else:
+            yield reader.form(block, title, names)
 
 
 def unready(checked: Checked) -> Finding | None:
@@ -75,11 +107,13 @@ def unready(checked: Checked) -> Finding | None:
         what, mend = "not accepted yet", f"pourbook accept {checked.book.path.name}"
     else:
         for block, name in _ROWS:
+            if block not in checked.plan.places:
+                continue
             for index in range(checked.plan.block(block).rows):
                 said = text(reader.value(block, name, index))
                 if is_refused(said):
                     cell = checked.plan.cell(block, name, index)
-                    what, mend = unmarked(said), "mend this row of Used"
+                    what, mend = unmarked(said), f"fix this row of {cell.sheet}"
                     return _finding(checked, cell.sheet, cell.address, what, mend)
     return _finding(checked, cell.sheet, cell.address, what, mend)
 
@@ -142,9 +176,9 @@ def transactions(checked: Checked, on: dt.date | None = None) -> list[Transactio
     Raises:
         InputError: An account has no name, the figures do not tie, or there is no date.
     """
-    reader = _Accounts(checked)
+    reader = Accounts(checked)
     _tied(reader)
-    found = list(_receipts(reader))
+    found = list(bought(reader))
     postings = [Posting(reader.name("job"), reader.cents("settle_sums", "quoted"))]
     for name in _DIFFERENCES:
         postings.append(Posting(reader.name(name), reader.cents("settle_sums", name)))
@@ -180,7 +214,7 @@ def refuse_accounts(checked: Checked) -> None:
     Raises:
         InputError: It names the cell to mend.
     """
-    reader = _Accounts(checked)
+    reader = Accounts(checked)
     for item in checked.plan.block("accounts").columns:
         name = reader.name(item.id)
         fault = account_fault(name)
@@ -191,29 +225,7 @@ def refuse_accounts(checked: Checked) -> None:
             )
 
 
-class _Accounts(TableReader):
-    """Reads names of accounts and amounts in cents."""
-
-    def cell_of(self, name: str) -> str:
-        cell = self.plan.cell("accounts", name)
-        return f"{cell.sheet}!{cell.address}"
-
-    def name(self, name: str) -> str:
-        found = text(self.value("accounts", name, 0)).strip()
-        if not found:
-            raise InputError("the account has no name", "type one", self.cell_of(name))
-        return found
-
-    def cents(self, block: str, name: str, index: int = 0) -> int:
-        found = self.value(block, name, index)
-        if isinstance(found, bool) or not isinstance(found, int | float):
-            cell = self.plan.cell(block, name, index)
-            where = f"{cell.sheet}!{cell.address}"
-            raise InputError(f"it holds no amount ({text(found)})", "see: pourbook check", where)
-        return round(found * 100)
-
-
-def _tied(reader: _Accounts) -> None:
+def _tied(reader: Accounts) -> None:
     """Refuse to book what does not add up."""
     for block, name in (
         ("settle_sums", "residual"),
@@ -227,28 +239,6 @@ def _tied(reader: _Accounts) -> None:
             raise InputError(what, mend, f"{cell.sheet}!{cell.address}")
 
 
-def _receipts(reader: _Accounts) -> Iterator[Transaction]:
-    for index in range(reader.plan.block("receipts").rows):
-        if is_blank(reader.value("receipts", "product", index)):
-            continue
-        kind = word(reader.value("receipts", "kind", index))
-        cents = reader.cents("receipts", "cost", index)
-        if kind == "from shelf" or not cents:
-            continue
-        day = reader.value("receipts", "date", index)
-        if isinstance(day, bool) or not isinstance(day, int | float):
-            cell = reader.plan.cell("receipts", "date", index)
-            raise BlankError("there is no date", "type one", f"{cell.sheet}!{cell.address}")
-        words = [text(reader.value("receipts", name, index)) for name in ("product", "lot")]
-        line = reader.value("receipts", "line", index)
-        document = text(reader.value("receipts", "document", index))
-        document += f", line {line:.0f}" if isinstance(line, int | float) else ""
-        said = ", lot ".join(part for part in words if part) + f", {kind}" * (kind == "sent back")
-        pair = (Posting(reader.name("stock"), cents), Posting(reader.name("suppliers"), -cents))
-        payee = text(reader.value("receipts", "supplier", index))
-        yield Transaction(from_serial(day).date(), document, said, pair, payee)
-
-
 def last_day(checked: Checked) -> dt.date:
     """Return the last day noted on Used.
 
@@ -258,7 +248,8 @@ def last_day(checked: Checked) -> dt.date:
     reader = TableReader(checked)
     days = [
         value
-        for block, name in _DATES
+        for block, name in DATES
+        if block in checked.plan.places
         for index in range(reader.plan.block(block).rows)
         for value in [reader.value(block, name, index)]
         if isinstance(value, int | float) and not isinstance(value, bool)

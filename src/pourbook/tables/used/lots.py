@@ -120,7 +120,7 @@ def _receipts(rows: Rows, system: units.System) -> Iterator[Receipt]:
         row = as_mapping(cells, RECEIPTS)
         kind = text(row["kind"]).casefold()
         try:
-            came = _serial(row["date"])
+            came = _serial(row["date"] if is_blank(row["delivered"]) else row["delivered"])
             lot = read(row["lot"], "Lot", came)
         except PourbookError:
             continue

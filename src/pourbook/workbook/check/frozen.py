@@ -14,7 +14,7 @@ from pourbook import units
 from pourbook.cells import OK, Address, Value, is_blank, text, unmarked
 from pourbook.dates import day_number
 from pourbook.errors import BlankError, InputError, UnknownError
-from pourbook.functions.own.entered import RESTS_ON
+from pourbook.functions.own.entered import RESTS_ON, STEPS_ALONE
 from pourbook.workbook.check import quoted
 from pourbook.workbook.check.quoted import Key
 from pourbook.workbook.layout.laid_out import Layout
@@ -89,6 +89,8 @@ def frozen(
     _put(plan, written, "quoted_layers", layers)
     _put(plan, written, "quoted_products", _products(layers, packs, costs))
     _put(plan, written, "quoted_packs", packs)
+    if "quoted_steps" in plan.places:
+        _put(plan, written, "quoted_steps", _steps(plan, get, option, which))
     _put(plan, written, "quoted_sheets", [{"name": n, "digest": d} for n, d in digests.items()])
     return {key: _kept_whole(value) for key, value in written.items() if not is_blank(value)}
 
@@ -137,6 +139,39 @@ def _packs(plan: Layout, get: Callable[..., Value]) -> list[Record]:
             paid = {"price": get("charged", "stock_cost", row)} if "charged" in plan.places else {}
             found.append({**lot, **paid, "contents": taken})
     return found
+
+
+WAITING, NOT_QUOTED = "Waiting, paid by the day", "Not quoted"
+"""The steps of hours that the days on site cost beyond the work, and of those nobody quoted."""
+
+
+def _steps(plan: Layout, get: Callable[..., Value], option: str, which: int) -> list[Record]:
+    """Return the hours of labour in the price by step: those of Days, and what waiting adds."""
+
+    def said(block: str, name: str) -> str:
+        return plan.text(plan.block(block).field(name).header)
+
+    column = f"hours_{option.lower()}"
+    found: list[Record] = [
+        {"step": text(get("labour", "step", row)), "hours": number_of(get("labour", column, row))}
+        for row in range(plan.block("labour").rows)
+        if text(get("labour", "step", row))
+    ]
+    steps = number_of(get("price", "by_step", which))
+    prepared = sum(
+        number_of(get("survey", "prep_hours", row)) for row in range(plan.block("survey").rows)
+    )
+    if text(get("rates", "paid_by")) != STEPS_ALONE:
+        prepared += number_of(get("pace", "prepare"))
+    rest = steps - prepared - sum(number_of(one["hours"]) for one in found)
+    beyond = number_of(get("price", "hours", which)) - steps
+    more = {
+        said("pace", "preparing"): prepared,
+        said("options", "option_steps"): rest,
+        WAITING: beyond,
+    }
+    found += [{"step": n, "hours": h} for n, h in more.items() if round(h, 9) > 0]
+    return [*found, {"step": NOT_QUOTED, "hours": 0.0}]
 
 
 def _products(
