@@ -42,7 +42,7 @@ LEVEL, SPREAD, WIDTH, FREEDOM = -1.907607, math.sqrt(0.272868), 0.558434, 7
 FOOT_M = 0.3048  # by definition
 
 
-def _share(logit: float) -> float:
+def share(logit: float) -> float:
     return 1.0 / (1.0 + math.exp(-logit))
 
 
@@ -64,10 +64,10 @@ def test_loss_by_hand(told: Any) -> None:
     names = (kind["product"], kind["layer"], kind["surface"])
     assert names == (making.PRODUCT, making.LAYER, making.SURFACES)
     assert (kind["jobs"], kind["film_read"]) == (3, 1)
-    assert kind["loss"] == pytest.approx(_share(LEVEL), abs=1e-6)
+    assert kind["loss"] == pytest.approx(share(LEVEL), abs=1e-6)
     assert kind["spread"] == pytest.approx(SPREAD, abs=1e-6)
     bound = LEVEL + WIDTH * float(stats.t.ppf(0.9, FREEDOM))
-    assert kind["suggested"] == pytest.approx(_share(bound), abs=1e-6)
+    assert kind["suggested"] == pytest.approx(share(bound), abs=1e-6)
 
 
 def test_pace_by_hand(told: Any) -> None:
@@ -85,7 +85,7 @@ def test_more_confidence_plans_with_more(settled_folder: Path, capsys: Printed) 
         run("learn", settled_folder, "--json", "--confidence", confidence)
         suggested.append(json.loads(capsys.readouterr().out)["kinds"][0]["suggested"])
     assert suggested == sorted(suggested)
-    assert suggested[0] == pytest.approx(_share(LEVEL), abs=1e-6), "the middle is the level"
+    assert suggested[0] == pytest.approx(share(LEVEL), abs=1e-6), "the middle is the level"
 
 
 def test_a_person_reads_what_was_left_out(mixed_folder: Path, capsys: Printed) -> None:
@@ -216,7 +216,7 @@ def test_the_bound_covers_the_next_job_as_often_as_it_says() -> None:
         k, s0 = prior.worth, prior.spread
         s = math.sqrt(k * s0 * s0 / 2 / rng.gammavariate(k / 2, 1.0))
         m = rng.gauss(centre, s / math.sqrt(k))
-        *past, following = (_share(rng.gauss(m, s)) for _ in range(JOBS + 1))
+        *past, following = (share(rng.gauss(m, s)) for _ in range(JOBS + 1))
         (lesson,), _ = lessons([_found([_layer(1 - loss)]) for loss in past], prior, 0.9)
         covered += following <= lesson.suggested
     low, high = stats.binom.interval(0.9999, SHOPS, 0.9)
@@ -256,7 +256,7 @@ def test_the_shop_gets_what_was_learned(settled_folder: Path, shop: Path) -> Non
     (row,) = _learned(shop)
     assert (row["product"], row["layer"]) == (making.PRODUCT, making.LAYER)
     assert row["jobs"] == 3
-    assert row["loss"] == pytest.approx(_share(LEVEL), abs=1e-6)
+    assert row["loss"] == pytest.approx(share(LEVEL), abs=1e-6)
     assert row["pace"] == pytest.approx(math.sqrt(180.0 * 120.0), rel=1e-6)
     assert row["day"] is not None
 
@@ -291,7 +291,7 @@ def test_the_shop_says_how_sure(settled_folder: Path, shop: Path, capsys: Printe
     assert run("learn", settled_folder, "--shop", shop, "--json") == 0
     told = json.loads(capsys.readouterr().out)
     assert told["confidence"] == 0.5
-    assert told["kinds"][0]["suggested"] == pytest.approx(_share(LEVEL), abs=1e-6)
+    assert told["kinds"][0]["suggested"] == pytest.approx(share(LEVEL), abs=1e-6)
 
 
 FAULTS: dict[str, tuple[dict[tuple[str, str, int], object], str]] = {

@@ -249,7 +249,8 @@ def settle_command(
     The journal holds an entry for each invoice, stock and its other lines against suppliers (or one
     for each line of a receipt that is on no invoice), and one for the settlement, the job as quoted
     and its differences against stock. Labour, travel and overhead are not in it. Say --journal
-    twice for both kinds of file. Plain-text files of many jobs go together with one --accounts file that opens their accounts.
+    twice for both kinds of file. Plain-text files of many jobs go together with one --accounts
+    file that opens their accounts.
 
     With --close the figures stand on Closed and stay: a later receipt, credit or count is booked by
     --close again, as a correction with its own date, and the journal holds both.

@@ -1,7 +1,7 @@
 """What ``pourbook learn`` does: prints what settled jobs teach and writes it to the shop.
 
 Contract: as of :mod:`.commands`. The shop workbook is changed only with ``--shop``, in its
-sheet Learned alone, and only after everything was worked out.
+sheet Learned, with ``--finishes`` in its finishes too, and only after everything was worked out.
 """
 
 from __future__ import annotations
@@ -14,15 +14,19 @@ from pathlib import Path
 import click
 from rich.markup import escape
 
+from pourbook.archive import finish_lessons, learned_sheet
 from pourbook.archive import folder as archive
-from pourbook.archive import learned_sheet
+from pourbook.archive.finish_lessons import Taken
 from pourbook.archive.learn import CONFIDENCE, Lesson, Skipped, lessons, usual_prior
 from pourbook.archive.record import SETTLED
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH
+from pourbook.errors import UsageError
 from pourbook.formats.held import held
 from pourbook.job.fill import fill
 from pourbook.units import SYSTEMS, System
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.reader import Reader
 
 HEADS = ("Product", "Layer", "Surfaces", "Jobs", "Film read", "Loss", "Plan with", "Scatter")
 SAID = (
@@ -32,15 +36,29 @@ SAID = (
 
 
 def run_learn(
-    folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool, dask: str = ""
+    folder: Path,
+    shop_path: Path | None,
+    confidence: float | None,
+    *,
+    as_json: bool,
+    finishes: bool = False,
+    dask: str = "",
 ) -> int:
     """Learn losses and pace from the settled jobs of a folder."""
+    if finishes and not shop_path:
+        raise UsageError("the finishes are those of a shop", "add --shop SHOP.xlsx", "--finishes")
     with held(*([shop_path] if shop_path else [])):
-        return _learn(folder, shop_path, confidence, as_json=as_json, dask=dask)
+        return _learn(folder, shop_path, confidence, as_json=as_json, finishes=finishes, dask=dask)
 
 
 def _learn(
-    folder: Path, shop_path: Path | None, confidence: float | None, *, as_json: bool, dask: str
+    folder: Path,
+    shop_path: Path | None,
+    confidence: float | None,
+    *,
+    as_json: bool,
+    finishes: bool,
+    dask: str,
 ) -> int:
     shop = learned_sheet.read(shop_path) if shop_path else None
     with terminal.bar("reading jobs") as step:
@@ -52,9 +70,14 @@ def _learn(
     left = [f for f in found if f.kind == archive.LEFT_OUT]
     systems = [f.job.system for f in settled if f.job]
     system = shop.system if shop else SYSTEMS[systems[0] if systems else "us"]
+    rows: list[Taken] = []
     if shop and shop_path and learned:
         with terminal.progress("learn"):
-            written = learned_sheet.entries(shop, learned, dt.date.today())
+            rows = _finishes(shop_path, shop, learned)
+            today = dt.date.today()
+            written = learned_sheet.entries(shop, learned, today)
+            if finishes:
+                written |= finish_lessons.entries(rows, today)
             fill(shop_path, shop_path, written, force=True)
     code = int(bool(skipped or left))
     if as_json:
@@ -65,6 +88,7 @@ def _learn(
                 "confidence": share,
                 "prior": {"loss": prior.typical, "spread": prior.spread, "jobs": prior.worth},
                 "kinds": [_as_json(lesson, system) for lesson in learned],
+                "finishes": [_row_as_json(one, taken=finishes) for one in rows],
                 "skipped": [{"file": s.file, **_names(s), "why": s.why} for s in skipped],
                 "left_out": [{"file": f.file, "why": f.why} for f in left],
             }
@@ -81,7 +105,46 @@ def _learn(
     screen.print(escape(f"{words} jobs."), soft_wrap=True)
     if shop_path and learned:
         screen.print(escape(f"Written to Learned of {shop_path}"), soft_wrap=True)
+        _print_finishes(rows, folder, shop_path, taken=finishes)
     return code
+
+
+def _finishes(path: Path, shop: learned_sheet.Shop, learned: Sequence[Lesson]) -> list[Taken]:
+    """Return what the finishes of a shop may take; shops of older templates note nothing there."""
+    reader = Reader(check_file(path))
+    if "learned" not in {f.id for f in reader.plan.block("finish_layers").columns}:
+        return []
+    return finish_lessons.for_finishes(reader, shop, learned)
+
+
+def _print_finishes(rows: Sequence[Taken], folder: Path, shop: Path, *, taken: bool) -> None:
+    """Say what the finishes took, or which of their figures the jobs have overtaken."""
+    screen = terminal.console()
+    fresh = [one for one in rows if one.differs and (taken or one.surer)]
+    if not fresh:
+        return
+    if taken:
+        screen.print("Finishes plan with what was learned; run-off and hold-back are in the loss:")
+    else:
+        screen.print("Surer by now than what is typed on Finishes:")
+    for one in fresh:
+        screen.print(escape(f"  {one.describe()}"), soft_wrap=True)
+    if not taken:
+        words = f"Let the finishes take it: pourbook learn {folder} --shop {shop} --finishes"
+        screen.print(escape(words), soft_wrap=True)
+
+
+def _row_as_json(one: Taken, *, taken: bool) -> dict[str, object]:
+    return {
+        "finish": one.finish,
+        "cell": one.place,
+        "before": one.before,
+        "loss": one.loss,
+        "pace": one.pace,
+        "jobs": one.lesson.jobs,
+        "surer": one.surer,
+        "taken": taken and one.differs,
+    }
 
 
 def _print(
@@ -152,13 +215,24 @@ def _as_json(lesson: Lesson, system: System) -> dict[str, object]:
     help="How often the suggested loss is to be enough; the shop's if left out, else 0.9.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print what was learned for a machine.")
+@click.option("--finishes", is_flag=True, help="Let the shop's finishes take loss and pace.")
 @terminal.DASK
 def learn_command(
-    folder: Path, shop: Path | None, confidence: float | None, *, as_json: bool, dask: str
+    folder: Path,
+    shop: Path | None,
+    confidence: float | None,
+    *,
+    as_json: bool,
+    finishes: bool,
+    dask: str,
 ) -> None:
     """Learn from the settled jobs of a folder what is lost of each product, and the pace.
 
     By product, layer and surfaces: few jobs lean on the shop's own figure. Exit codes: 0 all was
     used, 1 a file or a layer of a settled job was left out (it is said why).
+
+    With --finishes the shop's finishes plan with what was learned: the loss in place of run-off and
+    hold-back, the pace where the row says how many hands; each row keeps in words since when, from
+    how many jobs, and what it planned with before.
     """
-    sys.exit(run_learn(folder, shop, confidence, as_json=as_json, dask=dask))
+    sys.exit(run_learn(folder, shop, confidence, as_json=as_json, finishes=finishes, dask=dask))
