@@ -45,6 +45,7 @@ MODULES = {
     "addin": "addin",
     "open": "folders.list_open",
     "month": "folders.roll_month",
+    "board": "folders.make_board",
     "learn": "folders.learn_shop",
     "desk": "desk.open_desk",
 }

@@ -208,6 +208,12 @@ def _check_survey(p: Pipeline) -> bool:
     return cells.count(said, "wait") + cells.count(said, "don't") + cells.bad(status) == 0
 
 
+def _check_promised(p: Pipeline) -> bool:
+    day = cells.numbers([p.get("site", "promised")])
+    light = cells.numbers(p.column("days", "light_use"))
+    return not day or (bool(light) and max(light) <= day[0] + 1)
+
+
 def _check_days(p: Pipeline) -> bool:
     return cells.empty(p.get("start", "start_date")) or _good(p.column("days", "day_status"))
 
@@ -357,6 +363,7 @@ CHECKS: dict[str, Callable[[Pipeline], bool]] = {
     "survey": _check_survey,
     "proof": _check_proof,
     "days": _check_days,
+    "promised": _check_promised,
     "air": lambda p: not {"wait", "don't"} & set(p.column("days", "air")),
     "options": _check_options,
     "accepted": _check_accepted,

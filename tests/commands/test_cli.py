@@ -395,7 +395,7 @@ def test_every_command_is_tried_here() -> None:
     assert set(cli.list_commands(Context(cli))) == {
         "addin", "demo", "new", "check", "recompute", "books", "show", "explain", "functions",
         "completion", "export", "accept", "upgrade", "log", "receipts", "settle", "new-shop",
-        "stock", "month", "learn", "papers", "open", "reopen", "take", "desk",
+        "stock", "month", "learn", "papers", "open", "reopen", "take", "desk", "board",
     }  # fmt: skip
 
 

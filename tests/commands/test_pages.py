@@ -17,7 +17,7 @@ PAGES = [
     *(ROOT / "shared").glob("*.md"),
     *(ROOT / "shared" / "docs").glob("*.md"),
 ]
-SHEETS = {s.sheet for book in ("job", "shop", "month") for s in load_book(book).sheets}
+SHEETS = {s.sheet for book in ("job", "shop", "month", "board") for s in load_book(book).sheets}
 
 
 def _text(path: Path) -> str:

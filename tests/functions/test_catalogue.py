@@ -20,6 +20,7 @@ from pourbook import units
 from pourbook.cells import OK, CellError, Value
 from pourbook.errors import FAILED, WAITS
 from pourbook.functions.batch import plans
+from pourbook.functions.board import board_rows
 from pourbook.functions.calls import call_rows
 from pourbook.functions.catalogue import JOINTS, catalogue, evaluate
 from pourbook.functions.declare import Argument, Function, Result
@@ -335,6 +336,7 @@ def test_bad_cell_fails_its_row_and_says_where(function: Function, bad: Value) -
         "PB_USED": log_rows.LABELS,
         "PB_PROOF": proof_tests.LABELS,
         "PB_CALLS": call_rows.LABELS,
+        "PB_BOARD": board_rows.LABELS,
     }.get(function.name, layer_table.LABELS)
     given = _arguments(function)
     sound = given[0]

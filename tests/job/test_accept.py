@@ -432,6 +432,8 @@ BESIDE = (
         "terms",
         "warranty",
         "by_room",
+        "team",
+        "promised",
         "picture",
     ),
     *("loss_of", "settled_loss", "settled_spread", "settled_jobs"),

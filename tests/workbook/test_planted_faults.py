@@ -294,6 +294,7 @@ FAULTS = (
     Fault("survey", "a reading without a limit", ((("readings", "limit", 0), None),)),
     Fault("survey", "a surface at the dew point", ((("onsite", "surface", 0), 48.0),)),
     Fault("survey", "humidity over 100 %", ((("onsite", "air_humidity", 0), 1.4),)),
+    Fault("promised", "a day too early", ((("site", "promised", 0), dt.date(2027, 1, 16)),)),
     Fault("days", "no sanding pace", ((("pace", "sand", 0), None),), also=("option",)),
     Fault(
         "days",

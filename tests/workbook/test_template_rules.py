@@ -336,7 +336,7 @@ def test_a_loose_range_is_seen(formula: str, count: int) -> None:
     assert len(_loose_ranges(formula)) == count
 
 
-@pytest.mark.parametrize("name", ["job", "shop", "month"])
+@pytest.mark.parametrize("name", ["job", "shop", "month", "board"])
 def test_no_formula_spills_or_gets_an_at(name: str) -> None:
     """Read alike by Excel 2016 and 365: blocks are array formulas, all else gives one value."""
     cells = [c for c in lay_out(name, "us", 16).cells if c.formula and not c.array]

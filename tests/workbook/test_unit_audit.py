@@ -22,7 +22,7 @@ from pourbook.workbook.audit.book_units import audit
 from pourbook.workbook.audit.sorts import UnitError, sort_of
 from pourbook.workbook.template.template import Block, Book, Field, Fill, load_book
 
-BOOKS = ("job", "shop", "month")
+BOOKS = ("job", "shop", "month", "board")
 Slip = tuple[str, Book]
 NAMED = re.compile(r"\{(@?)([a-z_]+)(?:\.([a-z_]+))?(\.@)?\}")
 UNITLESS = ("COUNT", "COUNTA", "COUNTIF", "TEXT")

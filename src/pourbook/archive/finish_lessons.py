@@ -25,7 +25,7 @@ _SAME = 0.0005
 
 
 @dataclass(frozen=True)
-class Taken:
+class ForFinish:
     """A row of the finishes and what it may take.
 
     Attributes:
@@ -73,7 +73,7 @@ def nearest(kind: LearnedKind, learned: Sequence[Lesson]) -> Lesson | None:
     return by_kind.get(LearnedKind(kind.product).key)
 
 
-def for_finishes(reader: Reader, shop: Shop, learned: Sequence[Lesson]) -> list[Taken]:
+def for_finishes(reader: Reader, shop: Shop, learned: Sequence[Lesson]) -> list[ForFinish]:
     """Return what each row of the finishes may take.
 
     Args:
@@ -87,7 +87,7 @@ def for_finishes(reader: Reader, shop: Shop, learned: Sequence[Lesson]) -> list[
 
 def _rows(
     reader: Reader, shop: Shop, learned: Sequence[Lesson], worth: dict[tuple[str, str, str], float]
-) -> Iterator[Taken]:
+) -> Iterator[ForFinish]:
     for row in reader.rows("finish_layers", "finish"):
         names = ("product", "layer", "surfaces")
         lesson = nearest(
@@ -102,7 +102,7 @@ def _rows(
         typed = float(loss) if isinstance(loss, int | float) else 0.0
         suggested = round(lesson.suggested, 3)
         beside = any(not is_blank(reader.value("finish_layers", n, row)) for n in _HELD)
-        yield Taken(
+        yield ForFinish(
             row=row,
             place=reader.place("finish_layers", "loss", row),
             finish=reader.text("finish_layers", "finish", row),
@@ -132,7 +132,7 @@ def _jobs(lesson: Lesson) -> str:
     return f"{lesson.jobs} job{'s' * (lesson.jobs != 1)}"
 
 
-def entries(rows: Sequence[Taken], day: dt.date) -> dict[Entry, object]:
+def entries(rows: Sequence[ForFinish], day: dt.date) -> dict[Entry, object]:
     """Return what to write: losses and paces, and in words since when, from what, and before.
 
     A row that plans so already is left as it is.

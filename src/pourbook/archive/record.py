@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 
 from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
+from pourbook.archive.planned import Ahead, planned_of
 from pourbook.archive.still_open import Stand, stand_of
 from pourbook.archive.twice import Trace, traces
 from pourbook.cells import OK, text
@@ -111,6 +112,7 @@ class JobRecord:
     traces: tuple[Trace, ...] = ()
     stand: Stand | None = None
     closings: tuple[ClosingRecord, ...] = ()
+    planned: Ahead | None = None
 
 
 def record(checked: Checked) -> JobRecord:
@@ -133,6 +135,7 @@ def record(checked: Checked) -> JobRecord:
         except InputError as fault:
             state, why, sums, products = FINDINGS, f"{fault}; {_LISTED}", None, ()
             prices = profits = (0.0, 0.0)
+    stand = stand_of(reader)
     days = [d for block, name in settled.DATES for d in _numbers(reader, block, name)]
     return JobRecord(
         job=reader.words("start", "job") or checked.book.path.stem,
@@ -155,8 +158,9 @@ def record(checked: Checked) -> JobRecord:
         lots=tuple(_lots(reader)),
         layers=layers,
         traces=traces(reader),
-        stand=stand_of(reader),
+        stand=stand,
         closings=tuple(_closings(checked)),
+        planned=planned_of(reader, stand),
     )
 
 

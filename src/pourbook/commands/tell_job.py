@@ -18,7 +18,7 @@ from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
-from pourbook.job.export import calendar_text
+from pourbook.job.export import board_text, calendar_text
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.findings import counted
 from pourbook.workbook.check.structure import refuse_other_layout
@@ -67,14 +67,15 @@ def run_explain(path: Path, cell: str, *, as_json: bool) -> int:
 
 
 def run_export(path: Path, target: Path, *, force: bool) -> int:
-    """Write the calendar of a job as a calendar file."""
+    """Write the calendar of a job, or of a whole board, as a calendar file."""
     if target.suffix.lower() != ".ics":
         raise UsageError("a calendar file ends in .ics", f"name it {target.stem}.ics", str(target))
     files_on_disk.refuse_unless_free(target, force=force)
     with terminal.progress("export") as step:
-        checked = _checked(path, step, ("job",))
+        checked = _checked(path, step, ("job", "board"))
         stamp = dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
-        content = calendar_text(checked, stamp).encode()
+        written = board_text if checked.plan.book.book == "board" else calendar_text
+        content = written(checked, stamp).encode()
         files_on_disk.replace_file(target, lambda file: _write(file, content), force=force)
     screen = terminal.console()
     screen.print(f"Written: {escape(str(target))}", soft_wrap=True)
@@ -123,5 +124,8 @@ def explain_command(job: Path, cell: str, as_json: bool) -> None:
 @click.option("--ics", "target", type=PATH, required=True, help="The calendar file to write.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 def export_command(job: Path, target: Path, *, force: bool) -> None:
-    """Write the calendar of a job for calendar programs: pourbook export JOB.xlsx --ics JOB.ics."""
+    """Write the calendar of a job for calendar programs: pourbook export JOB.xlsx --ics JOB.ics.
+
+    Of a board (pourbook board) it is every date on site of every job.
+    """
     sys.exit(run_export(job, target, force=force))

@@ -26,6 +26,7 @@ from pourbook.cells import (
 )
 from pourbook.errors import BlankError, CellText, InputError, PourbookError
 from pourbook.functions.batch import batches, plan_rows
+from pourbook.functions.board import board_rows
 from pourbook.functions.buy import additions, buy_list
 from pourbook.functions.calls import calls
 from pourbook.functions.days import calendar, options, what_if
@@ -75,6 +76,7 @@ def catalogue() -> dict[str, Function]:
         what_if.PB_CASES,
         drawing.PB_DRAWING,
         calls.PB_CALLS,
+        board_rows.PB_BOARD,
         *buy_list.FUNCTIONS,
         additions.PB_ADDITIVES,
         *scalars.FUNCTIONS,

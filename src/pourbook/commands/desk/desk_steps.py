@@ -137,6 +137,16 @@ STEPS: tuple[DeskStep, ...] = (
         ),
         chosen=False,
     ),
+    DeskStep(
+        "board", "Board", "Put all jobs of a folder on one calendar, with the shop's stock.",
+        (("board", "{jobs}", "{target}"),),
+        (
+            Ask("jobs", "Folder of the jobs", FOLDER, needed=True, usual="{folder}"),
+            Ask("target", "The board's workbook", SAVE, needed=True, usual="{folder}/board.xlsx"),
+            Ask("shop", "The shop's workbook", OPEN, option="--shop"),
+        ),
+        chosen=False,
+    ),
 )  # fmt: skip
 
 

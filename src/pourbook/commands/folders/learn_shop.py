@@ -16,7 +16,7 @@ from rich.markup import escape
 
 from pourbook.archive import finish_lessons, learned_sheet
 from pourbook.archive import folder as archive
-from pourbook.archive.finish_lessons import Taken
+from pourbook.archive.finish_lessons import ForFinish
 from pourbook.archive.learn import CONFIDENCE, Lesson, Skipped, lessons, usual_prior
 from pourbook.archive.record import SETTLED
 from pourbook.commands import terminal
@@ -70,7 +70,7 @@ def _learn(
     left = [f for f in found if f.kind == archive.LEFT_OUT]
     systems = [f.job.system for f in settled if f.job]
     system = shop.system if shop else SYSTEMS[systems[0] if systems else "us"]
-    rows: list[Taken] = []
+    rows: list[ForFinish] = []
     if shop and shop_path and learned:
         with terminal.progress("learn"):
             rows = _finishes(shop_path, shop, learned)
@@ -109,7 +109,7 @@ def _learn(
     return code
 
 
-def _finishes(path: Path, shop: learned_sheet.Shop, learned: Sequence[Lesson]) -> list[Taken]:
+def _finishes(path: Path, shop: learned_sheet.Shop, learned: Sequence[Lesson]) -> list[ForFinish]:
     """Return what the finishes of a shop may take; shops of older templates note nothing there."""
     reader = Reader(check_file(path))
     if "learned" not in {f.id for f in reader.plan.block("finish_layers").columns}:
@@ -117,7 +117,7 @@ def _finishes(path: Path, shop: learned_sheet.Shop, learned: Sequence[Lesson]) -
     return finish_lessons.for_finishes(reader, shop, learned)
 
 
-def _print_finishes(rows: Sequence[Taken], folder: Path, shop: Path, *, taken: bool) -> None:
+def _print_finishes(rows: Sequence[ForFinish], folder: Path, shop: Path, *, taken: bool) -> None:
     """Say what the finishes took, or which of their figures the jobs have overtaken."""
     screen = terminal.console()
     fresh = [one for one in rows if one.differs and (taken or one.surer)]
@@ -134,7 +134,7 @@ def _print_finishes(rows: Sequence[Taken], folder: Path, shop: Path, *, taken: b
         screen.print(escape(words), soft_wrap=True)
 
 
-def _row_as_json(one: Taken, *, taken: bool) -> dict[str, object]:
+def _row_as_json(one: ForFinish, *, taken: bool) -> dict[str, object]:
     return {
         "finish": one.finish,
         "cell": one.place,

@@ -195,7 +195,7 @@ _AMOUNTS = (
 )
 _RECEIPT = (
     *("Depot", "R-1", 46398.0, 1, "bought", "Clear", "kit", "K-7"),
-    *(None, 1, 4.0, 90.0, None),
+    *(None, 1, 4.0, 90.0, None, None),
 )
 
 

@@ -66,6 +66,19 @@ failed:
     PB_BATCHES = Err.Description
 End Function
 
+Function PB_BOARD(days, visits, needs, cans, crews, system)
+    #If App = "Microsoft Excel" Then
+        If TypeOf Application.Caller Is Range Then On Error GoTo failed
+        PB_BOARD = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BOARD", Array(days, visits, needs, cans, crews, system), ThisWorkbook, Application.Caller)
+        Exit Function
+    #Else
+        PB_BOARD = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BOARD", Array(days, visits, needs, cans, crews, system))
+        Exit Function
+    #End If
+failed:
+    PB_BOARD = Err.Description
+End Function
+
 Function PB_BUY(parts, products, packs, stock, system, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed

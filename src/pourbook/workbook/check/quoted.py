@@ -21,6 +21,10 @@ OF_THE_DAY = {"revision", "accepted_on", "accepted_by", "change", "seal"}
 """Fields of the form that do not come from the job itself."""
 _UNSEALED = {"quoted_sheets", "changes"}
 """Blocks of Quoted that hold the seals, or nothing of their own."""
+_FIRST_ROWS = 14
+"""Rows of digests templates 1 had: blank or not, they are in the seal; a later one only if not."""
+_LATER = {"quoted_steps"}
+"""Tables that are blank in what was accepted under templates 1: blank, they have no seal."""
 
 Key = tuple[str, str, int]
 Kept = Mapping[Key, Value]
@@ -97,7 +101,10 @@ def table_seals(plan: Layout, figures: Kept) -> dict[str, str]:
         content = canonical(figures.get(key))
         if key[0] in lines and key[:2] != ("quoted", "seal") and content:
             lines[key[0]].append(_line(cell, content))
-    return {title: digest(lines[block]) for block, title in tables(plan).items()}
+    named = tables(plan).items()
+    return {
+        title: digest(lines[block]) for block, title in named if lines[block] or block not in _LATER
+    }
 
 
 def seal(plan: Layout, figures: Kept) -> str:
@@ -105,7 +112,7 @@ def seal(plan: Layout, figures: Kept) -> str:
     stored = {
         f"{key[1]}.{key[2]}": canonical(figures.get(key))
         for key in plan.kept_at
-        if key[0] == "quoted_sheets"
+        if key[0] == "quoted_sheets" and (key[2] < _FIRST_ROWS or key in figures)
     }
     return whole({**table_seals(plan, figures), **stored})
 

@@ -64,7 +64,7 @@ def _sealed(
     stored = quoted.listed(figures, plan.block("quoted_sheets").rows)
     seals = quoted.table_seals(plan, figures)
     titles = quoted.tables(plan)
-    broken = [block for block, title in titles.items() if seals[title] != stored.get(title)]
+    broken = [block for block, title in titles.items() if seals.get(title) != stored.get(title)]
     mend = f"put it back, or accept anew: pourbook accept {book.path.name}"
 
     def finding(cell: PlannedCell, what: str) -> Finding:

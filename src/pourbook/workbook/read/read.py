@@ -50,7 +50,8 @@ _QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
 _TOO_MANY = "it has far more cells than a job workbook"
 COPY_MARK = "pourbook copy"
-KINDS = {"job": "a job workbook", "shop": "a shop workbook", "month": "a month's workbook"}
+KINDS = {name: f"a {name} workbook" for name in ("job", "shop")}
+KINDS |= {"month": "a month's workbook", "board": "a board"}
 
 
 @dataclass(frozen=True)

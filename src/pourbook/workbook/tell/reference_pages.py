@@ -31,6 +31,7 @@ def pages() -> dict[str, str]:
         "SHEETS.md": "\n".join(_sheets(job, "job")),
         "SHOP.md": "\n".join(_sheets(lay_out("shop", "us", 300), "shop", but=("Products",))),
         "MONTH.md": "\n".join(_sheets(lay_out("month", "us", 12), "month")),
+        "BOARD.md": "\n".join(_sheets(lay_out("board", "us", 42), "board")),
     }
 
 

@@ -31,7 +31,7 @@ def brief(checked: Checked) -> list[Shown]:
     Of a shop, a month, and a job of templates that have no such blocks: all tables.
     """
     plan = checked.plan
-    if "board" not in plan.places:
+    if "decision" not in plan.places:
         return tables(checked)
     reader = TableReader(checked)
 
@@ -68,6 +68,8 @@ def tables(checked: Checked) -> list[Shown]:
         return _shop_tables(reader)
     if checked.plan.book.book == "month":
         return _month_tables(reader)
+    if checked.plan.book.book == "board":
+        return _board_tables(reader)
     return [
         reader.table(
             "rooms",
@@ -190,6 +192,31 @@ def _month_tables(reader: TableReader) -> list[Shown]:
             "job",
         ),
         reader.table("by_product", "Product by product", ("product", "jobs", *money), "product"),
+        reader.table("files", "Files", ("file", "taken", "why"), "file"),
+        reader.checks(),
+    ]
+
+
+def _board_tables(reader: TableReader) -> list[Shown]:
+    needs = ("job", "firm", "product", "amount", "day", "shelf", "order", "short")
+    return [
+        reader.form("counts", "In all", ("jobs", "clashes", "late", "to_buy")),
+        reader.table(
+            "jobs",
+            "Job by job",
+            ("job", "phase", "crew", "first", "last", "in_use", "promised", "late"),
+            "job",
+        ),
+        reader.table(
+            "visits",
+            "Date by date",
+            ("visit_job", "visit_crew", "visit_from", "clash"),
+            "visit_job",
+        ),
+        reader.table(
+            "needs", "Stock, job by job", tuple(f"need_{n}" for n in needs), "need_product"
+        ),
+        reader.table("buy", "What to buy", ("product", "short", "this_week", "free"), "product"),
         reader.table("files", "Files", ("file", "taken", "why"), "file"),
         reader.checks(),
     ]

@@ -1,0 +1,1 @@
+"""Many jobs on one calendar: the worksheet function of the board."""
