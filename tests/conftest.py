@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import gc
+import os
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
@@ -46,8 +47,29 @@ ACCEPTED = dt.date(2026, 12, 1)
 Edit = Callable[[bytes], bytes | None]
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+IN_TURN, TURNS = "POURBOOK_IN_TURN", 4
+"""Set while the whole suite runs; of the tests marked ``in_turn`` a quarter then has its day."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Say to this program and its workers whether the whole suite runs, or tests that were named.
+
+    Named tests all run; ``POURBOOK_ALL=1`` runs all of the suite.
+    """
+    if not hasattr(config, "workerinput"):
+        named = config.option.file_or_dir or config.option.keyword or os.environ.get("POURBOOK_ALL")
+        os.environ[IN_TURN] = "" if named else str(dt.date.today().toordinal())
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Give each worker whole files, which make what they need once; one all the plain engine's."""
+    today = os.environ.get(IN_TURN, "")
+    if today:
+        marked = [item for item in items if item.get_closest_marker("in_turn")]
+        waiting = [item for n, item in enumerate(marked) if (n + int(today)) % TURNS]
+        config.hook.pytest_deselected(items=waiting)
+        others = {id(item) for item in waiting}
+        items[:] = [item for item in items if id(item) not in others]
     for item in items:
         group = "plain" if item.get_closest_marker("plain") else item.nodeid.partition("::")[0]
         item.add_marker(pytest.mark.xdist_group(group))

@@ -25,6 +25,8 @@ from pourbook.workbook.read import read as read_module
 from pourbook.workbook.read.read import read_book
 from pourbook.workbook.template.template import load_book
 
+pytestmark = pytest.mark.in_turn
+
 Repack = Callable[[Path, Path, Mapping[str, Callable[[bytes], bytes | None]]], Path]
 BOOK = "xl/workbook.xml"
 PAGE = "xl/worksheets/sheet1.xml"

@@ -27,6 +27,8 @@ from pourbook.job.make import Entries
 from pourbook.resources import folder
 from pourbook.workbook.layout.lay_out import lay_out
 
+pytestmark = pytest.mark.in_turn
+
 DAY = dt.date(2026, 11, 24)
 JOBS = 200
 SURE = 0.8

@@ -28,6 +28,8 @@ from pourbook.functions.declare import Argument, Example, Result
 from pourbook.hosts.calc import add_to_calc, bundle, values
 from pourbook.hosts.headless.engine import spread
 
+pytestmark = pytest.mark.in_turn
+
 Given = Value | tuple[tuple[Value, ...], ...]
 NONSENSE = "neither this nor that"
 SPOILT: dict[str, tuple[Given, ...]] = {

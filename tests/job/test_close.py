@@ -128,6 +128,7 @@ def test_a_changed_and_a_vanished_receipt_are_corrected(job: Path) -> None:
     assert _sums(both) == _now(job)
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("seed", range(2))
 def test_any_order_of_closing_comes_to_the_same(job: Path, tmp_path: Path, seed: int) -> None:
     """Late invoices, credits and counts, closed after each or all at once."""

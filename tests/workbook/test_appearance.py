@@ -19,6 +19,8 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout
 
+pytestmark = pytest.mark.in_turn
+
 LIES, LOOK = "appearance.lies", "appearance.look"
 
 

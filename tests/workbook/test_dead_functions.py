@@ -21,6 +21,8 @@ from pourbook.job import books
 from pourbook.job.make import Scenario
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
+pytestmark = pytest.mark.in_turn
+
 Entries = Mapping[tuple[str, str, int], object]
 Bare = Callable[[Layout, Entries], Path]
 LEFT = [0, "#NAME?", "#VALUE!", "#N/A"]

@@ -31,6 +31,8 @@ from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.read.read import formula_cells, read_book
 
+pytestmark = pytest.mark.in_turn
+
 Key = tuple[str, str, int]
 DAY = dt.date(2026, 11, 28)
 TOP = {("rooms", "piece", 0): "Top", ("rooms", "a", 0): "8'", ("rooms", "b", 0): "25 1/2"}

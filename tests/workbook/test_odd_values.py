@@ -18,6 +18,8 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.template.guests import within_id
 
+pytestmark = pytest.mark.in_turn
+
 SCRATCH = "A40"
 NUMBER = "entry.number"
 

@@ -12,6 +12,8 @@ from pourbook.job import books
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.read.read import read_book
 
+pytestmark = pytest.mark.in_turn
+
 OWN = {
     "A60": ("=MYOWN(3)", 6.0),  # a function of another add-in, as Excel stored it
     "A61": ("=A60*2", 12.0),

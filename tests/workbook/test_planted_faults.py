@@ -588,6 +588,7 @@ def test_untouched_twin_says_ok_for_all(
     assert overall(plan_metric, values) == "OK"
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.check}: {f.what}")
 def test_fault_fires_its_check(
     fault: Fault,

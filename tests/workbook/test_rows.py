@@ -17,6 +17,8 @@ from pourbook.job.fill import Entry, fill
 from pourbook.job.make import Scenario
 from pourbook.workbook.layout.laid_out import Layout
 
+pytestmark = pytest.mark.in_turn
+
 FIGURES = ("price", "quote_price", "measured", "overall")
 
 

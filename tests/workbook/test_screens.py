@@ -25,6 +25,8 @@ from pourbook.job import books
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.layout.laid_out import Layout
 
+pytestmark = pytest.mark.in_turn
+
 MADE = dt.datetime(2026, 11, 29, 9, 0)
 STATES = {"piece_state": ("rooms", "status"), "layer_state": ("amounts", "status")}
 CARLITO = Path("/usr/share/fonts/truetype/crosextra/Carlito-Regular.ttf")

@@ -21,6 +21,8 @@ from pourbook.job.make import Scenario
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 
+pytestmark = pytest.mark.in_turn
+
 Key = tuple[str, str, int]
 LOSS = ("layers", "loss", 0)
 NAME = "Loss of Tinted base: 0.15 %"

@@ -16,6 +16,8 @@ from openpyxl.workbook import Workbook
 from pourbook.job.fill import fill
 from pourbook.workbook.layout.laid_out import Layout
 
+pytestmark = pytest.mark.in_turn
+
 _TEST = re.compile(r"LEFT\((?:'?([\w ]+)'?!)?\$([A-Z]+)(\d+),(\d+)\)=\"([^\"]+)\"")
 
 
