@@ -85,10 +85,8 @@ def read(table: Table, plan: Layout, currency: str, block: str, asked: Asked) ->
     Raises:
         InputError: A heading is not known, stands twice, has a unit of another kind or is missing.
     """
-    fields = {f.id: f for f in plan.block(block).columns if (block, f.id, 0) in plan.entry_at}
-    names = {f.id: f.id for f in fields.values()}
-    names |= {plan.text(f.header).casefold(): f.id for f in fields.values()}
-    names |= LISTS[block].also
+    fields = _fields(plan, block)
+    names = names_of(plan, block)
     maps = _maps(asked.maps, names)
     ignored = {name.strip().casefold() for name in asked.ignore}
     _refuse_absent({**dict.fromkeys(maps, "--map"), **dict.fromkeys(ignored, "--ignore")}, table)
@@ -112,6 +110,18 @@ def read(table: Table, plan: Layout, currency: str, block: str, asked: Asked) ->
             what = f"the heading '{plan.text(item.header)}' is missing"
             raise InputError(what, "add that column, or say --map", f"{table.name}, line 1")
     return found
+
+
+def _fields(plan: Layout, block: str) -> dict[str, Field]:
+    return {f.id: f for f in plan.block(block).columns if (block, f.id, 0) in plan.entry_at}
+
+
+def names_of(plan: Layout, block: str) -> dict[str, str]:
+    """Return what the columns of a table may be called, in small letters, and their fields."""
+    fields = _fields(plan, block).values()
+    names = {f.id: f.id for f in fields}
+    names |= {plan.text(f.header).casefold(): f.id for f in fields}
+    return names | dict(LISTS[block].also)
 
 
 def _heading(

@@ -16,7 +16,7 @@ from pathlib import Path
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.formats import csv_rows, gs1
-from pourbook.formats.csv_rows import Row
+from pourbook.formats.csv_rows import Row, Table
 from pourbook.job import figures, import_headings
 from pourbook.job.figures import Way
 from pourbook.job.fill import Entry
@@ -57,20 +57,23 @@ class _Record:
 
 
 def plan_import(path: Path, book: RawBook, plan: Layout, block: str, asked: Asked) -> Import:
-    """Read a CSV file against a job.
+    """Read a CSV file against a job: :func:`plan_table` of the file."""
+    return plan_table(csv_rows.read_table(path, asked.encoding), book, plan, block, asked)
+
+
+def plan_table(table: Table, book: RawBook, plan: Layout, block: str, asked: Asked) -> Import:
+    """Read the rows of a list against a job.
 
     Args:
-        path: The file.
+        table: The rows.
         book: The job as it stands.
         plan: Its layout.
         block: ``log`` or ``receipts``.
         asked: What was said of the file.
 
     Raises:
-        FileUnreadableError: The file cannot be read.
         InputError: A heading, a cell or a row cannot be taken, or they are too many.
     """
-    table = csv_rows.read_table(path, asked.encoding)
     headings = import_headings.read(table, plan, _currency(book, plan), block, asked)
     if not table.rows:
         raise BlankError("there is no row under the headings", "add the rows", table.name)
