@@ -5,15 +5,20 @@ Contract: figures of :class:`LayerRecord` are SI and rest on values the fast eng
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, is_refused, word
+from pourbook.dates import from_serial
+from pourbook.errors import InputError
+from pourbook.formats.gs1 import read_scan
 from pourbook.tables.measured import todays_surfaces
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells
 
 DAY = 86_400.0
+_HALF = 0.5
 
 
 @dataclass(frozen=True)
@@ -44,11 +49,38 @@ class LayerRecord:
     how: str
 
 
+@dataclass(frozen=True)
+class LossOf:
+    """What one layer of a job lost, a fraction, and what it may lie on."""
+
+    product: str
+    layer: str
+    surfaces: str
+    loss: float
+    mixer: str = ""
+    lot: str = ""
+    substrate: str = ""
+
+
 class JobReader(NamedCells):
     """Reads a checked job."""
 
     def __init__(self, checked: Checked) -> None:
         super().__init__(checked.plan, checked.book, checked.values)
+
+
+def lot_code(typed: str, day: float | None) -> str:
+    """Return the lot of a typed or scanned text; a code that cannot be read stays as it is.
+
+    Example:
+        >>> lot_code("(01)09506000134352(10)L-7", 46000.0), lot_code(" L-7 ", None)
+        ('L-7', 'L-7')
+    """
+    try:
+        scan = read_scan(typed, from_serial(day or 0.0).date())
+    except InputError:
+        return typed.strip()
+    return scan.lot or typed.strip()
 
 
 def logged_product(reader: JobReader, row: int) -> str:
@@ -164,3 +196,71 @@ def _surfaces(reader: JobReader, layer: str) -> str:
         and word(reader.value("layers", "option", row)) == option
     ]
     return ", ".join(dict.fromkeys(map(todays_surfaces, found)))
+
+
+def losses_of(reader: JobReader, layers: Sequence[LayerRecord]) -> tuple[LossOf, ...]:
+    """Return what each layer of a settled job lost; layers whose mix is not known are left out."""
+    substrate = _substrate(reader)
+    found = []
+    for one in layers:
+        if one.mixed is None or one.mixed <= 0.0 or one.film <= 0.0 or one.film > one.mixed:
+            continue
+        found.append(
+            LossOf(
+                one.product,
+                one.layer,
+                one.surfaces,
+                1.0 - one.film / one.mixed,
+                mixer=_most(reader, one.layer, "mixed_by"),
+                lot=_most(reader, one.layer, "lot_a"),
+                substrate=substrate,
+            )
+        )
+    return tuple(found)
+
+
+def called_back(reader: JobReader) -> tuple[str, ...]:
+    """Return the lots a job was called back for, each once."""
+    if "callbacks" not in reader.plan.places:
+        return ()
+    rows = reader.rows("callbacks", "called_lot")
+    lots = [
+        lot_code(
+            reader.words("callbacks", "called_lot", row),
+            reader.number_or_none("callbacks", "called_on", row),
+        )
+        for row in rows
+    ]
+    return tuple(dict.fromkeys(lots))
+
+
+def _most(reader: JobReader, layer: str, name: str) -> str:
+    """Return whose more than half of a layer's mix is, by the log; nothing where nobody's is."""
+    if name not in {item.id for item in reader.plan.block("log").columns}:
+        return ""
+    shares: dict[str, float] = {}
+    spelled: dict[str, str] = {}
+    for row in reader.rows("log", "layer"):
+        if word(reader.value("log", "layer", row)) != word(layer):
+            continue
+        said = reader.words("log", name, row)
+        if name == "lot_a" and said:
+            said = lot_code(said, reader.number_or_none("log", "started", row))
+        volume = reader.number_or_none("used", "used_volume", row) or 0.0
+        shares[word(said)] = shares.get(word(said), 0.0) + volume
+        spelled.setdefault(word(said), said)
+    whole = sum(shares.values())
+    for key, volume in shares.items():
+        if key and volume > _HALF * whole:
+            return spelled[key]
+    return ""
+
+
+def _substrate(reader: JobReader) -> str:
+    """Return what all surveyed rooms of a job stand on; nothing where they differ."""
+    names = {
+        found
+        for row in range(reader.plan.block("survey").rows)
+        if (found := reader.words("survey", "substrate", row)) and not is_refused(found)
+    }
+    return names.pop() if len(names) == 1 else ""

@@ -18,6 +18,7 @@ from pourbook import units
 from pourbook.archive.folder import JOB, LEFT_OUT, PASSED, Found
 from pourbook.archive.record import EARNED, FINDINGS, SETTLED, JobRecord, ProductRecord, add_up
 from pourbook.archive.still_open import DONE, OFFICE, READY
+from pourbook.archive.whose import called_of, groups_of
 from pourbook.cells import Address, Value, word
 from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
@@ -125,6 +126,7 @@ def roll_up(
         _later(entries, rows, every, currency, last)
     _products(entries, rows)
     _lots(entries, rows, files)
+    _whose(entries, rows, files)
     return RollUp(entries, _pieces(rows, folder), system, currency, files)
 
 
@@ -330,6 +332,28 @@ def _lots(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None:
             "file": file,
         }
         _put(entries, rows, "lots", row)
+
+
+def _whose(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None:
+    """List what settled jobs lost, by what it may lie on, and the lots they were called back for.
+
+    Callbacks are those of every job that was read: a lot is bad whether a job is settled or not.
+    """
+    read = [one for one in files if one.found.job is not None and one.found.kind == JOB]
+    settled = [one.found.job for one in read if one.taken == IN and one.found.job is not None]
+    for group in groups_of([job.losses for job in settled]):
+        _put(entries, rows, "whose", {f.name: getattr(group, f.name) for f in fields(group)})
+    jobs = [
+        ({word(lot.lot) for lot in one.found.job.lots}, {word(lot) for lot in one.found.job.called})
+        for one in read
+        if one.found.job is not None
+    ]
+    spelled = {
+        word(lot): lot for one in read if one.found.job is not None for lot in one.found.job.called
+    }
+    for lot in called_of(jobs):
+        row: dict[str, object] = {f.name: getattr(lot, f.name) for f in fields(lot)}
+        _put(entries, rows, "called", {**row, "lot": spelled[lot.lot]})
 
 
 def _pieces(rows: Counter[str], folder: str) -> int:

@@ -10,14 +10,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 
-from pourbook.archive.layer_record import JobReader, LayerRecord, layers_of, logged_product
+from pourbook.archive.layer_record import (
+    JobReader,
+    LayerRecord,
+    LossOf,
+    called_back,
+    layers_of,
+    logged_product,
+    losses_of,
+    lot_code,
+)
 from pourbook.archive.planned import Ahead, planned_of
 from pourbook.archive.still_open import Stand, stand_of
 from pourbook.archive.twice import Trace, traces
 from pourbook.cells import OK, text
-from pourbook.dates import from_serial
 from pourbook.errors import InputError
-from pourbook.formats.gs1 import read_scan
 from pourbook.hosts.headless.engine import same
 from pourbook.job.settle import settled
 from pourbook.workbook.check import closed
@@ -113,6 +120,8 @@ class JobRecord:
     stand: Stand | None = None
     closings: tuple[ClosingRecord, ...] = ()
     planned: Ahead | None = None
+    losses: tuple[LossOf, ...] = ()
+    called: tuple[str, ...] = ()
 
 
 def record(checked: Checked) -> JobRecord:
@@ -161,6 +170,8 @@ def record(checked: Checked) -> JobRecord:
         stand=stand,
         closings=tuple(_closings(checked)),
         planned=planned_of(reader, stand),
+        losses=losses_of(reader, layers),
+        called=called_back(reader),
     )
 
 
@@ -262,20 +273,6 @@ def _sums(reader: JobReader) -> ProductRecord:
     """Return the job's own sums of money."""
     names = ("quoted", "area", "rate", "waste", "price", "actual", "unexplained")
     return ProductRecord("", *[0.0] * 6, *(reader.number("settle_sums", n) for n in names))
-
-
-def lot_code(typed: str, day: float | None) -> str:
-    """Return the lot of a typed or scanned text; a code that cannot be read stays as it is.
-
-    Example:
-        >>> lot_code("(01)09506000134352(10)L-7", 46000.0), lot_code(" L-7 ", None)
-        ('L-7', 'L-7')
-    """
-    try:
-        scan = read_scan(typed, from_serial(day or 0.0).date())
-    except InputError:
-        return typed.strip()
-    return scan.lot or typed.strip()
 
 
 def _lots(reader: JobReader) -> list[LotRecord]:

@@ -204,7 +204,7 @@ def _logged(layer: str, started: float, lot: str, b: float, wet: float | None) -
     ended = started + 0.5 / 24
     return (
         *(layer, started, ended, None, lot, None, None),
-        *(1100.0, b, None, 20.0, 20.0, 1.0, wet, None, None),
+        *(1100.0, b, None, 20.0, 20.0, 1.0, wet, None, None, None),
     )
 
 
