@@ -12,7 +12,7 @@ import icalendar
 import pytest
 from tests.command_line import run
 
-from pourbook.archive.board import Held, board_of, write
+from pourbook.archive.board import BOOK, Held, board_of
 from pourbook.archive.folder import JOB, Found
 from pourbook.archive.planned import Ahead, Stay, Wanted
 from pourbook.archive.record import JobRecord
@@ -58,7 +58,15 @@ def _ahead(
 def _made(tmp_path: Path, found: list[Found], stock: list[Held] | None = None) -> Checked:
     board = board_of(found, "jobs", stock or [], made=TODAY)
     target = tmp_path / "board.xlsx"
-    write(board, target, force=True, made=dt.datetime(2026, 11, 29, 9))
+    make.make(
+        target,
+        board.system,
+        board.entries,
+        book=BOOK,
+        pieces=board.pieces,
+        force=True,
+        made=dt.datetime(2026, 11, 29, 9),
+    )
     return check_file(target)
 
 

@@ -1,7 +1,7 @@
 """The board of all jobs: every quoted, accepted and running job by day and crew, and the stock.
 
 Contract: :func:`board_of` takes what :func:`pourbook.archive.folder.look` found and what a shop
-has, and returns the entries of a board's workbook; :func:`write` makes it. Days and amounts are the
+has, and returns the entries of a board's workbook. Days and amounts are the
 jobs' own; clashes and reservations are worked out in the workbook, by PB_BOARD.
 """
 
@@ -9,20 +9,19 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from pourbook import units
 from pourbook.archive.folder import JOB, LEFT_OUT, Found
+from pourbook.archive.month import put
 from pourbook.archive.planned import Ahead
 from pourbook.archive.record import FINDINGS, JobRecord
 from pourbook.archive.still_open import QUOTED
-from pourbook.cells import Address, Value, word
+from pourbook.cells import word
 from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
 from pourbook.functions.board.board_rows import CREWS, ON_ORDER
-from pourbook.job import make as jobs
 from pourbook.job.make import Entries
 from pourbook.units import SYSTEMS
 from pourbook.workbook.check.reader import Reader
@@ -145,10 +144,10 @@ def board_of(
         entries["roll", "shop", 0] = shop
     rows: Counter[str] = Counter()
     crews = _crews([plan for _, _, plan in on_it], folder)
-    _put(entries, rows, "crews", {f"name_{n}": name for n, name in enumerate(crews, start=1)})
+    put(entries, rows, "crews", {f"name_{n}": name for n, name in enumerate(crews, start=1)})
     numbers = _numbers([plan for _, _, plan in on_it], stock)
     for name in numbers.values():
-        _put(entries, rows, "buy", {"product": name})
+        put(entries, rows, "buy", {"product": name})
     places = {key: number for number, key in enumerate(numbers, start=1)}
     for one, job, plan in on_it:
         _job(entries, rows, one, job, plan, begin)
@@ -162,9 +161,9 @@ def board_of(
                 "need_day": max(from_serial(want.day).date(), begin),
                 "need_no": places[word(want.product)],
             }
-            _put(entries, rows, "needs", row)
+            put(entries, rows, "needs", row)
     for can in stock:
-        _put(
+        put(
             entries,
             rows,
             "cans",
@@ -180,7 +179,7 @@ def board_of(
     for item in files:
         named = item.found.job.job if item.found.job else None
         row = {"file": item.found.file, "taken": item.taken, "why": item.why, "job": named}
-        _put(entries, rows, "files", row)
+        put(entries, rows, "files", row)
     last = max((_last(plan) for _, _, plan in on_it), default=begin)
     return Board(entries, _pieces(rows, (last - begin).days + 1, folder), system, files)
 
@@ -232,14 +231,6 @@ def _numbers(plans: Sequence[Ahead], stock: Sequence[Held]) -> dict[str, str]:
     return dict(sorted(found.items()))
 
 
-def _put(entries: Entries, rows: Counter[str], block: str, row: dict[str, object]) -> None:
-    index = rows[block]
-    rows[block] += 1
-    for name, content in row.items():
-        if content is not None and content != "":
-            entries[block, name, index] = content
-
-
 def _job(
     entries: Entries,
     rows: Counter[str],
@@ -261,7 +252,7 @@ def _job(
         "note": plan.why,
         "file": one.file,
     }
-    _put(entries, rows, "jobs", row)
+    put(entries, rows, "jobs", row)
     for stay in plan.stays:
         if from_serial(stay.ends).date() >= begin:
             visit: dict[str, object] = {
@@ -271,7 +262,7 @@ def _job(
                 "visit_until": from_serial(stay.ends),
                 "visit_people": stay.people,
             }
-            _put(entries, rows, "visits", visit)
+            put(entries, rows, "visits", visit)
 
 
 def _pieces(rows: Counter[str], days: int, folder: str) -> int:
@@ -293,29 +284,3 @@ def _pieces(rows: Counter[str], days: int, folder: str) -> int:
         what = f"{most} rows are more than a workbook holds"
         raise InputError(what, "make a board for fewer jobs", folder)
     return most
-
-
-def write(
-    board: Board,
-    target: Path,
-    *,
-    force: bool,
-    made: dt.datetime,
-    step: Callable[[str], None] = lambda _: None,
-) -> dict[Address, Value]:
-    """Write the workbook of a board and return the values of its formulas.
-
-    Raises:
-        UsageError: The file exists, or the folder does not.
-        FileUnreadableError: The file is open elsewhere.
-    """
-    return jobs.make(
-        target,
-        board.system,
-        board.entries,
-        book=BOOK,
-        pieces=board.pieces,
-        force=force,
-        made=made,
-        step=step,
-    )

@@ -213,10 +213,18 @@ def _later(
                 "profit_earned": closing.profits[EARNED],
                 "file": one.file,
             }
-            _put(entries, rows, "later", row)
+            put(entries, rows, "later", row)
 
 
-def _put(entries: Entries, rows: Counter[str], block: str, row: dict[str, object]) -> None:
+def put(entries: Entries, rows: Counter[str], block: str, row: dict[str, object]) -> None:
+    """Add a row to a table of a workbook about to be written; what is blank stays blank.
+
+    Args:
+        entries: What is to be written.
+        rows: How many rows each table has so far.
+        block: The table.
+        row: What stands in it, by field.
+    """
     index = rows[block]
     rows[block] += 1
     for name, content in row.items():
@@ -226,7 +234,7 @@ def _put(entries: Entries, rows: Counter[str], block: str, row: dict[str, object
 
 def _file(entries: Entries, rows: Counter[str], one: Taken) -> None:
     changed = one.found.changed
-    _put(
+    put(
         entries,
         rows,
         "files",
@@ -258,7 +266,7 @@ def _job(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> No
         row |= dict(zip(("profit_quoted", "profit_earned"), job.profits, strict=True))
         for name in MONEY:
             entries["job_coatings", name, rows["jobs"]] = getattr(job.sums, name)
-    _put(entries, rows, "jobs", row)
+    put(entries, rows, "jobs", row)
 
 
 def _open(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> None:
@@ -274,7 +282,7 @@ def _open(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord) -> N
         row: dict[str, object] = {"what": what, "ask": ask, "where": where, "needed": needed}
         if not number:
             row |= {"job": job.job, "phase": job.stand.phase}
-        _put(entries, rows, "open_jobs", {**row, "file": one.found.file})
+        put(entries, rows, "open_jobs", {**row, "file": one.found.file})
 
 
 def _is_settled(job: JobRecord) -> bool:
@@ -295,7 +303,7 @@ def _detail(entries: Entries, rows: Counter[str], one: Taken, job: JobRecord, sy
             volume = getattr(product, name)
             row[name] = volume if old == new else units.convert(volume, old, new)
         row |= {name: getattr(product, name) for name in MONEY}
-        _put(entries, rows, "detail", {**row, "file": one.found.file})
+        put(entries, rows, "detail", {**row, "file": one.found.file})
 
 
 def _products(entries: Entries, rows: Counter[str]) -> None:
@@ -306,7 +314,7 @@ def _products(entries: Entries, rows: Counter[str]) -> None:
         names.setdefault(word(name), name)
     numbers = {key: number for number, key in enumerate(sorted(names), start=1)}
     for key in numbers:
-        _put(entries, rows, "by_product", {"product": names[key]})
+        put(entries, rows, "by_product", {"product": names[key]})
     for index, name in enumerate(products):
         entries["detail", "product_no", index] = numbers[word(name)]
 
@@ -331,7 +339,7 @@ def _lots(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None:
             "document": ", ".join(lot.documents),
             "file": file,
         }
-        _put(entries, rows, "lots", row)
+        put(entries, rows, "lots", row)
 
 
 def _whose(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None:
@@ -342,7 +350,7 @@ def _whose(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None
     read = [one for one in files if one.found.job is not None and one.found.kind == JOB]
     settled = [one.found.job for one in read if one.taken == IN and one.found.job is not None]
     for group in groups_of([job.losses for job in settled]):
-        _put(entries, rows, "whose", {f.name: getattr(group, f.name) for f in fields(group)})
+        put(entries, rows, "whose", {f.name: getattr(group, f.name) for f in fields(group)})
     jobs = [
         ({word(lot.lot) for lot in one.found.job.lots}, {word(lot) for lot in one.found.job.called})
         for one in read
@@ -353,7 +361,7 @@ def _whose(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None
     }
     for lot in called_of(jobs):
         row: dict[str, object] = {f.name: getattr(lot, f.name) for f in fields(lot)}
-        _put(entries, rows, "called", {**row, "lot": spelled[lot.lot]})
+        put(entries, rows, "called", {**row, "lot": spelled[lot.lot]})
 
 
 def _pieces(rows: Counter[str], folder: str) -> int:

@@ -20,6 +20,7 @@ from pourbook.commands import terminal
 from pourbook.commands.terminal import DAY, PATH, SYSTEM_NAMES, print_findings
 from pourbook.errors import UsageError
 from pourbook.formats import files as files_on_disk
+from pourbook.job import make
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.reader import Reader
@@ -60,7 +61,16 @@ def run_board(
         made=now.date(),
     )
     with terminal.progress("board") as said:
-        board.write(made, target, force=force, made=now, step=said)
+        make.make(
+            target,
+            made.system,
+            made.entries,
+            book=board.BOOK,
+            pieces=made.pieces,
+            force=force,
+            made=now,
+            step=said,
+        )
     checked = check_file(target)
     left = [one for one in made.files if one.taken == archive.LEFT_OUT]
     findings = [
