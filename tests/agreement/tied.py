@@ -217,7 +217,7 @@ def _ties(p: Pipeline, name: str, row: int) -> Value:
     found = p.once(tied_of)
     if name == "left":
         apart = p.get("invoices", "apart", row)
-        return apart if cells.numbers([apart]) else 0.0
+        return apart if cells.numbers([apart]) and not found.waits[row] else 0.0
     if name in {"at", "waits"}:
         return found.ats[row] if name == "at" else found.waits[row]
     return (found.worth if name == "worth" else found.spread)[row]

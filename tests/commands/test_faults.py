@@ -30,7 +30,10 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.read.read import read_book
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked here")
+pytestmark = [
+    pytest.mark.in_turn,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked here"),
+]
 
 ALL = bool(os.environ.get("POURBOOK_ALL_FAULTS"))
 MOST = 0 if ALL else 1

@@ -28,6 +28,8 @@ from pourbook.workbook.check.structure import check_structure
 from pourbook.workbook.layout.laid_out import PlannedCell
 from pourbook.workbook.read.read import KINDS, read_book
 
+pytestmark = pytest.mark.in_turn
+
 TRIED = int(os.environ.get("POURBOOK_FUZZ", "0"))
 BROKEN = settings(
     max_examples=TRIED or 60,

@@ -987,6 +987,7 @@ def _as_id(value: str) -> str:
     return ascii(value)[:24].replace("\\", "/")
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("function", BLOCKS, ids=_name)
 @pytest.mark.parametrize("value", NASTY, ids=_as_id)
 def test_nasty_cell_never_breaks_a_table(function: Function, value: str) -> None:
@@ -1006,6 +1007,7 @@ def test_nasty_cell_never_breaks_a_table(function: Function, value: str) -> None
 HUGE = (1e300, -1e300, 1e15, 1e6, 1e-300, 1e-9, 0.0, "x" * 40_000, "9" * 15 + " km", "a 1;" * 9_000)
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("function", BLOCKS, ids=_name)
 def test_huge_cell_takes_no_huge_time_or_memory(function: Function) -> None:
     """No batches by the million, no packs by the million, no text read for minutes."""
@@ -1026,6 +1028,7 @@ def test_huge_cell_takes_no_huge_time_or_memory(function: Function) -> None:
                 )
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("function", SCALARS, ids=_name)
 @pytest.mark.parametrize("value", NASTY, ids=_as_id)
 def test_nasty_argument_never_breaks_a_function(function: Function, value: str) -> None:

@@ -15,6 +15,8 @@ from pourbook.job import make
 from pourbook.workbook.build import build
 from pourbook.workbook.read.read import read_book
 
+pytestmark = pytest.mark.in_turn
+
 
 @pytest.mark.parametrize("seed", [3, 12, 19])
 def test_open_book_says_what_a_made_workbook_says(seed: int, tmp_path: Path) -> None:

@@ -425,6 +425,7 @@ REFUSED: dict[str, tuple[list[Row], list[Row], dict[str, str], str, str]] = {
 }  # fmt: skip
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("case", REFUSED)
 def test_what_cannot_be_booked_is_refused_whole(
     case: str, changed: Callable[..., Path], make_job: MakeJob

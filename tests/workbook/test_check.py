@@ -757,6 +757,7 @@ def test_no_fault_names_a_kind_that_is_gone() -> None:
     assert {f.id for f in FAULTS} | {a for f in FAULTS for a in f.also} | BY_HAND <= set(IDS)
 
 
+@pytest.mark.in_turn
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.id}: {f.name}")
 def test_fault_is_found(fault: Fault, bench: Bench) -> None:
     path = fault.plant(bench)
