@@ -150,3 +150,26 @@ def test_whose_file_it_is_must_be_known(job: Path, capsys: Printed) -> None:
     job.with_name("shop.xlsx").unlink()
     assert run("receipts", job, "--from", _csv(job, FIRST), "--supplier", SELLER) == 2
     assert "--shop" in capsys.readouterr().err
+
+
+def test_the_next_file_of_an_older_program_needs_no_encoding_said(job: Path) -> None:
+    maps = [word for pair in MAPS for word in ("--map", pair)]
+    ignored = ["--ignore", "Bezeichnüng", "--ignore", "Rabattgruppe"]
+    said = ["--dates", "dmy", "--supplier", SELLER, "--remember", "--encoding", "cp1252"]
+    path = job.with_name("invoice.csv")
+    path.write_bytes(FIRST.replace("Bezeichnung", "Bezeichnüng").encode("cp1252"))
+    assert run("receipts", job, "--from", path, *maps, *ignored, *said) == 0
+    path.write_bytes(SECOND.replace("Bezeichnung", "Bezeichnüng").encode("cp1252"))
+    assert run("receipts", job, "--from", path) == 0
+    assert len(_rows(job, "receipts", "document")) == 3
+
+
+def test_a_shop_beside_it_that_cannot_be_read_stops_no_plain_file(job: Path) -> None:
+    job.with_name("shop.xlsx").write_bytes(b"no workbook")
+    plain = _csv(
+        job,
+        "Date,From,Invoice or slip,Line,Kind,Product,Holds,Packs,Contents of one,Price of one\n"
+        "2027-01-08,Depot,Q-9,1,bought,Clear flood,kit,1,2,152\n",
+    )
+    assert run("receipts", job, "--from", plain) == 0
+    assert _rows(job, "receipts", "document") == [("Q-9",)]

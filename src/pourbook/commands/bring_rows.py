@@ -17,7 +17,7 @@ from rich.markup import escape
 from pourbook.cells import word
 from pourbook.commands import terminal
 from pourbook.commands.terminal import PATH
-from pourbook.errors import UnknownError, UsageError
+from pourbook.errors import FileUnreadableError, PourbookError, UnknownError, UsageError
 from pourbook.formats import csv_rows
 from pourbook.formats import files as files_on_disk
 from pourbook.formats.held import held
@@ -63,9 +63,14 @@ def run_receipts(path: Path, source: Path, asked: Asked, of: _Of, *, dry: bool) 
             mend = "say --shop SHOP.xlsx: its sheet Suppliers knows them"
             raise UsageError("no shop is named", mend, "--supplier")
         return run_import(path, "receipts", source, asked, dry=dry)
-    reader, known = suppliers_sheet.read(shop)
+    try:
+        _, known = suppliers_sheet.read(shop)
+    except PourbookError:
+        if of.shop or of.supplier:
+            raise
+        return run_import(path, "receipts", source, asked, dry=dry)  # it only stands beside it
     said = asked
-    first = csv_rows.read_table(source, said.encoding or _encoding(known, of.supplier))
+    first = _read(source, said, known, of.supplier)
     found = _whose(known, of.supplier, first)
     if found is None and not of.remember:
         if of.supplier:
@@ -74,37 +79,57 @@ def run_receipts(path: Path, source: Path, asked: Asked, of: _Of, *, dry: bool) 
             raise UnknownError(f"'{of.supplier}' is not on Suppliers of {shop.name}", mend)
         return run_import(path, "receipts", source, asked, dry=dry)
     supplier = found or Supplier(of.supplier)
-    asked = suppliers.both(supplier.asked, said)
+    return _take(path, first, supplier, suppliers.both(supplier.asked, said), of, shop, dry=dry)
+
+
+def _take(
+    path: Path,
+    table: csv_rows.Table,
+    supplier: Supplier,
+    asked: Asked,
+    of: _Of,
+    shop: Path,
+    *,
+    dry: bool,
+) -> int:
+    """Take a file whose supplier is known, and keep how it is written if told to."""
     if not dry:
         files_on_disk.refuse_unless_free(path, force=True)
-    with held(*([] if dry else [path, *([shop] if of.remember else [])])):
+    learning = of.remember and not dry
+    with held(*([] if dry else [path]), *([shop] if learning else [])):
         book = read_book(path)
         plan = book.plan()
-        arranged = suppliers.arrange(first, supplier, plan, asked)
+        arranged = suppliers.arrange(table, supplier, plan, asked)
         rows = imports.Import({})
         if arranged.table.rows:
             rows = imports.plan_table(arranged.table, book, plan, "receipts", arranged.asked)
         others, there = suppliers.other_lines(arranged, supplier, book, plan)
-        count = len(arranged.others) - there
         if (rows.taken or others) and not dry:
             with terminal.progress("import"):
                 fill(path, path, {**rows.entries, **others}, force=True)
-        if of.remember and not dry:
-            fill(
-                shop, shop, suppliers_sheet.entries(reader, supplier.name, asked, first), force=True
-            )
+        if learning:
+            reader, _ = suppliers_sheet.read(shop)
+            learned = suppliers_sheet.entries(reader, supplier.name, asked, table)
+            fill(shop, shop, learned, force=True)
     _say_taken(path, "receipts", rows, dry=dry)
+    _say_others(arranged, supplier, there, dry=dry)
+    if learning:
+        words = f"Remembered on Suppliers of {shop}: {supplier.name}"
+        terminal.console().print(escape(words), soft_wrap=True)
+    return 0
+
+
+def _say_others(arranged: suppliers.Arranged, supplier: Supplier, there: int, *, dry: bool) -> None:
+    """Say what went to Invoices, and what was left out."""
     screen = terminal.console()
-    verb = "would go" if dry else "went"
     if arranged.others:
+        verb = "would go" if dry else "went"
+        count = len(arranged.others) - there
         words = f"{count} other lines of {supplier.name} {verb} to Invoices"
         words += f"; {there} there already, skipped" * bool(there)
         screen.print(escape(words), soft_wrap=True)
     if arranged.skipped:
         screen.print(escape(f"{arranged.skipped} lines left out, as Suppliers says"))
-    if of.remember and not dry:
-        screen.print(escape(f"Remembered on Suppliers of {shop}: {supplier.name}"), soft_wrap=True)
-    return 0
 
 
 def _beside(job: Path) -> Path | None:
@@ -113,8 +138,26 @@ def _beside(job: Path) -> Path | None:
     return next((path for path in found if path.exists()), None)
 
 
-def _encoding(known: Sequence[Supplier], name: str) -> str:
-    return next((one.asked.encoding for one in known if word(one.name) == word(name)), "")
+def _read(source: Path, said: Asked, known: Sequence[Supplier], name: str) -> csv_rows.Table:
+    """Read a file in the encoding that was said, else in that of the supplier who knows it."""
+    if said.encoding:
+        return csv_rows.read_table(source, said.encoding)
+    mine = [one for one in known if not name or word(one.name) == word(name)]
+    failed: FileUnreadableError | None = None
+    read: csv_rows.Table | None = None
+    for encoding in dict.fromkeys([*(one.asked.encoding for one in mine), ""]):
+        try:
+            table = csv_rows.read_table(source, encoding)
+        except FileUnreadableError as error:
+            failed = error
+            continue
+        if any(one.knows(table) for one in mine if one.asked.encoding == encoding):
+            return table
+        read = table
+    if read is None:
+        assert failed is not None
+        raise failed
+    return read
 
 
 def _whose(known: Sequence[Supplier], name: str, table: csv_rows.Table) -> Supplier | None:
