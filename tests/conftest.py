@@ -48,7 +48,8 @@ Edit = Callable[[bytes], bytes | None]
 
 
 IN_TURN, TURNS = "POURBOOK_IN_TURN", 4
-"""Set while the whole suite runs; of the tests marked ``in_turn`` a quarter then has its day."""
+"""Set while the whole suite runs; of the tests marked ``in_turn`` a quarter then has its day, of
+those marked ``in_turn(2)`` a half."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -65,8 +66,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """Give each worker whole files, which make what they need once; one all the plain engine's."""
     today = os.environ.get(IN_TURN, "")
     if today:
-        marked = [item for item in items if item.get_closest_marker("in_turn")]
-        waiting = [item for n, item in enumerate(marked) if (n + int(today)) % TURNS]
+        marks = ((item, item.get_closest_marker("in_turn")) for item in items)
+        turns: dict[int, list[pytest.Item]] = {}
+        for item, mark in marks:
+            if mark:
+                turns.setdefault(mark.args[0] if mark.args else TURNS, []).append(item)
+        waiting = [
+            item
+            for many, marked in turns.items()
+            for n, item in enumerate(marked)
+            if (n + int(today)) % many
+        ]
         config.hook.pytest_deselected(items=waiting)
         others = {id(item) for item in waiting}
         items[:] = [item for item in items if id(item) not in others]

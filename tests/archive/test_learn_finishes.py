@@ -22,6 +22,8 @@ from pourbook.job.fill import Entry, fill
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
 
+pytestmark = pytest.mark.in_turn(2)
+
 Printed = pytest.CaptureFixture[str]
 SUGGESTED = round(share(LEVEL + WIDTH * float(stats.t.ppf(0.9, FREEDOM))), 3)
 ROWS: tuple[dict[str, object], ...] = (

@@ -35,6 +35,8 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
 
+pytestmark = pytest.mark.in_turn(2)
+
 DAY = dt.date(2026, 12, 1)
 Key = tuple[str, str, int]
 

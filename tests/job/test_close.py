@@ -28,6 +28,8 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.closed import closings
 from pourbook.workbook.read.read import read_book
 
+pytestmark = pytest.mark.in_turn(2)
+
 Printed = pytest.CaptureFixture[str]
 DAY = dt.date(2027, 2, 14)  # after the last of the log: 17 batches, one every other day
 LATER = dt.date(2027, 3, 3)

@@ -31,6 +31,8 @@ from pourbook.workbook.check.closed import closings
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.read.named import NamedCells
 
+pytestmark = pytest.mark.in_turn(2)
+
 Printed = pytest.CaptureFixture[str]
 DAY = dt.date(2027, 2, 14)
 FREE = 20  # a row of Used far below those of the settled job

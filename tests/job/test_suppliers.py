@@ -12,6 +12,8 @@ from pourbook.job.fill import Entry, fill
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
 
+pytestmark = pytest.mark.in_turn(2)
+
 Printed = pytest.CaptureFixture[str]
 SELLER = "Quayside depot"
 FIRST = """Beleg;Datum;Pos;Artikel;Bezeichnung;Menge;Einzelpreis;Rabattgruppe

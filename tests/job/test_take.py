@@ -24,6 +24,8 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import read_book
 
+pytestmark = pytest.mark.in_turn(2)
+
 Printed = pytest.CaptureFixture[str]
 NOW = dt.datetime(2027, 3, 1, 14, 30)
 

@@ -29,6 +29,8 @@ from pourbook.workbook.read.read import read_book
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Field, load_book
 
+pytestmark = pytest.mark.in_turn(2)
+
 OLD = "0.0.9"
 Printed = pytest.CaptureFixture[str]
 READING = [

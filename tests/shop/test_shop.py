@@ -26,6 +26,8 @@ from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.read.read import formula_cells, read_book
 from pourbook.workbook.template import released
 
+pytestmark = pytest.mark.in_turn(2)
+
 QUOTED = dt.date(2026, 11, 24)
 Row = dict[str, object]
 MakeJob = Callable[..., Path]
