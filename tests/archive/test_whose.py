@@ -14,15 +14,15 @@ from scipy import stats
 from tests.archive import making
 from tests.command_line import run
 
-from pourbook.archive.layer_record import LossOf
+from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.whose import CHANCE, LESS, MORE, TOO_FEW, by_chance, called_of, groups_of
 from pourbook.job.fill import Entry, fill
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
 
 
-def _loss(loss: float, **more: str) -> LossOf:
-    return LossOf("Clear", "Flood", "top", loss, **more)
+def _loss(loss: float, **more: str) -> LayerRecord:
+    return LayerRecord("Clear", "Flood", "top", 1.0 - loss, 1.0, 0, 0.0, 0.0, "by log", **more)
 
 
 def _exact(one: list[float], two: list[float]) -> float:

@@ -72,9 +72,9 @@ def stock_of(shop: Reader) -> list[Held]:
     Raises:
         InputError: A row of its stock is to be fixed first.
     """
-    there = [(b, n) for b, n in (("movements", "move_status"),) if b in shop.plan.places]
-    blocks = ["movements", *(["ordered"] if "ordered" in shop.plan.places else [])]
-    shop.refuse_faults(blocks, there)
+    orders = "ordered" if "ordered" in shop.plan.places else ""  # older shops note none
+    blocks = [block for block in ("movements", orders) if block]
+    shop.refuse_faults(blocks, [("movements", "move_status")])
     unit = shop.plan.system.volume
     found = []
     for row in shop.rows("lots", "product"):
@@ -90,7 +90,7 @@ def stock_of(shop: Reader) -> list[Held]:
                 use_by=None if use_by is None else from_serial(use_by).date(),
             )
         )
-    for row in shop.rows("ordered", "product") if "ordered" in shop.plan.places else ():
+    for row in shop.rows(orders, "product") if orders else ():
         due = shop.number("ordered", "due", row)
         amount = units.to_si(shop.number("ordered", "amount", row), unit)
         product = shop.text("ordered", "product", row)

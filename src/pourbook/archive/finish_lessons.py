@@ -73,21 +73,23 @@ def nearest(kind: LearnedKind, learned: Sequence[Lesson]) -> Lesson | None:
     return by_kind.get(LearnedKind(kind.product).key)
 
 
-def for_finishes(reader: Reader, shop: Shop, learned: Sequence[Lesson]) -> list[ForFinish]:
-    """Return what each row of the finishes may take.
+def for_finishes(shop: Shop, learned: Sequence[Lesson]) -> list[ForFinish]:
+    """Return what each row of the finishes may take; older shops have no place to note it.
 
     Args:
-        reader: The shop, checked.
-        shop: Its sheet Learned, as read.
+        shop: The shop with its sheet Learned, as read.
         learned: What was learned.
     """
+    if "learned" not in {f.id for f in shop.reader.plan.block("finish_layers").columns}:
+        return []
     worth = {kind.key: prior.worth for kind, prior in shop.own.items()}
-    return list(_rows(reader, shop, learned, worth))
+    return list(_rows(shop, learned, worth))
 
 
 def _rows(
-    reader: Reader, shop: Shop, learned: Sequence[Lesson], worth: dict[tuple[str, str, str], float]
+    shop: Shop, learned: Sequence[Lesson], worth: dict[tuple[str, str, str], float]
 ) -> Iterator[ForFinish]:
+    reader = shop.reader
     for row in reader.rows("finish_layers", "finish"):
         names = ("product", "layer", "surfaces")
         lesson = nearest(

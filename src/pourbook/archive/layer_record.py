@@ -5,7 +5,6 @@ Contract: figures of :class:`LayerRecord` are SI and rest on values the fast eng
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pourbook import units
@@ -36,6 +35,9 @@ class LayerRecord:
         seconds: From mixing to all spread, of the same batches, s.
         how: How the mix was told apart from that of the product's other layers, or why it is not
             known.
+        mixer: Who mixed more than half of it, by the log; blank where nobody did.
+        lot: The lot of part A that more than half of it is from; blank where none is.
+        substrate: What all surveyed rooms of the job stand on; blank where they differ.
     """
 
     product: str
@@ -47,19 +49,20 @@ class LayerRecord:
     spread: float
     seconds: float
     how: str
-
-
-@dataclass(frozen=True)
-class LossOf:
-    """What one layer of a job lost, a fraction, and what it may lie on."""
-
-    product: str
-    layer: str
-    surfaces: str
-    loss: float
     mixer: str = ""
     lot: str = ""
     substrate: str = ""
+
+    @property
+    def loss(self) -> float | None:
+        """Return what was mixed and did not stay, a fraction; None where it cannot be told.
+
+        It cannot where the mix is not known, nothing was mixed or stayed, or more stayed than was
+        mixed.
+        """
+        if self.mixed is None or self.mixed <= 0.0 or self.film <= 0.0 or self.film > self.mixed:
+            return None
+        return 1.0 - self.film / self.mixed
 
 
 class JobReader(NamedCells):
@@ -113,6 +116,7 @@ def layers_of(reader: JobReader) -> list[LayerRecord]:
         volume = reader.number_or_none("used", "used_volume", row) or 0.0
         logged[key] = logged.get(key, 0.0) + volume
     mixes = _mixes(reader, film, logged)
+    substrate = _substrate(reader)
     found = []
     for (product, layer), stayed in film.items():
         mixed, how = mixes[product, layer]
@@ -128,6 +132,9 @@ def layers_of(reader: JobReader) -> list[LayerRecord]:
                 units.to_si(area, system.area),
                 seconds,
                 how,
+                mixer=_most(reader, layer, "mixed_by"),
+                lot=_most(reader, layer, "lot_a"),
+                substrate=substrate,
             )
         )
     return found
@@ -196,27 +203,6 @@ def _surfaces(reader: JobReader, layer: str) -> str:
         and word(reader.value("layers", "option", row)) == option
     ]
     return ", ".join(dict.fromkeys(map(todays_surfaces, found)))
-
-
-def losses_of(reader: JobReader, layers: Sequence[LayerRecord]) -> tuple[LossOf, ...]:
-    """Return what each layer of a settled job lost; layers whose mix is not known are left out."""
-    substrate = _substrate(reader)
-    found = []
-    for one in layers:
-        if one.mixed is None or one.mixed <= 0.0 or one.film <= 0.0 or one.film > one.mixed:
-            continue
-        found.append(
-            LossOf(
-                one.product,
-                one.layer,
-                one.surfaces,
-                1.0 - one.film / one.mixed,
-                mixer=_most(reader, one.layer, "mixed_by"),
-                lot=_most(reader, one.layer, "lot_a"),
-                substrate=substrate,
-            )
-        )
-    return tuple(found)
 
 
 def called_back(reader: JobReader) -> tuple[str, ...]:

@@ -159,15 +159,15 @@ def lessons(
 
 def _fault(layer: LayerRecord) -> str:
     """Return why no loss can be learned from a layer, nothing where it can."""
+    if layer.loss is not None:
+        return ""
     if layer.mixed is None:
         return layer.how
     if layer.mixed <= 0.0 or layer.film <= 0.0:
         return "nothing was mixed, or nothing stayed on the surface"
-    if layer.film > layer.mixed:
-        share = 1.0 - layer.film / layer.mixed
-        words = f"its loss would be {share * 100.0:.1f} %: more film than mix"
-        return f"{words}; check its film readings and its count"
-    return ""
+    share = 1.0 - layer.film / layer.mixed
+    words = f"its loss would be {share * 100.0:.1f} %: more film than mix"
+    return f"{words}; check its film readings and its count"
 
 
 def _pace_alone(layer: LayerRecord) -> LayerRecord:

@@ -30,6 +30,7 @@ class Shop:
     """What the sheet Learned of a shop holds.
 
     Attributes:
+        reader: The shop, checked.
         system: The shop's units.
         confidence: How often the suggested loss is to be enough.
         prior: What it reckons with for every kind.
@@ -38,6 +39,7 @@ class Shop:
         free: The rows that are not in use, in order.
     """
 
+    reader: Reader
     system: System
     confidence: float
     prior: Prior
@@ -78,7 +80,9 @@ def read(path: Path) -> Shop:
         )
     free = tuple(i for i in range(reader.plan.block("learned").rows) if i not in used)
     confidence = reader.number("learning", "confidence")
-    return Shop(checked.plan.system, confidence, Prior(loss, spread, worth), own, rows, free)
+    return Shop(
+        reader, checked.plan.system, confidence, Prior(loss, spread, worth), own, rows, free
+    )
 
 
 def _or(reader: Reader, name: str, index: int, usual: float) -> float:

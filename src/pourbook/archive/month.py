@@ -349,7 +349,7 @@ def _whose(entries: Entries, rows: Counter[str], files: Iterable[Taken]) -> None
     """
     read = [one for one in files if one.found.job is not None and one.found.kind == JOB]
     settled = [one.found.job for one in read if one.taken == IN and one.found.job is not None]
-    for group in groups_of([job.losses for job in settled]):
+    for group in groups_of([job.layers for job in settled]):
         put(entries, rows, "whose", {f.name: getattr(group, f.name) for f in fields(group)})
     jobs = [
         ({word(lot.lot) for lot in one.found.job.lots}, {word(lot) for lot in one.found.job.called})

@@ -13,11 +13,9 @@ from dataclasses import dataclass, fields
 from pourbook.archive.layer_record import (
     JobReader,
     LayerRecord,
-    LossOf,
     called_back,
     layers_of,
     logged_product,
-    losses_of,
     lot_code,
 )
 from pourbook.archive.planned import Ahead, planned_of
@@ -120,7 +118,6 @@ class JobRecord:
     stand: Stand | None = None
     closings: tuple[ClosingRecord, ...] = ()
     planned: Ahead | None = None
-    losses: tuple[LossOf, ...] = ()
     called: tuple[str, ...] = ()
 
 
@@ -170,7 +167,6 @@ def record(checked: Checked) -> JobRecord:
         stand=stand,
         closings=tuple(_closings(checked)),
         planned=planned_of(reader, stand),
-        losses=losses_of(reader, layers),
         called=called_back(reader),
     )
 

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from scipy.stats import fisher_exact, permutation_test
 
-from pourbook.archive.layer_record import LossOf
+from pourbook.archive.layer_record import LayerRecord
 from pourbook.cells import word
 
 MIXER, LOT, PRODUCT, SURFACES, SUBSTRATE = "mixed by", "lot", "product", "surfaces", "substrate"
@@ -64,13 +64,13 @@ class Called:
     says: str
 
 
-def groups_of(jobs: Sequence[Sequence[LossOf]]) -> list[Group]:
+def groups_of(jobs: Sequence[Sequence[LayerRecord]]) -> list[Group]:
     """Return every group of the settled jobs, by what they have in common, the largest first.
 
     Args:
-        jobs: The losses of each job.
+        jobs: The layers of each job; one whose loss cannot be told is left out.
     """
-    kinds: tuple[tuple[str, Callable[[LossOf], str]], ...] = (
+    kinds: tuple[tuple[str, Callable[[LayerRecord], str]], ...] = (
         (MIXER, lambda one: one.mixer),
         (LOT, lambda one: one.lot),
         (PRODUCT, lambda one: one.product),
@@ -81,17 +81,22 @@ def groups_of(jobs: Sequence[Sequence[LossOf]]) -> list[Group]:
 
 
 def _groups(
-    jobs: Sequence[Sequence[LossOf]], by: str, name: Callable[[LossOf], str]
+    jobs: Sequence[Sequence[LayerRecord]], by: str, name: Callable[[LayerRecord], str]
 ) -> Iterator[Group]:
-    listed = [(number, one) for number, job in enumerate(jobs) for one in job]
+    listed = [
+        (number, name(one), one.loss)
+        for number, job in enumerate(jobs)
+        for one in job
+        if one.loss is not None
+    ]
     spelled: dict[str, str] = {}
-    for _, one in listed:
-        if name(one):
-            spelled.setdefault(word(name(one)), name(one))
+    for _, shown, _ in listed:
+        if shown:
+            spelled.setdefault(word(shown), shown)
     found = []
     for key, shown in spelled.items():
-        mine = [(n, one.loss) for n, one in listed if word(name(one)) == key]
-        others = [(n, one.loss) for n, one in listed if word(name(one)) != key]
+        mine = [(n, loss) for n, which, loss in listed if word(which) == key]
+        others = [(n, loss) for n, which, loss in listed if word(which) != key]
         found.append(_group(by, shown, mine, others))
     yield from sorted(found, key=lambda group: (-group.jobs, group.name.casefold()))
 

@@ -64,10 +64,14 @@ class Supplier:
 
 @dataclass(frozen=True)
 class Arranged:
-    """A file in the terms of a job: lines of coatings, the other lines, and what was left out."""
+    """A file in the terms of a job: lines of coatings, the other lines, and what was left out.
+
+    ``fields`` are what its own columns are: a field of receipts, :data:`ITEM`, or nothing of ours.
+    """
 
     table: Table
     asked: Asked
+    fields: tuple[str, ...]
     others: tuple[tuple[Row, str], ...] = ()
     skipped: int = 0
 
@@ -113,11 +117,9 @@ def arrange(table: Table, supplier: Supplier, plan: Layout, asked: Asked) -> Arr
     """
     names = import_headings.names_of(plan, BLOCK)
     maps = dict(_pair(pair) for pair in asked.maps)
-    fields = [
-        names.get(maps.get(h.casefold(), h.casefold()), maps.get(h.casefold(), h.casefold()))
-        for h in table.headings
-    ]
-    item_at = next((n for n, name in enumerate(fields) if name == ITEM.casefold()), None)
+    names[ITEM.casefold()] = ITEM
+    fields = [names.get(maps.get(h.casefold(), h.casefold()), "") for h in table.headings]
+    item_at = fields.index(ITEM) if ITEM in fields else None
     added = [name for name in _ADDED if name not in fields]
     if item_at is None:
         added = [name for name in added if name in {"supplier", "kind"}]
@@ -155,7 +157,7 @@ def arrange(table: Table, supplier: Supplier, plan: Layout, asked: Asked) -> Arr
     )
     headings = (*table.headings, *ours.values())
     arranged = replace(table, headings=headings, rows=tuple(rows))
-    return Arranged(arranged, new, tuple(others), left)
+    return Arranged(arranged, new, tuple(fields), tuple(others), left)
 
 
 def _pair(pair: str) -> tuple[str, str]:
@@ -203,15 +205,12 @@ def other_lines(
     if OTHERS not in plan.places:
         what = "the job's templates have no sheet for freight and other lines"
         raise InputError(what, "bring it up to date first: pourbook upgrade", book.path.name)
-    names = import_headings.names_of(plan, BLOCK)
-    maps = dict(_pair(pair) for pair in arranged.asked.maps)
-    fields = [names.get(maps.get(h.casefold(), h.casefold()), "") for h in arranged.table.headings]
     way = Way(arranged.asked.decimal, arranged.asked.dates)
     known, begin = _known(book, plan)
     found: dict[Entry, Value] = {}
     there = 0
     for row, kind in arranged.others:
-        line = _line(row, kind, fields, supplier, way)
+        line = _line(row, kind, arranged.fields, supplier, way)
         key = (word(line["document"]), word(line["kind"]), round(_number(line["amount"]), 2))
         if key in known:
             known.remove(key)
@@ -255,7 +254,7 @@ def _line(
         many = float(figures.number(held.get("packs", "1"), way))
     except InputError as error:
         raise InputError(error.what, error.mend, row.where) from None
-    words = [cell for cell, name in zip(row.cells, fields, strict=False) if cell and not name]
+    words = [c for c, name in zip(row.cells, fields, strict=False) if c and name in {"", ITEM}]
     line: dict[str, Value] = {
         "supplier": held.get("supplier", supplier.name),
         "document": held["document"],

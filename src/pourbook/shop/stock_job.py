@@ -27,6 +27,7 @@ from pourbook.formats.held import held
 from pourbook.formats.ooxml import rewrite
 from pourbook.formats.ooxml.copying import copied
 from pourbook.job import fill
+from pourbook.job.settle.bought import charged
 from pourbook.shop.stock import NOISE, LotName, Movement, Shelf, key, of_job, to_book
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader
@@ -294,8 +295,7 @@ class _Used:
             raise BlankError("the lot is blank", mend, job.place("receipts", "lot", row))
         lot = lot or self._plain(f"{document} {line}".strip(), "document", row)
         volume = abs(job.number("receipts", "volume", row))
-        charged = "landed" if "landed" in job.plan.places else "receipts"
-        cost = abs(job.number(charged, "cost", row))
+        cost = abs(job.number(charged(job.plan), "cost", row))
         sign = -1.0 if kind == "sent back" else 1.0
         self.paid[product.casefold()][0] += sign * cost
         self.paid[product.casefold()][1] += sign * volume

@@ -25,8 +25,6 @@ from pourbook.errors import UsageError
 from pourbook.formats.held import held
 from pourbook.job.fill import fill
 from pourbook.units import SYSTEMS, System
-from pourbook.workbook.check.check import check_file
-from pourbook.workbook.check.reader import Reader
 
 HEADS = ("Product", "Layer", "Surfaces", "Jobs", "Film read", "Loss", "Plan with", "Scatter")
 SAID = (
@@ -73,7 +71,7 @@ def _learn(
     rows: list[ForFinish] = []
     if shop and shop_path and learned:
         with terminal.progress("learn"):
-            rows = _finishes(shop_path, shop, learned)
+            rows = finish_lessons.for_finishes(shop, learned)
             today = dt.date.today()
             written = learned_sheet.entries(shop, learned, today)
             if finishes:
@@ -107,14 +105,6 @@ def _learn(
         screen.print(escape(f"Written to Learned of {shop_path}"), soft_wrap=True)
         _print_finishes(rows, folder, shop_path, taken=finishes)
     return code
-
-
-def _finishes(path: Path, shop: learned_sheet.Shop, learned: Sequence[Lesson]) -> list[ForFinish]:
-    """Return what the finishes of a shop may take; shops of older templates note nothing there."""
-    reader = Reader(check_file(path))
-    if "learned" not in {f.id for f in reader.plan.block("finish_layers").columns}:
-        return []
-    return finish_lessons.for_finishes(reader, shop, learned)
 
 
 def _print_finishes(rows: Sequence[ForFinish], folder: Path, shop: Path, *, taken: bool) -> None:

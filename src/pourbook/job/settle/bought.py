@@ -13,6 +13,7 @@ from pourbook.cells import is_blank, text, word
 from pourbook.dates import from_serial
 from pourbook.errors import BlankError, InputError
 from pourbook.formats.ledger import Posting, Transaction
+from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.tell.summary import TableReader
 
 _KINDS = {
@@ -23,6 +24,14 @@ _KINDS = {
     "deposit": "deposits",
 }
 """The account of each kind of line; a credit goes where what it is for stands."""
+
+
+def charged(plan: Layout) -> str:
+    """Return the block whose ``cost`` is what a receipt costs: with its share of freight, or bare.
+
+    Jobs of templates 1 have no invoices to share it.
+    """
+    return "landed" if "landed" in plan.places else "receipts"
 
 
 class Accounts(TableReader):
@@ -114,8 +123,7 @@ def _invoice(reader: Accounts, row: int) -> Transaction:
 def _line(reader: Accounts, index: int) -> Iterator[Transaction]:
     """Give the entry of one line of a receipt, if it is one."""
     kind = word(reader.value("receipts", "kind", index))
-    charged = "landed" if "landed" in reader.plan.places else "receipts"
-    cents = reader.cents(charged, "cost", index)
+    cents = reader.cents(charged(reader.plan), "cost", index)
     if kind == "from shelf" or not cents:
         return
     words = [text(reader.value("receipts", name, index)) for name in ("product", "lot")]

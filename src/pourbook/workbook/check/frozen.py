@@ -11,7 +11,7 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 
 from pourbook import units
-from pourbook.cells import OK, Address, Value, is_blank, text, unmarked
+from pourbook.cells import OK, Address, Value, is_blank, text, unmarked, word
 from pourbook.dates import day_number
 from pourbook.errors import BlankError, InputError, UnknownError
 from pourbook.functions.own.entered import RESTS_ON, STEPS_ALONE
@@ -161,7 +161,7 @@ def _steps(plan: Layout, get: Callable[..., Value], option: str, which: int) -> 
     prepared = sum(
         number_of(get("survey", "prep_hours", row)) for row in range(plan.block("survey").rows)
     )
-    if text(get("rates", "paid_by")) != STEPS_ALONE:
+    if word(get("rates", "paid_by")) != word(STEPS_ALONE):
         prepared += number_of(get("pace", "prepare"))
     rest = steps - prepared - sum(number_of(one["hours"]) for one in found)
     beyond = number_of(get("price", "hours", which)) - steps
