@@ -254,6 +254,9 @@ class _Used:
         self.shelf = shelf
         self.identity = mark
         self.named = job.text("start", "job")
+        self.worth = 1.0
+        if "landed" in job.plan.places:
+            self.worth = job.number("settle_state", "worth")
         self.shops = {m.name: m for m in reversed(shelf.movements)}
         self.use_by = {name: m.use_by for name, m in self.shops.items()}
         self.paper: dict[str, tuple[str, str]] = {}
@@ -342,7 +345,7 @@ class _Used:
             date=day,
             kind=BACK,
             amount=self._amount(rest),
-            value=int(round(rest * cost / volume * 100, 6) + 0.5) / 100,
+            value=int(round(rest * self.worth * cost / volume * 100, 6) + 0.5) / 100,
             use_by=self.use_by.get(one.name),
             document="",
             key=key(self.identity, "left", day, product, one.holds, one.lot),

@@ -125,6 +125,37 @@ def _amounts(values: Sequence[float], what: str, parts: int) -> tuple[float, ...
     return tuple(not_negative(value, what) for value in values)
 
 
+def cost_of_use(cost: float, held: float, left: float) -> float:
+    """Return the part of a purchase's cost that falls on what is used of it, by volume.
+
+    Args:
+        cost: What the packs cost, currency.
+        held: What they hold, all parts together, m³.
+        left: What is left of them, m³; 0 to ``held``.
+
+    Returns:
+        The cost of what is used, currency, unrounded; 0 where nothing is bought.
+
+    Raises:
+        InputError: Something is below 0, or more is left than they hold.
+
+    Validity: any. Source: pro rata by volume, common practice, no source.
+
+    Example:
+        >>> cost_of_use(60.0, 0.002, 0.0005)
+        45.0
+    """
+    cost, held, left = (
+        not_negative(value, what)
+        for value, what in ((cost, "Cost"), (held, "Held"), (left, "Left over"))
+    )
+    if not held:
+        return 0.0
+    if left > held * (1 + 1e-9):
+        raise InputError(f"{left:g} is left of {held:g}", "check what is left")
+    return cost * (1 - min(left / held, 1.0))
+
+
 def use_stock(need: Sequence[float], lots: Sequence[Lot], on_date: date) -> StockUse:
     """Take what is needed from stock, earliest expiry first, never from expired lots.
 

@@ -26,7 +26,7 @@ from pourbook.functions.buy.purchase import (
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.tables import products as product_table
-from pourbook.tables.buy.packs import PACKS, STOCK, OnHand, OnSale
+from pourbook.tables.buy.packs import PACKS, STOCK, OnHand, OnSale, charge_of
 from pourbook.tables.buy.settled_losses import COLUMNS as SETTLED_LOSSES
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import OPTIONS
@@ -40,9 +40,9 @@ BUY_RESULTS = (
     Column("need_a", "What option A mixes of it", "volume"),
     Column("need_b", "What option B mixes of it", "volume"),
     Column("need_c", "What option C mixes of it", "volume"),
-    Column("cost_a", "What its packs, and what is taken from stock, cost for option A"),
-    Column("cost_b", "What its packs, and what is taken from stock, cost for option B"),
-    Column("cost_c", "What its packs, and what is taken from stock, cost for option C"),
+    Column("cost_a", "What is charged for its packs and its stock for option A"),
+    Column("cost_b", "What is charged for its packs and its stock for option B"),
+    Column("cost_c", "What is charged for its packs and its stock for option C"),
     Column("spare", "Bought and from stock less needed, of the part there is least of", "volume"),
     Column("proof", "cheapest, or how far the purchase may be from it"),
     Column("buy_a", "What to buy for option A: how many, kit or part, and its size", "volume"),
@@ -78,21 +78,23 @@ def compute_buy(
     settled: Rows = (),
     option: str | None = None,
     trip: Value = None,
+    charge: Value = None,
 ) -> Result:
     """Return the result rows of PB_BUY."""
     system = system_of(system_name)
     job = read_job(parts, products, packs, stock, system, serial)
     wanted = _option(option)
+    charged = charge_of(charge)
     risk = running_short.read_risk(amount_rows, settled, wanted, trip, system)
     result: list[list[Value]] = [[""] * len(BUY_RESULTS) for _ in products]
     for index, row in filled(products, product_table.COLUMNS):
         name = text(row["product"])
         short = running_short.told(job.purchase(wanted, name), name, risk)
-        result[index] = [name, *_bought(job, name), *short]
+        result[index] = [name, *_bought(job, name, charged), *short]
     return result
 
 
-def _bought(job: Job, name: str) -> list[Value]:
+def _bought(job: Job, name: str, charge: str) -> list[Value]:
     found = {option: job.purchase(option, name) for option in OPTIONS}
     good = {o: b for o, b in found.items() if isinstance(b, Bought)}
     refused = {str(b): b for b in found.values() if isinstance(b, PourbookError)}
@@ -118,7 +120,7 @@ def _bought(job: Job, name: str) -> list[Value]:
     spare: Value = units.express(least, system.volume) if good else ""
     return [
         *(_needed(job.need.get((o, name.casefold())), system) for o in OPTIONS),
-        *each({o: b.cost for o, b in good.items()}),
+        *each({o: b.cost(charge) for o, b in good.items()}),
         FAILED if failed else spare,
         FAILED if failed else _proof(list(good.values())),
         *each({o: to_buy(b) for o, b in good.items()}),
@@ -276,6 +278,7 @@ PB_BUY = Function(
         ),
         _OPTION,
         Argument("trip", "measure", "what a second trip costs, on Start", optional=True),
+        Argument("charge", "text", "what a quote charges, on Price", optional=True),
     ),
     result="one row a product: need, cost and packs of each option, left over, stock, a status; "
     "for the option to offer the chance of running short and what one more pack does to it",

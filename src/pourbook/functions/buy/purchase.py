@@ -22,6 +22,7 @@ from pourbook.functions.mix import parts as parts_table
 from pourbook.once import once
 from pourbook.tables.buy.packs import (
     MOST_VOLUME,
+    PACKS_OPENED,
     Known,
     OnHand,
     OnSale,
@@ -68,10 +69,14 @@ class Bought:
         taken = zip(self.lots, self.use.taken, strict=True)
         return math.fsum(round_money(math.fsum(parts) * lot.worth) for lot, parts in taken)
 
-    @property
-    def cost(self) -> float:
-        """Return what the job pays: packs to buy, and what it takes from stock."""
-        return self.made.cost + self.charge
+    def cost(self, charge: str) -> float:
+        """Return what the job pays, by the words of *A quote charges*, and for its stock."""
+        if charge == PACKS_OPENED:
+            return self.made.cost + self.charge
+        counted = zip(self.made.counts, self.sales, strict=True)
+        held = math.fsum(count * math.fsum(sale.pack.contents) for count, sale in counted)
+        left = math.fsum(self.made.left_over)
+        return round_money(buying.cost_of_use(self.made.cost, held, left)) + self.charge
 
     def over(self, part: int) -> float:
         """Return how much of a part there is beyond the need, m³; below 0 it falls short."""

@@ -21,7 +21,7 @@ from pourbook.functions.days import calendar
 from pourbook.functions.days.whole_plan import WholePlan
 from pourbook.functions.days.whole_price import FirstFigure, PriceTables, whole_price
 from pourbook.tables import doing, layers
-from pourbook.tables.buy.packs import PACKS, STOCK
+from pourbook.tables.buy.packs import PACKS, STOCK, charge_of
 from pourbook.tables.buy.price_list import Listed, holding
 from pourbook.tables.declared import declared, usual
 from pourbook.tables.measured import FILLS, ROOM_COLUMNS
@@ -86,7 +86,8 @@ def _plan(call: Call, shop: ShopTables) -> WholePlan:
     )
     steps = [[value] for value in usual("other_steps").values()]
     packs, stock = _packs(shop.prices, call.day), (row_of(STOCK),)
-    return WholePlan(rows, shop.system, OPTION, site, steps, packs, stock, None)
+    charge = charge_of(shop.rates.get("charge"))
+    return WholePlan(rows, shop.system, OPTION, site, steps, packs, stock, None, charge)
 
 
 def _cells(row: Mapping[str, Value], columns: Sequence[str], **own: Value) -> tuple[Value, ...]:

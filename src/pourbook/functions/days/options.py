@@ -30,7 +30,7 @@ from pourbook.functions.days.whole_price import (
     whole_price,
 )
 from pourbook.functions.declare import Argument, Example, Function, Result
-from pourbook.tables.buy.packs import PACKS, STOCK
+from pourbook.tables.buy.packs import PACKS, STOCK, charge_of
 from pourbook.tables.declared import Column
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import OPTIONS, Layer
@@ -121,8 +121,9 @@ def _rough(plan: WholePlan, tables: Sequence[Value | Rows]) -> Value:
     )
     by_line: dict[str, Value] = dict.fromkeys(RATES)
     by_line |= dict(zip(RATES, (row[0] for row in rates), strict=False))
-    whole = replace(plan, packs=packs, stock=(row_of(STOCK),)).alone().split()
     try:
+        charge = charge_of(by_line["charge"])
+        whole = replace(plan, packs=packs, stock=(row_of(STOCK),), charge=charge).alone().split()
         found = whole_price(whole, PriceTables(sundries, labour, by_line))
     except PourbookError:
         return ""

@@ -19,10 +19,11 @@ from pourbook.functions.batch import mixes, pass_film, seams
 from pourbook.functions.batch.mixes import Refused
 from pourbook.functions.days import calendar
 from pourbook.functions.days.whole_plan import WholePlan, changed
+from pourbook.functions.days.whole_price import RATES
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import layers as layer_table
 from pourbook.tables import reading, rooms
-from pourbook.tables.buy.packs import PACKS, STOCK
+from pourbook.tables.buy.packs import PACKS, STOCK, charge_of
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING
 from pourbook.tables.layers import OPTIONS
@@ -188,11 +189,13 @@ def compute(
     """Return the rows of PB_CASES."""
     last = len(calendar.SITE)
     site: dict[str, Value] = dict(zip(calendar.SITE, calendar.parted(given[:last])[0], strict=True))
-    steps, packs, stock, day, cases = given[last : last + 5]
+    steps, packs, stock, day, cases, rates = [*given[last : last + 6], None][:6]
     system = rooms.system_of(system_name)
     rows = (layers, doing, products, working, room_rows, hourly)
     chosen = choice(option, "Option to offer", OPTIONS)
-    plan = WholePlan(rows, system, chosen, site, steps, packs, stock, day)  # type: ignore[arg-type]
+    cells = [row[0] for row in rates] if isinstance(rates, list | tuple) else []
+    charge = charge_of(dict(zip(RATES, cells, strict=False)).get("charge"))
+    plan = WholePlan(rows, system, chosen, site, steps, packs, stock, day, charge)  # type: ignore[arg-type]
     typed = dict.fromkeys(CASES) | {
         name: as_mapping(row, ("cases",))["cases"]
         for name, row in zip(CASES, cases, strict=False)  # type: ignore[arg-type]
@@ -230,6 +233,7 @@ _MORE = (
     ),
     Argument("day", "measure", "the day of work, on Buying", optional=True),
     Argument("cases", "rows", "what is typed on What if", columns=("cases",), optional=True),
+    Argument("rates", "rows", "the rates, on Price", columns=("rate",), optional=True),
 )
 _WORST_WARM = 0.42630577489130367  # 8 min of 40 / 1.46², see trade/cure/heat.py
 _KIT = ("Clear", "kit", "2 L", 60.0, None, None)

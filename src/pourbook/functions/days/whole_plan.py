@@ -18,6 +18,7 @@ from pourbook.functions.batch.plans import Planned, plan_all
 from pourbook.functions.buy.purchase import Need, read_sales
 from pourbook.functions.days import calendar
 from pourbook.functions.days.placing import Calendar
+from pourbook.tables.buy.packs import PACKS_OPENED
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import in_batches
 from pourbook.tables.measured import ROOM_COLUMNS
@@ -54,6 +55,7 @@ class WholePlan:
     packs: Rows
     stock: Rows
     day: Value
+    charge: str = PACKS_OPENED
 
     @property
     def kelvin(self) -> float:
@@ -138,4 +140,4 @@ class WholePlan:
         found = [job.bought(self.option, product) for _, product in need]
         bought = [one for one in found if one is not None]
         counts = (count for one in bought for count in one.made.counts)
-        return sum(counts), math.fsum(one.cost for one in bought)
+        return sum(counts), math.fsum(one.cost(self.charge) for one in bought)

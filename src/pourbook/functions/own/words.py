@@ -50,6 +50,8 @@ WORDS = {
     "extras_product": "products of the credits",
     "quoted_steps_step": "accepted steps",
     "worked_worked_step": "steps that were worked",
+    "rates_charge": "what a quote charges",
+    "rates_leftovers": "worth of what comes back",
 }
 """Every column of words, by ``block_column`` of the job."""
 _LATER = tuple(WORDS)[list(WORDS).index("rates_paid_by") :]

@@ -79,13 +79,13 @@ failed:
     PB_BOARD = Err.Description
 End Function
 
-Function PB_BUY(parts, products, packs, stock, system, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip)
+Function PB_BUY(parts, products, packs, stock, system, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip, Optional charge)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_, amounts, settled, option_, trip), ThisWorkbook, Application.Caller)
+        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_, amounts, settled, option_, trip, charge), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_, amounts, settled, option_, trip))
+        PB_BUY = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_BUY", Array(parts, products, packs, stock, system, date_, amounts, settled, option_, trip, charge))
         Exit Function
     #End If
 failed:
@@ -105,13 +105,13 @@ failed:
     PB_CALLS = Err.Description
 End Function
 
-Function PB_CASES(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases)
+Function PB_CASES(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases, Optional rates)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_CASES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CASES", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases), ThisWorkbook, Application.Caller)
+        PB_CASES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CASES", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, rates), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_CASES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CASES", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases))
+        PB_CASES = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_CASES", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, rates))
         Exit Function
     #End If
 failed:
@@ -274,13 +274,13 @@ failed:
     PB_OPTIONS = Err.Description
 End Function
 
-Function PB_OUTLOOK(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases, Optional least, Optional sundries, Optional labour, Optional rates)
+Function PB_OUTLOOK(layers, doing, products, working, rooms, hourly, system, option_, Optional start, Optional temperature, Optional night, Optional day_from, Optional day_to, Optional humidity, Optional crew, Optional work_from, Optional work_to, Optional weekdays, Optional days_off, Optional prepare, Optional sand, Optional clean, Optional heat_pass, Optional gap, Optional surface, Optional going, Optional steps, Optional packs, Optional stock, Optional day, Optional cases, Optional rates, Optional least, Optional sundries, Optional labour)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least, sundries, labour, rates), ThisWorkbook, Application.Caller)
+        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, rates, least, sundries, labour), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, least, sundries, labour, rates))
+        PB_OUTLOOK = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_OUTLOOK", Array(layers, doing, products, working, rooms, hourly, system, option_, start, temperature, night, day_from, day_to, humidity, crew, work_from, work_to, weekdays, days_off, prepare, sand, clean, heat_pass, gap, surface, going, steps, packs, stock, day, cases, rates, least, sundries, labour))
         Exit Function
     #End If
 failed:
@@ -378,13 +378,13 @@ failed:
     PB_PROOF = Err.Description
 End Function
 
-Function PB_PURCHASE(parts, products, packs, stock, system, layers, doing, additives, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip)
+Function PB_PURCHASE(parts, products, packs, stock, system, layers, doing, additives, Optional date_, Optional amounts, Optional settled, Optional option_, Optional trip, Optional charge)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_PURCHASE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PURCHASE", Array(parts, products, packs, stock, system, layers, doing, additives, date_, amounts, settled, option_, trip), ThisWorkbook, Application.Caller)
+        PB_PURCHASE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PURCHASE", Array(parts, products, packs, stock, system, layers, doing, additives, date_, amounts, settled, option_, trip, charge), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_PURCHASE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PURCHASE", Array(parts, products, packs, stock, system, layers, doing, additives, date_, amounts, settled, option_, trip))
+        PB_PURCHASE = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_PURCHASE", Array(parts, products, packs, stock, system, layers, doing, additives, date_, amounts, settled, option_, trip, charge))
         Exit Function
     #End If
 failed:
@@ -508,13 +508,13 @@ failed:
     PB_USED = Err.Description
 End Function
 
-Function PB_WORDS(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, Optional rates_paid_by, Optional landed_at, Optional ties_at, Optional extra_ties_at, Optional invoices_spread, Optional extras_kind, Optional extras_product, Optional quoted_steps_step, Optional worked_worked_step)
+Function PB_WORDS(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, Optional rates_paid_by, Optional landed_at, Optional ties_at, Optional extra_ties_at, Optional invoices_spread, Optional extras_kind, Optional extras_product, Optional quoted_steps_step, Optional worked_worked_step, Optional rates_charge, Optional rates_leftovers)
     #If App = "Microsoft Excel" Then
         If TypeOf Application.Caller Is Range Then On Error GoTo failed
-        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, rates_paid_by, landed_at, ties_at, extra_ties_at, invoices_spread, extras_kind, extras_product, quoted_steps_step, worked_worked_step), ThisWorkbook, Application.Caller)
+        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, rates_paid_by, landed_at, ties_at, extra_ties_at, invoices_spread, extras_kind, extras_product, quoted_steps_step, worked_worked_step, rates_charge, rates_leftovers), ThisWorkbook, Application.Caller)
         Exit Function
     #Else
-        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, rates_paid_by, landed_at, ties_at, extra_ties_at, invoices_spread, extras_kind, extras_product, quoted_steps_step, worked_worked_step))
+        PB_WORDS = XLPy.CallUDF("pourbook.hosts.excel.udfs", "PB_WORDS", Array(layers_option, layers_method, layers_before, rates_option, rates_overhead_on, rates_uplift_is, money_currency, labour_per, sundries_item_per, products_product, quoted_option, quoted_layers_product, quoted_products_product, buying_buy_product, coated_layer, log_layer, used_used_product, receipts_kind, receipts_product, receipts_currency, left_product, left_goes, rates_paid_by, landed_at, ties_at, extra_ties_at, invoices_spread, extras_kind, extras_product, quoted_steps_step, worked_worked_step, rates_charge, rates_leftovers))
         Exit Function
     #End If
 failed:

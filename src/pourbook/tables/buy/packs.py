@@ -32,6 +32,8 @@ from pourbook.trade.buying import Lot, Pack
 HOLDS = declared("packs").choices["holds"]
 PACKS, PACK_LABELS = declared("packs").columns, declared("packs").labels
 STOCK, STOCK_LABELS = declared("stock").columns, declared("stock").labels
+CHARGES = PACKS_OPENED, AMOUNTS_USED = "packs opened", "amounts used"
+"""What a quote charges, as the rates of Price have it."""
 MOST_MONEY = 1e9
 MOST_VOLUME = 1000.0
 MOST_PACKS = 10_000
@@ -58,6 +60,19 @@ class OnHand:
     holds: str
     lot: Lot
     worth: float = 0.0
+
+
+def charge_of(value: Value) -> str:
+    """Return what a quote charges from its cell; a blank one is the packs opened.
+
+    Raises:
+        UnknownError: It is none of :data:`CHARGES`.
+
+    Example:
+        >>> charge_of("Amounts used"), charge_of(None)
+        ('amounts used', 'packs opened')
+    """
+    return choice(value, "A quote charges", CHARGES, PACKS_OPENED)
 
 
 def day(serial: Value, label: str) -> date:

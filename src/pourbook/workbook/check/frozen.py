@@ -15,6 +15,7 @@ from pourbook.cells import OK, Address, Value, is_blank, text, unmarked, word
 from pourbook.dates import day_number
 from pourbook.errors import BlankError, InputError, UnknownError
 from pourbook.functions.own.entered import RESTS_ON, STEPS_ALONE
+from pourbook.tables.buy.packs import AMOUNTS_USED, charge_of
 from pourbook.workbook.check import quoted
 from pourbook.workbook.check.quoted import Key
 from pourbook.workbook.layout.laid_out import Layout
@@ -87,10 +88,13 @@ def frozen(
     written["quoted", "digest", 0] = quoted.whole(digests)
     _put(plan, written, "quoted_lines", lines)
     _put(plan, written, "quoted_layers", layers)
-    _put(plan, written, "quoted_products", _products(layers, packs, costs))
+    products = _products(layers, packs, costs)
     _put(plan, written, "quoted_packs", packs)
     if "quoted_steps" in plan.places:
+        if charge_of(get("rates", "charge")) == AMOUNTS_USED:
+            products = [{**product, "bought": product["mixed"]} for product in products]
         _put(plan, written, "quoted_steps", _steps(plan, get, option, which))
+    _put(plan, written, "quoted_products", products)
     _put(plan, written, "quoted_sheets", [{"name": n, "digest": d} for n, d in digests.items()])
     return {key: _kept_whole(value) for key, value in written.items() if not is_blank(value)}
 
