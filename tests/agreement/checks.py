@@ -163,14 +163,13 @@ def _check_bought(p: Pipeline) -> bool:
     chosen = p.get("rates", "option")
     mine = [c for c, o in zip(costs, OPTIONS, strict=True) if cells.same(chosen, o)]
     spare = min(cells.numbers(p.column("buying", "spare")), default=0.0)
+    bought = cells.total(p.column("packs", "pack_cost"))
+    bought += cells.total(p.column("charged", "stock_cost"))
+    used = cells.same(p.get("rates", "charge"), "amounts used")
     return (
         cells.near(*needs, -cells.total(p.column("amounts", "mixed")))
         and spare >= -NOISE
-        and cells.near(
-            cells.total(p.column("packs", "pack_cost")),
-            cells.total(p.column("charged", "stock_cost")),
-            -math.fsum(mine),
-        )
+        and (cells.near(bought, -math.fsum(mine)) or (used and math.fsum(mine) <= bought))
     )
 
 

@@ -320,6 +320,8 @@ def _prepare(
         rows["kinetics"] = []
     rows["rates"][0] |= {
         "least": dice.choice([None, 3, 4, 9.5]),
+        "charge": dice.choice([None, "packs opened", "Amounts used"]),
+        "leftovers": dice.choice([None, None, "as worth", "Without worth"]),
         "paid_by": dice.choice([None, None, None, *["Days and steps"] * 5, "Steps alone"]),
     }
     for block, name in (("labour", "per"), ("sundries", "item_per")):

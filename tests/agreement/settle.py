@@ -127,7 +127,8 @@ def _account(p: Pipeline, product: str) -> Account:
     had = abs(came) > NOISE
     price_paid = paid / came if had else cost / packs if packs > 0 else 0.0
     price_quoted = cost / packs if packs > 0 else price_paid
-    charged, unexplained = came - shelved, came - rest - by_log
+    counts_at = worth_of(p)
+    charged, unexplained = came - shelved * counts_at, came - rest - by_log
     film, film_area, film_actual = (
         quoted("net"), of_layers("film_area"), of_layers("film_actual")
     )  # fmt: skip
@@ -135,7 +136,7 @@ def _account(p: Pipeline, product: str) -> Account:
     area, rate, dearer = _split(
         film, film_area, film_actual, packs, price_quoted, charged, price_paid
     )
-    shelf = round_money(shelved * price_paid)
+    shelf = round_money(shelved * counts_at * price_paid)
     actual = round_money(paid - shelf)
     lacking = [str(f["unmeasured"]) for f in films if f and cells.same(f["product"], product)]
     money: Row = {
@@ -244,6 +245,11 @@ def _blank_unless_settled(
     return lambda p, name, index: figure(p, name, index) if p.once(state_of) == "ok" else ""
 
 
+def worth_of(p: Pipeline) -> float:
+    """Return the share of what was paid that what comes back counts at."""
+    return 0.0 if cells.same(p.get("rates", "leftovers"), "without worth") else 1.0
+
+
 def _receipts(p: Pipeline) -> float:
     return cells.total(p.column("landed", "cost"))
 
@@ -273,6 +279,13 @@ def _state(p: Pipeline, name: str, _index: int) -> Value:
         split = sum(cells.total(row[n] for row in money) for n in ("actual", "shelf"))
         return round_money(abs(_receipts(p) - split))
     return "! a step falls below 0: no chart" if min(p.once(levels_of)) < 0 else "ok"
+
+
+def _paid_for(p: Pipeline, name: str, index: int) -> Value:
+    """Return what the job pays for, which holds before it can be settled; else its state."""
+    if name == "policy":
+        return p.get("rates", "policy")
+    return worth_of(p) if name == "worth" else settled(_state)(p, name, index)
 
 
 def _steps(p: Pipeline, name: str, index: int) -> Value:
@@ -338,7 +351,8 @@ def _order(p: Pipeline, name: str, index: int) -> Value:
 def _waste_of(account: Account) -> Row:
     """Return what the waste of a product is made of, at the price quoted."""
     price = cells.number(account.rates["price_quoted"])
-    returned = round_money(-cells.number(account.volumes["shelved"]) * price)
+    came, charged = (cells.number(account.volumes[n]) for n in ("issued", "charged"))
+    returned = round_money(-(came - charged) * price)
     mystery = round_money(cells.number(account.volumes["unexplained"]) * price)
     waste = cells.number(account.money["waste"])
     return {
@@ -367,7 +381,7 @@ def _steps_of(p: Pipeline, name: str, index: int) -> Value:
 RULES: dict[str, Figure] = {
     "settle_steps": _blank_unless_settled(_steps_of),
     "settle_waste": _from(_waste_of),
-    "settle_state": settled(_state),
+    "settle_state": _paid_for,
     "settle_sums": settled(lambda p, name, _: p.once(sums_of)[name]),
     "settle": _from(lambda account: account.volumes),
     "settle_money": _from(lambda account: account.money),

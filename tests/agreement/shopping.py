@@ -30,9 +30,14 @@ def shopping(p: Pipeline, name: str, _: int) -> Value:
     """Return a line of the answer at the head of the sheet."""
     if name == "kinds":
         return float(len(_bought(p)))
+    if name == "policy":
+        return p.get("rates", "policy")
     standing = p.get("standing", "cards")
     if standing != "ok":
         return standing
+    if name == "to_job":
+        which = next((at for at, x in enumerate("ABC") if cells.same(p.get("rates", "option"), x)))
+        return p.get("price", "material", which)
     if name == "from_stock":
         return cells.total(p.column("charged", "stock_cost"))
     return cells.total(p.column("packs", {"packs": "count", "cost": "pack_cost"}[name]))

@@ -70,13 +70,18 @@ class Bought:
         return math.fsum(round_money(math.fsum(parts) * lot.worth) for lot, parts in taken)
 
     def cost(self, charge: str) -> float:
-        """Return what the job pays, by the words of *A quote charges*, and for its stock."""
+        """Return what the job pays for packs and stock, by the words of *A quote charges*.
+
+        Amounts used count at the mean price of both, as Settle values what comes back.
+        """
+        whole = self.made.cost + self.charge
         if charge == PACKS_OPENED:
-            return self.made.cost + self.charge
+            return whole
         counted = zip(self.made.counts, self.sales, strict=True)
-        held = math.fsum(count * math.fsum(sale.pack.contents) for count, sale in counted)
+        held = [count * math.fsum(sale.pack.contents) for count, sale in counted]
+        held += [math.fsum(taken) for taken in self.use.taken]
         left = math.fsum(self.made.left_over)
-        return round_money(buying.cost_of_use(self.made.cost, held, left)) + self.charge
+        return round_money(buying.cost_of_use(whole, math.fsum(held), left))
 
     def over(self, part: int) -> float:
         """Return how much of a part there is beyond the need, m³; below 0 it falls short."""
