@@ -115,14 +115,6 @@ def _sundry(p: Pipeline, name: str, index: int) -> Value:
     )
 
 
-def _policy(p: Pipeline, _index: int) -> Value:
-    """Return what a job pays for, in words."""
-    used = cells.same(p.get("rates", "charge"), "amounts used")
-    lost = cells.same(p.get("rates", "leftovers"), "without worth")
-    back = "; what comes back has no worth" if lost else "; less what comes back"
-    return ("amounts used" if used else "packs opened") + back
-
-
 def _ready(p: Pipeline, _index: int) -> Value:
     typed = [p.get("rates", n) for n in ("labour", "trip", "overhead", "uplift")]
     typed += [p.get("money", "tax")]
@@ -475,7 +467,6 @@ RULES: dict[str, Callable[[Pipeline, str, int], Value]] = {
 SINGLE: dict[tuple[str, str], Rule] = {
     ("site", "hours"): _hours,
     ("rates", "ready"): _ready,
-    ("rates", "policy"): _policy,
     ("buy_for", "day"): _day,
     ("pace", "kept"): _kept,
     ("pace", "preparing"): _preparing,

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tests.agreement import cells, used
+from tests.agreement import cells, shopping, used
 from tests.agreement.cells import NOISE
 from tests.oracles import variance
 
@@ -283,8 +283,8 @@ def _state(p: Pipeline, name: str, _index: int) -> Value:
 
 def _paid_for(p: Pipeline, name: str, index: int) -> Value:
     """Return what the job pays for, which holds before it can be settled; else its state."""
-    if name == "policy":
-        return p.get("rates", "policy")
+    if name == "charges":
+        return shopping.charges(p)
     return worth_of(p) if name == "worth" else settled(_state)(p, name, index)
 
 

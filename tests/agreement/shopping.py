@@ -26,12 +26,18 @@ def _listed(p: Pipeline) -> list[int]:
     return _bought(p) if p.get("standing", "cards") == "ok" else []
 
 
+def charges(p: Pipeline) -> str:
+    """Return what a quote charges, in words."""
+    used = cells.same(p.get("rates", "charge"), "amounts used")
+    return "amounts used" if used else "packs opened"
+
+
 def shopping(p: Pipeline, name: str, _: int) -> Value:
     """Return a line of the answer at the head of the sheet."""
     if name == "kinds":
         return float(len(_bought(p)))
-    if name == "policy":
-        return p.get("rates", "policy")
+    if name == "charges":
+        return charges(p)
     standing = p.get("standing", "cards")
     if standing != "ok":
         return standing

@@ -16,6 +16,7 @@ from pourbook.cells import Rows, Value
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.days import calendar, what_if
 from pourbook.functions.days.what_if import PB_CASES
+from pourbook.functions.days.whole_price import RATES
 from pourbook.tables.buy.packs import STOCK
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.workbook.template.template import load_book
@@ -26,9 +27,12 @@ KIT: tuple[Value, ...] = ("Clear", "kit", "2 L", 60.0, None, None)
 BY_HAND: list[Value | Rows] = [*calendar.EXAMPLE, [KIT], [[None] * len(STOCK)], None]
 
 
+RATES_BLANK: Rows = [[None]] * len(RATES)
+
+
 def _cases(*typed: Value, **changed: Value | Rows) -> list[dict[str, Value]]:
     entries = [[cell] for cell in (*typed, *[None] * (len(what_if.CASES) - len(typed)))]
-    given = dict(zip(NAMES, [*BY_HAND, entries], strict=True)) | changed
+    given = dict(zip(NAMES, [*BY_HAND, entries, RATES_BLANK], strict=True)) | changed
     found = evaluate("PB_CASES", [given[name] for name in NAMES])
     assert isinstance(found, list), found
     return [dict(zip([c.id for c in PB_CASES.columns], row, strict=True)) for row in found]
@@ -47,6 +51,15 @@ def test_by_hand() -> None:
     assert [bucket[name] for name in figures] == pytest.approx([1, 14 / 40, 2, 120.0, 1])
     four = _cases(None, None, None, None, "1.1 L")[-1]
     assert (four["case"], four["case_batches"]) == ("Buckets of 1.10 L", 2)
+
+
+def test_amounts_used_cost_their_share_of_the_kits() -> None:
+    """2 batches of 1 L and 0.1 in each bucket: 2.2 L of 4 for 120; one batch, 2.1 of 4."""
+    rates = [["amounts used"] if name == "charge" else [None] for name in RATES]
+    planned, *_, bucket = _cases(rates=rates)
+    assert planned["case_cost"] == pytest.approx(120 * 2.2 / 4)
+    assert bucket["case_cost"] == pytest.approx(120 * 2.1 / 4)
+    assert (planned["case_packs"], bucket["case_packs"]) == (2, 2)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -156,7 +169,7 @@ def test_piece_poured_last_is_last() -> None:
 def test_no_cell_breaks_the_table(bad: Value) -> None:
     """The cell in every argument and every column of every table in turn."""
     entries: Rows = [[None]] * len(what_if.CASES)
-    sound: list[Value | Rows] = [*BY_HAND, entries]
+    sound: list[Value | Rows] = [*BY_HAND, entries, RATES_BLANK]
     for place, argument in enumerate(PB_CASES.arguments):
         table = sound[place]
         spoilt: list[Value | Rows] = [bad]

@@ -423,7 +423,16 @@ def _with(book: RawBook, cell: PlannedCell, value: Value) -> RawBook:
 
 
 BESIDE = (
-    *("start_date", "isocyanate", "flammable", "voc", "respirator", "vertical", "second_trip"),
+    *(
+        "start_date",
+        "isocyanate",
+        "flammable",
+        "voc",
+        "respirator",
+        "vertical",
+        "second_trip",
+        "leftovers",
+    ),
     *(
         "figures",
         "finish_a",

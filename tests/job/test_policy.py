@@ -76,19 +76,17 @@ def test_amounts_used_are_the_share_of_packs_and_stock_that_is_mixed(
     assert used.number("price", "material", 0) < packs.number("price", "material", 0)
 
 
-def test_the_four_ways_are_told_alike_on_price_buying_and_settle(
+def test_each_way_is_told_alike_on_price_buying_and_settle(
     demo_us: Path, used_us: Path, tmp_path: Path
 ) -> None:
-    said: set[str] = set()
-    for start, more in ((demo_us, {}), (used_us, {}), (demo_us, LOST), (used_us, LOST)):
-        path = tmp_path / f"{len(said)}.xlsx"
-        fill(start, path, dict(more), force=False)
-        cells = _cells(path)
-        told = {cells.words(b, "policy") for b in ("rates", "shopping", "settle_state")}
-        assert len(told) == 1
-        said |= told
-        assert cells.number("settle_state", "worth") == (0.0 if more else 1.0)
-    assert len(said) == 4
+    for start, charges in ((demo_us, "packs opened"), (used_us, "amounts used")):
+        for more, worth in (({}, 1.0), (LOST, 0.0)):
+            path = tmp_path / f"{charges}-{worth}.xlsx"
+            fill(start, path, dict(more), force=False)
+            cells = _cells(path)
+            assert cells.words("rates", "charge").casefold() in {"", charges}
+            assert {cells.words(b, "charges") for b in ("shopping", "settle_state")} == {charges}
+            assert cells.number("settle_state", "worth") == worth
 
 
 def test_what_comes_back_without_worth_stays_with_the_job(
@@ -185,7 +183,10 @@ def test_a_job_takes_both_from_the_shop(demo_shop: Path, tmp_path: Path) -> None
     fill(demo_shop, shop, {**USED, **LOST}, force=False)
     assert run("new", tmp_path / "job.xlsx", "--shop", shop) == 0
     cells = _cells(tmp_path / "job.xlsx")
-    assert cells.words("rates", "policy") == "amounts used; what comes back has no worth"
+    assert [cells.words("rates", n) for n in ("charge", "leftovers")] == [
+        "Amounts used",
+        "without worth",
+    ]
 
 
 def test_a_word_of_nobody_is_told(demo_us: Path, tmp_path: Path) -> None:

@@ -276,6 +276,8 @@ def test_until_it_can_be_settled_every_cell_says_why(
             continue
         value = checked.values[cell.sheet, cell.address]
         assert not isinstance(value, CellError), f"{cell.address} shows {value}"
+        if cell.field.id in {"charges", "worth"}:  # they hold before it is settled
+            continue
         kind = plan_us.block(cell.block).kind
         kinds[kind] += 1
         if kind in {"form", "lines"}:

@@ -337,7 +337,7 @@ FAULTS = (
         "appearance.look",
         "a hidden row of the price",
         lambda bench: _hidden(bench, "Price", "price"),
-        ("Price", "A40"),
+        ("Price", "A42"),
         ("a row that holds something is hidden", "show the row"),
     ),
     Fault(

@@ -26,7 +26,7 @@ from pourbook.functions.buy.purchase import (
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.tables import products as product_table
-from pourbook.tables.buy.packs import PACKS, STOCK, OnHand, OnSale, charge_of
+from pourbook.tables.buy.packs import PACKS, PACKS_OPENED, STOCK, OnHand, OnSale, charge_of
 from pourbook.tables.buy.settled_losses import COLUMNS as SETTLED_LOSSES
 from pourbook.tables.declared import Column
 from pourbook.tables.layers import OPTIONS
@@ -297,6 +297,7 @@ PB_BUY = Function(
                 (("Clear", 0.1, 0.3, 0),),
                 "A",
                 400.0,
+                PACKS_OPENED,
             ),
             (
                 (

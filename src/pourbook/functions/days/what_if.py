@@ -248,7 +248,14 @@ PB_CASES = Function(
     source="Pourbook itself",
     examples=(
         Example(
-            (*calendar.EXAMPLE, (_KIT,), (tuple([None] * len(STOCK)),), None, ((None,),) * 5),
+            (
+                *calendar.EXAMPLE,
+                (_KIT,),
+                (tuple([None] * len(STOCK)),),
+                None,
+                ((None,),) * 5,
+                ((None,),) * len(RATES),
+            ),
             (
                 ("As planned", 2, 0.2, 2, 120.0, 1, 46398, "ok"),
                 ("Site 5 °C warmer", 2, _WORST_WARM, 2, 120.0, 1, 46398, "ok"),
