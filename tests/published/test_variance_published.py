@@ -3,21 +3,24 @@
 Status beside each figure: read (in the source itself), read second-hand, computed (from figures
 read). F favourable is a difference below 0 here, U unfavourable one above.
 
-Which row is tested by what: C1, C2, C3, C5 by ``split_difference``; C8 by the same, its normal
+Which row is tested by what: C1, C2, C3, C5, C16 by ``split_difference``; C8 by the same, its normal
 spoilage being the loss a quote allows and its abnormal spoilage the waste; C9's figure for
 spoilage not counted as output by ``allowed_amount``, which is a loss that divides (its other
 figure, spoilage counted as output, belongs to a way of costing we do not have); C10 and C11 here
 by ``margin_earned``, and the formulas of both, with C7 (overhead as a share of labour), in
-``test_pricing_published``; C12, an identity, on random jobs.
+``test_pricing_published``; C13 to C15 by *Settle* itself, with the oracle beside it; C12, an
+identity, on random jobs.
 """
 
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.archive import making
 from tests.oracles.variance import (
     Difference,
     Quoted,
@@ -31,11 +34,64 @@ from tests.oracles.variance import (
 )
 
 from pourbook.trade.price.build_up import price_from_markup, round_money
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.read.named import NamedCells
 
 
 def textbook(standard: float, quoted: float, amount: float, paid: float) -> Difference:
     """Return the difference of an exercise: the standard for what was made is the allowance."""
     return split_difference(Quoted(standard, 1.0, 0.0, quoted), Used(standard, amount, paid))
+
+
+SETTLED = [
+    # C13: 27,500 at 6.85 used, 27,400 allowed at 6.90: price 1,375 F, quantity 690 U, total 685 F;
+    # ya.guru/questions/1292046, a textbook exercise; read
+    pytest.param(27_400, 6.90, 27_500, 6.85, -1_375, 690, -685, id="C13"),
+    # C14: 15,000 lb at 2.90 used, 5,070 units of 3 lb allowed at 2.75: quantity 577.50 F;
+    # answer.ya.guru/questions/4280972; read. Price and total are computed.
+    pytest.param(15_210, 2.75, 15_000, 2.90, 2_250, -577.50, 1_672.50, id="C14"),
+    # C15: 1,200 inches at 3.90 used, 1,100 allowed at 4.00: price 120 F, quantity 400 U;
+    # quizplus.com quiz 157989; read, the 1,200 and 1,100 computed from them.
+    pytest.param(1_100, 4.00, 1_200, 3.90, -120, 400, 280, id="C15"),
+]
+
+
+@pytest.mark.parametrize(
+    ("standard", "quoted", "amount", "paid", "price", "usage", "total"), SETTLED
+)
+def test_settle_itself_gives_them(
+    standard: float,
+    quoted: float,
+    amount: float,
+    paid: float,
+    price: float,
+    usage: float,
+    total: float,
+    demo_us: Path,
+    plan_us: Layout,
+    tmp_path: Path,
+) -> None:
+    """As gallons: the packs quoted are the allowance, what was used beyond them is waste."""
+    made = making.Made(
+        "Textbook", net=0.8 * standard, bought=standard, cost=round(standard * quoted, 2),
+        packs=100, pack_price=paid * amount / 100, left=0.0,
+        extra={("receipts", "contents", 0): amount / 100},
+    )  # fmt: skip
+    checked = check_file(making.make(demo_us, tmp_path / "job.xlsx", plan_us, made))
+    cells = NamedCells(checked.plan, checked.book, checked.values)
+    assert cells.words("settle_state", "state") == "ok"
+    assert cells.number("settle_money", "price", 0) == price
+    assert cells.number("settle_money", "waste", 0) == usage
+    assert cells.number("settle_money", "difference", 0) == total
+    assert [cells.number("settle_money", n, 0) for n in ("area", "rate")] == [0.0, 0.0]
+
+
+def test_c16_bought_is_not_used() -> None:
+    # C16: 10,800 lb bought at 2.90, 1,080 units of 5.6 lb allowed at 3.00, 9,720 used: price
+    # 1,080 F on what was bought, quantity 11,016 U; indextestingapp.uonbi.ac.ke 16729740; read
+    assert purchase_difference(10_800, 2.90, 3.00) == pytest.approx(-1_080, abs=1e-9)
+    assert textbook(1_080 * 5.6, 3.00, 9_720, 2.90).usage == pytest.approx(11_016, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -53,6 +109,7 @@ def textbook(standard: float, quoted: float, amount: float, paid: float) -> Diff
         # C5: 129,000 at 2.80, 126,000 allowed at 3.00: price 25,800 F, quantity 9,000 U;
         # alumnos.planeaciondidactica.cucea.udg.mx/expertos/13092069; read. The total is computed.
         pytest.param(126_000, 3.00, 129_000, 2.80, -25_800, 9_000, -16_800, id="C5"),
+        *SETTLED,
     ],
 )
 def test_price_and_quantity_differences(
