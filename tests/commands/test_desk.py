@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -179,6 +180,40 @@ def test_a_job_goes_through_the_window(desk: Any, settled_us: Path, tmp_path: Pa
     _click(desk, desk.asked.go_button)
     _done(desk)
     assert "1 jobs: 1 closed" in _told(desk)
+
+
+@pytest.mark.xdist_group("screen")
+def test_a_path_is_taken_as_a_file_manager_copies_it(desk: Any, tmp_path: Path) -> None:
+    job = tmp_path / "our bar.xlsx"
+    job.write_text("")
+    for copied in (f'"{job}"', job.as_uri()):
+        desk.file.set("")
+        desk.clipboard_clear()
+        desk.clipboard_append(copied)
+        _click(desk, desk.file_field)
+        subprocess.run(["xdotool", "key", "ctrl+v"], check=True)
+        _until(desk, lambda: desk.file.get() == str(job), f"{copied} gives {desk.file.get()}")
+
+
+@pytest.mark.xdist_group("screen")
+@pytest.mark.parametrize("step", ["settle", "close"])
+def test_a_step_that_is_named_is_pressed_at_once(
+    screen: str, settled_us: Path, tmp_path: Path, step: str
+) -> None:
+    """As Calc's menu and Excel's tab open the window: it asks at once what the step needs."""
+    job = Path(shutil.copy(settled_us, tmp_path / "job.xlsx"))
+    opened = subprocess.Popen(
+        [sys.executable, "-m", "pourbook", "desk", str(job), "--step", step],
+        env={**os.environ, "DISPLAY": screen},
+    )
+    try:
+        wanted = ["xdotool", "search", "--sync", "--name", f"^{BY_NAME[step].label}$"]
+        told = subprocess.run(wanted, capture_output=True, text=True, timeout=60, check=False)
+        assert told.stdout.strip(), "nothing asks"
+        assert opened.poll() is None
+    finally:
+        opened.terminate()
+        opened.wait()
 
 
 @pytest.mark.xdist_group("screen")

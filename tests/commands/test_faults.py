@@ -51,12 +51,17 @@ COMMANDS: dict[str, list[str]] = {
     "accept": ["accept", "quoted.xlsx", "--on", "2026-11-20"],
     "log": ["log", "job.xlsx", "--from", "batches.csv"],
     "receipts": ["receipts", "job.xlsx", "--from", "bill.csv"],
+    "remember": [
+        *("receipts", "job.xlsx", "--from", "bill.csv", "--shop", "shop.xlsx"),
+        *("--supplier", "Depot", "--remember"),
+    ],
     "settle": ["settle", "job.xlsx", "--journal", "lines.csv"],
     "close": ["settle", "job.xlsx", "--close", "--on", "2027-03-01"],
     "books": ["books", "job.xlsx", "copy.xlsx"],
     "stock": ["stock", "shop.xlsx", "--from", "job.xlsx"],
     "month": ["month", ".", "month.xlsx"],
     "learn": ["learn", ".", "--shop", "shop.xlsx"],
+    "board": ["board", ".", "board.xlsx", "--shop", "shop.xlsx"],
     "export": ["export", "job.xlsx", "--ics", "job.ics"],
 }
 TRIED = [(name, how) for name in COMMANDS for how in ("killed", *faults.ERRORS)]

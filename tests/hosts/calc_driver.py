@@ -279,6 +279,31 @@ def descriptions(office: Office, prefix: str) -> dict[str, Any]:
     return found
 
 
+def menu(office: Office, asked: dict[str, Any]) -> dict[str, Any]:
+    """Return the lines of a menu as LibreOffice has read them; open a workbook and press one."""
+    manager = office.context.ServiceManager
+    provider = manager.createInstanceWithContext(
+        "com.sun.star.configuration.ConfigurationProvider", office.context
+    )
+    path = f"/org.openoffice.Office.Addons/AddonUI/OfficeMenuBar/{asked['node']}"
+    read = provider.createInstanceWithArguments(
+        "com.sun.star.configuration.ConfigurationAccess", (_property("nodepath", path),)
+    )
+    lines = read.getByName("Submenu")
+    found = [lines.getByName(name) for name in sorted(lines.ElementNames)]
+    document = office.open(asked["open"])
+    document.CurrentController.Frame.activate()
+    service, _, step = asked["press"].partition("?")
+    executor = manager.createInstanceWithContext(service.partition(":")[2], office.context)
+    executor.trigger(step)
+    told = {
+        "title": read.getByName("Title"),
+        "lines": [[one.getByName("Title"), one.getByName("URL")] for one in found],
+    }
+    document.close(True)
+    return told
+
+
 def main() -> None:
     """Do the job."""
     job = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
@@ -296,6 +321,8 @@ def main() -> None:
         answers["tasks"] = [work(office, task) for task in job["tasks"]]
         if job.get("describe"):
             answers["described"] = descriptions(office, job["describe"])
+        if job.get("menu"):
+            answers["menu"] = menu(office, job["menu"])
     finally:
         office.close()
     print(json.dumps(answers))

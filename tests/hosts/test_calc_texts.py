@@ -11,7 +11,9 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -27,6 +29,7 @@ from pourbook.functions.catalogue import JOINTS, catalogue, evaluate
 from pourbook.functions.declare import Argument, Example, Result
 from pourbook.hosts.calc import add_to_calc, bundle, values
 from pourbook.hosts.headless.engine import spread
+from pourbook.hosts.steps import WORK
 
 pytestmark = pytest.mark.in_turn
 
@@ -253,4 +256,40 @@ def test_real_unopkg_takes_the_package(home: Path, monkeypatch: pytest.MonkeyPat
     ).stdout
     assert listed.count(f"Identifier: {bundle.IDENTIFIER}") == 1
     assert "is registered: no" not in listed
-    assert listed.count("is registered: yes") == 5  # the package and its four parts
+    assert listed.count("is registered: yes") == 6  # the package and its five parts
+
+
+@pytest.mark.libreoffice
+def test_the_menu_opens_the_window_with_the_workbook_at_hand(
+    tmp_path: Path, demo_us: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """LibreOffice has read every line; a script stands for the Python that a line starts."""
+    told, script = tmp_path / "told.txt", tmp_path / "python"
+    script.write_text(
+        f'#!/bin/sh\nprintf "%s\\n" "$@" "${{PYTHONHOME:-none}}" > {told}.part\n'
+        f"mv {told}.part {told}\n"
+    )
+    script.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(script))
+    bundle.build(tmp_path / "pourbook.oxt")
+    asked = {
+        "program": program(),
+        "profile": str(tmp_path / "profile"),
+        "package": str(tmp_path / "pourbook.oxt"),
+        "tasks": [],
+        "menu": {
+            "node": "org.pourbook.menu",
+            "open": str(demo_us),
+            "press": f"service:{bundle.MENU}?settle",
+        },
+    }
+    shown = _run(tmp_path, asked)["menu"]
+    assert shown["title"] == "Pourbook"
+    assert shown["lines"] == [[s.label, f"service:{bundle.MENU}?{s.name}"] for s in WORK]
+    for _ in range(100):
+        if told.exists():
+            break
+        time.sleep(0.1)
+    assert told.read_text().splitlines() == [
+        *("-m", "pourbook", "desk", str(demo_us), "--step", "settle", "none")
+    ]

@@ -10,11 +10,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
 
 from pourbook.errors import UsageError
+from pourbook.hosts.steps import WORK
 
 OPEN, SAVE, FOLDER, TEXT, YES = "open", "save", "folder", "text", "yes"
 """What an answer is: a file that is there, one to write, a folder, words, or a tick."""
+_SHOWN = {step.name: step for step in WORK}
 HERE = "{here}"
 """Stands for the file that is chosen, ``{folder}`` for the folder it lies in."""
 _SAID = {
@@ -40,23 +44,31 @@ class Ask:
 
 @dataclass(frozen=True)
 class DeskStep:
-    """A button: its label, what it does, the words of its commands, and what it asks first.
+    """A button: the words of its commands, and what it asks first.
 
     ``chosen`` says what must be chosen above: a job, or nothing.
     """
 
     name: str
-    label: str
-    said: str
     commands: tuple[tuple[str, ...], ...]
     asks: tuple[Ask, ...] = ()
     chosen: bool = True
+
+    @property
+    def label(self) -> str:
+        """Return what stands on its button."""
+        return _SHOWN[self.name].label
+
+    @property
+    def said(self) -> str:
+        """Return what it does, in a sentence."""
+        return _SHOWN[self.name].said
 
 
 _BY = Ask("by", "Who", option="--by", needed=True)
 STEPS: tuple[DeskStep, ...] = (
     DeskStep(
-        "new", "New job", "Make a job workbook.", (("new", "{target}"),),
+        "new", (("new", "{target}"),),
         (
             Ask("target", "The new workbook", SAVE, needed=True, usual="job.xlsx"),
             Ask("shop", "From the shop's workbook", OPEN, "--shop"),
@@ -65,19 +77,17 @@ STEPS: tuple[DeskStep, ...] = (
         chosen=False,
     ),
     DeskStep(
-        "check", "Work out and check", "Work the job out anew, store it, and name what is to fix.",
-        (("recompute", HERE), ("check", HERE)),
+        "check", (("recompute", HERE), ("check", HERE)),
     ),
     DeskStep(
-        "papers", "Papers", "Write the papers for client, crew and bookkeeper.",
-        (("papers", HERE, "{target}"),),
+        "papers", (("papers", HERE, "{target}"),),
         (
             Ask("target", "Folder for the papers", FOLDER, needed=True, usual="{folder}/papers"),
             Ask("force", "Replace papers that are there", YES, "--force"),
         ),
     ),
     DeskStep(
-        "accept", "Accept", "Freeze the quote when the client says yes.", (("accept", HERE),),
+        "accept", (("accept", HERE),),
         (
             Ask("by", "Who accepted it", option="--by"),
             Ask("on", "Day (2027-01-31), blank is today", option="--on"),
@@ -85,30 +95,27 @@ STEPS: tuple[DeskStep, ...] = (
         ),
     ),
     DeskStep(
-        "log", "Log", "Bring in the batches as the crew wrote them down.", (("log", HERE),),
+        "log", (("log", HERE),),
         (Ask("from", "Table of batches (.csv)", OPEN, "--from", needed=True),),
     ),
     DeskStep(
-        "receipts", "Receipts", "Bring in an invoice or a slip.", (("receipts", HERE),),
+        "receipts", (("receipts", HERE),),
         (Ask("from", "Table of the invoice (.csv)", OPEN, "--from", needed=True),),
     ),
     DeskStep(
-        "books", "Books copy", "Write the copy for a bookkeeper without Pourbook.",
-        (("books", HERE, "{target}"),),
+        "books", (("books", HERE, "{target}"),),
         (Ask("target", "The copy", SAVE, needed=True, usual="{folder}/books copy.xlsx"),),
     ),
     DeskStep(
-        "take", "Take from copy", "Take what was typed in a books copy back into the job.",
-        (("take", "{copy}", HERE),),
+        "take", (("take", "{copy}", HERE),),
         (Ask("copy", "The books copy", OPEN, needed=True), _BY),
     ),
     DeskStep(
-        "settle", "Settle", "Used against quoted, and the journal.", (("settle", HERE),),
+        "settle", (("settle", HERE),),
         (Ask("journal", "Journal (.csv or .beancount)", SAVE, "--journal"),),
     ),
     DeskStep(
-        "close", "Close job", "Close the settlement, or book what came after.",
-        (("settle", HERE, "--close"),),
+        "close", (("settle", HERE, "--close"),),
         (
             _BY,
             Ask("on", "Day (2027-01-31), blank is today", option="--on"),
@@ -116,19 +123,16 @@ STEPS: tuple[DeskStep, ...] = (
         ),
     ),
     DeskStep(
-        "stock", "Stock", "Book in the shop what the job took from the shelf and gave back.",
-        (("stock", "{shop}", "--from", HERE),),
+        "stock", (("stock", "{shop}", "--from", HERE),),
         (Ask("shop", "The shop's workbook", OPEN, needed=True),),
     ),
     DeskStep(
-        "open", "What is open", "Every job of a folder, and what it lacks.",
-        (("open", "{jobs}"),),
+        "open", (("open", "{jobs}"),),
         (Ask("jobs", "Folder of the jobs", FOLDER, needed=True, usual="{folder}"),),
         chosen=False,
     ),
     DeskStep(
-        "month", "Month", "Roll the jobs of a folder up into one workbook.",
-        (("month", "{jobs}", "{target}"),),
+        "month", (("month", "{jobs}", "{target}"),),
         (
             Ask("jobs", "Folder of the jobs", FOLDER, needed=True, usual="{folder}"),
             Ask("target", "The month's workbook", SAVE, needed=True, usual="{folder}/month.xlsx"),
@@ -138,8 +142,7 @@ STEPS: tuple[DeskStep, ...] = (
         chosen=False,
     ),
     DeskStep(
-        "board", "Board", "Put all jobs of a folder on one calendar, with the shop's stock.",
-        (("board", "{jobs}", "{target}"),),
+        "board", (("board", "{jobs}", "{target}"),),
         (
             Ask("jobs", "Folder of the jobs", FOLDER, needed=True, usual="{folder}"),
             Ask("target", "The board's workbook", SAVE, needed=True, usual="{folder}/board.xlsx"),
@@ -148,6 +151,17 @@ STEPS: tuple[DeskStep, ...] = (
         chosen=False,
     ),
 )  # fmt: skip
+
+
+def path_of(words: str) -> str:
+    """Return a path as it was copied in a file manager: in quotes, or as the address of a file.
+
+    Example:
+        >>> path_of('"/jobs/bar.xlsx"'), path_of("file:///jobs/our%20bar.xlsx")
+        ('/jobs/bar.xlsx', '/jobs/our bar.xlsx')
+    """
+    bare = words.strip().strip('"')
+    return url2pathname(urlsplit(bare).path) if bare.startswith("file:") else bare
 
 
 def usual_of(ask: Ask, chosen: str) -> str:

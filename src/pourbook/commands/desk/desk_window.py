@@ -12,7 +12,6 @@ import subprocess
 import sys
 import threading
 import tkinter as tk
-from collections.abc import Sequence
 from pathlib import Path
 from tkinter import filedialog, messagebox, ttk
 
@@ -39,7 +38,8 @@ class Desk(ttk.Frame):
         self.waiting: list[list[str]] = []
         self.stopped = False
         self.said: queue.Queue[str | None] = queue.Queue()
-        self.file = tk.StringVar(value=chosen)
+        self.file = tk.StringVar(value=desk_steps.path_of(chosen))
+        self.file.trace_add("write", self._pasted)
         self.status = tk.StringVar(value="Choose a job, then go down the buttons.")
         self.buttons: dict[str, ttk.Button] = {}
         self.asked: AskWindow | None = None
@@ -60,7 +60,8 @@ class Desk(ttk.Frame):
         top.grid(row=0, column=0, columnspan=2, sticky="ew", pady=(0, 10))
         top.columnconfigure(1, weight=1)
         ttk.Label(top, text="Job").grid(row=0, column=0, padx=(0, 8))
-        ttk.Entry(top, textvariable=self.file).grid(row=0, column=1, sticky="ew")
+        self.file_field = ttk.Entry(top, textvariable=self.file)
+        self.file_field.grid(row=0, column=1, sticky="ew")
         self.choose_button = ttk.Button(top, text="Choose...", command=self.choose)
         self.choose_button.grid(row=0, column=2, padx=(8, 0))
         self.see_button = ttk.Button(top, text="Open in spreadsheet", command=self.see)
@@ -102,6 +103,13 @@ class Desk(ttk.Frame):
     def _hint(self, said: str) -> None:
         if self.running is None:
             self.status.set(said)
+
+    def _pasted(self, *_: str) -> None:
+        """Take a path as file managers copy it."""
+        said = self.file.get()
+        bare = desk_steps.path_of(said) if said.startswith(('"', "file:")) else said
+        if bare != said and Path(bare).is_file():
+            self.file.set(bare)
 
     def choose(self) -> None:
         """Choose the job."""
@@ -313,8 +321,10 @@ class AskWindow(tk.Toplevel):
             self.destroy()
 
 
-def show(arguments: Sequence[str] = ()) -> None:
-    """Open the window, and return when it is closed."""
+def show(chosen: str = "", step: str = "") -> None:
+    """Open the window, with a button pressed if one is named, and return when it is closed."""
     root = tk.Tk()
-    Desk(root, arguments[0] if arguments else "")
+    desk = Desk(root, chosen)
+    if step:
+        root.after(_LOOK_EVERY, desk.buttons[step].invoke)
     root.mainloop()

@@ -8,14 +8,19 @@ import click
 
 from pourbook.commands.terminal import PATH
 from pourbook.errors import UsageError
+from pourbook.hosts.steps import WORK
 
 
 @click.command("desk")
 @click.argument("job", type=PATH, required=False)
-def desk_command(job: Path | None) -> None:
+@click.option(
+    "--step", type=click.Choice([step.name for step in WORK]), help="Press this button at once."
+)
+def desk_command(job: Path | None, step: str | None) -> None:
     """Open a window with a button for every step of the work: no terminal is needed.
 
-    A job may be named, or dropped on the icon of this command. Every button runs the command of its
+    A job may be named, or dropped on the icon of this command; the Pourbook menu of Calc and the
+    tab of Excel open it with the button pressed. Every button runs the command of its
     name; what it says stands in the window, and it can be stopped.
     """
     try:
@@ -26,7 +31,7 @@ def desk_command(job: Path | None) -> None:
     from tkinter import TclError  # noqa: PLC0415
 
     try:
-        desk_window.show([str(job)] if job else [])
+        desk_window.show(str(job) if job else "", step or "")
     except TclError as error:
         mend = "start it where there is a screen"
         raise UsageError(f"no window can be opened ({error})", mend) from error

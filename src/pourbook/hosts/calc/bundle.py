@@ -2,13 +2,15 @@
 
 Contract: :func:`build` writes an ``.oxt`` that holds the type library, the texts for the function
 wizard, the component, and under ``pythonpath/`` Pourbook's functions with what they need, as they
-are installed here, each with its licence. Nothing in it is compiled. The same installation always
+are installed here, each with its licence; its menu names the Python that Pourbook is installed in.
+Nothing in it is compiled. The same installation always
 gives the same bytes.
 """
 
 from __future__ import annotations
 
 import re
+import sys
 import zipfile
 from collections.abc import Iterator
 from importlib import metadata
@@ -20,11 +22,13 @@ from pourbook.errors import UsageError
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.declare import Argument, Function
 from pourbook.hosts.calc.typelib import Method, Parameter, interface_library
+from pourbook.hosts.steps import WORK
 
 IDENTIFIER = "org.pourbook.calc"
 SERVICE = "org.pourbook.Functions"
 INTERFACE = "org.pourbook.XFunctions"
 JOB = "org.pourbook.PlainNames"
+MENU = "org.pourbook.Menu"
 DEPENDENCIES = ("pint", "flexparser", "flexcache", "platformdirs", "typing_extensions")
 EVENTS = ("OnLoadFinished", "OnSaveDone", "OnSaveAsDone")
 LIBRARY = "pythonpath/"
@@ -92,7 +96,10 @@ def _files() -> dict[str, bytes]:
         "description.xml": _description(),
         "CalcAddIn.xcu": _wizard(functions),
         "Jobs.xcu": _jobs(),
-        LIBRARY + "pourbook_names.py": f"NAMES = {names!r}\nBLOCKS = {blocks!r}\n",
+        "Addons.xcu": _menu(),
+        LIBRARY + "pourbook_names.py": (
+            f"NAMES = {names!r}\nBLOCKS = {blocks!r}\nPYTHON = {sys.executable!r}\n"
+        ),
     }
     files = {name: text.encode() for name, text in texts.items()}
     files["pourbook.rdb"] = interface_library(INTERFACE, [_method(f) for f in functions])
@@ -145,6 +152,7 @@ def _manifest() -> str:
         "component.py": "application/vnd.sun.star.uno-component;type=Python",
         "CalcAddIn.xcu": "application/vnd.sun.star.configuration-data",
         "Jobs.xcu": "application/vnd.sun.star.configuration-data",
+        "Addons.xcu": "application/vnd.sun.star.configuration-data",
     }
     entries = "".join(
         f' <manifest:file-entry manifest:full-path="{name}" manifest:media-type="{kind}"/>\n'
@@ -214,4 +222,26 @@ def _jobs() -> str:
         '<node oor:name="Jobs"><node oor:name="PourbookNames" oor:op="replace">'
         f'<prop oor:name="Service"><value>{JOB}</value></prop></node></node>\n'
         f'<node oor:name="Events">\n{events}</node>\n</oor:component-data>\n'
+    )
+
+
+def _menu() -> str:
+    """Return the menu: a line for each step of the work."""
+    where = "com.sun.star.sheet.SpreadsheetDocument"
+
+    def plain(name: str, value: str) -> str:
+        return f'<prop oor:name="{name}" oor:type="xs:string"><value>{value}</value></prop>'
+
+    lines = "\n".join(
+        f'<node oor:name="m{number:02d}" oor:op="replace">{plain("Context", where)}'
+        f"{plain('URL', f'service:{MENU}?{step.name}')}{plain('Target', '_self')}"
+        f"{_text('Title', step.label)}</node>"
+        for number, step in enumerate(WORK, 1)
+    )
+    return (
+        f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="Addons">\n'
+        f'<node oor:name="AddonUI"><node oor:name="OfficeMenuBar">'
+        f'<node oor:name="org.pourbook.menu" oor:op="replace">{plain("Context", where)}'
+        f'{_text("Title", "Pourbook")}<node oor:name="Submenu">\n{lines}\n</node></node>'
+        "</node></node>\n</oor:component-data>\n"
     )

@@ -1,4 +1,4 @@
-"""What LibreOffice loads: the functions as a Calc add-in, and the job that keeps their names plain.
+"""What LibreOffice loads: the functions as a Calc add-in, their plain names, and the menu.
 
 Contract: lies at the top of the add-in package, not inside Pourbook. Standard library and ``uno``
 at load time; Pourbook is imported when the first function is wanted, so that LibreOffice starts as
@@ -8,7 +8,9 @@ arithmetic. ``pourbook_names`` is written by the package builder.
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
 import sys
 from functools import cache
 from pathlib import Path
@@ -18,15 +20,17 @@ import uno
 import unohelper
 from com.sun.star.lang import XServiceInfo, XServiceName
 from com.sun.star.table import CellAddress
-from com.sun.star.task import XJob
+from com.sun.star.task import XJob, XJobExecutor
 
 SERVICE = "org.pourbook.Functions"
 INTERFACE = "org.pourbook.XFunctions"
 JOB = "org.pourbook.PlainNames"
+MENU = "org.pourbook.Menu"
 NEEDED = (3, 11)
 _PASSING = "pourbook_passing_name"
 _FORMULA = 16  # com.sun.star.sheet.CellFlags.FORMULA
 _WORKBOOK = re.compile(r"file:.*\.xls[xm]", re.IGNORECASE)
+_OWN = ("PYTHON", "URE_", "LD_LIBRARY_PATH", "UNO_")
 _SAVED = ("OnSaveDone", "OnSaveAsDone")
 
 
@@ -102,6 +106,57 @@ class PlainNames(unohelper.Base, XJob, XServiceInfo):  # type: ignore[misc]  # u
         return (JOB, "com.sun.star.task.Job")
 
 
+class Menu(unohelper.Base, XJobExecutor, XServiceInfo):  # type: ignore[misc]  # uno is untyped
+    """Opens Pourbook's window at a step of the work, with the workbook at hand chosen."""
+
+    def __init__(self, context: Any) -> None:
+        self.context = context
+
+    def trigger(self, step: str) -> None:
+        """Start the window in Pourbook's own Python; say so if it is not there any more."""
+        from pourbook_names import PYTHON  # noqa: PLC0415 - see the contract
+
+        desktop = self.context.ServiceManager.createInstanceWithContext(
+            "com.sun.star.frame.Desktop", self.context
+        )
+        document = desktop.getCurrentComponent()
+        url = getattr(document, "URL", "") or ""
+        job = [uno.fileUrlToSystemPath(url)] if _WORKBOOK.fullmatch(url) else []
+        if job and document.isModified():
+            self._say(document, "Save this workbook first: Pourbook reads the saved file.")
+            return
+        # LibreOffice's own Python is not the one that has Pourbook's commands.
+        kept = {k: v for k, v in os.environ.items() if not k.startswith(_OWN)}
+        try:
+            subprocess.Popen(  # noqa: S603 - Pourbook's own Python, and words without a shell
+                [PYTHON, "-m", "pourbook", "desk", *job, "--step", step], env=kept
+            )
+        except OSError:
+            self._say(
+                document,
+                f"Pourbook was in {PYTHON} and is there no more. In a terminal: "
+                "pourbook addin calc install",
+            )
+
+    def _say(self, document: Any, words: str) -> None:
+        if document is None:
+            return
+        window = document.CurrentController.Frame.ContainerWindow
+        window.getToolkit().createMessageBox(window, 0, 1, "Pourbook", words).execute()
+
+    def getImplementationName(self) -> str:  # noqa: N802 - LibreOffice's name
+        """Return the menu's name."""
+        return MENU
+
+    def supportsService(self, service: str) -> bool:  # noqa: N802 - LibreOffice's name
+        """Return whether this is such a service."""
+        return service == MENU
+
+    def getSupportedServiceNames(self) -> tuple[str]:  # noqa: N802 - LibreOffice's name
+        """Return what this is."""
+        return (MENU,)
+
+
 def _resolve(document: Any) -> None:
     """Have Calc read the formulas again it could not read while loading.
 
@@ -167,3 +222,4 @@ def _blocks(sheet: Any) -> list[tuple[Any, str]]:
 g_ImplementationHelper = unohelper.ImplementationHelper()  # noqa: N816 - LibreOffice's name
 g_ImplementationHelper.addImplementation(_functions, SERVICE, (SERVICE, "com.sun.star.sheet.AddIn"))
 g_ImplementationHelper.addImplementation(PlainNames, JOB, (JOB, "com.sun.star.task.Job"))
+g_ImplementationHelper.addImplementation(Menu, MENU, (MENU,))
