@@ -6,19 +6,23 @@ Needs a tkinter, Xvfb and xdotool: ``.ci/run`` installs the two programs.
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from configparser import ConfigParser
 from pathlib import Path
 from typing import Any
 
 import pytest
 from click import Context
 from click.testing import CliRunner
+from tests.command_line import run
 
 from pourbook.cli import cli
+from pourbook.commands.desk.desk_link import desktop_entry
 from pourbook.commands.desk.desk_steps import STEPS, Ask, commands_of, outcome, usual_of, written
 from pourbook.errors import UsageError
 from pourbook.job.fill import fill
@@ -74,6 +78,25 @@ def test_without_a_screen_it_says_so() -> None:
     result = CliRunner(env={"DISPLAY": "", "WAYLAND_DISPLAY": ""}).invoke(cli, ["desk"])
     assert isinstance(result.exception, UsageError)
     assert "no window can be opened" in result.exception.what
+
+
+@pytest.mark.parametrize("system", ["nt", "posix"])
+def test_the_icon_runs_this_python_and_is_replaced_only_if_told(
+    system: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("platformdirs.user_desktop_dir", lambda: str(tmp_path / "Desktop"))
+    monkeypatch.setattr("pourbook.commands.desk.desk_link.WINDOWS", system == "nt")
+    assert run("desk", "--link") == 0
+    (icon,) = (tmp_path / "Desktop").iterdir()
+    assert str(icon) in capsys.readouterr().out
+    assert icon.suffix == {"nt": ".cmd", "posix": ".desktop"}[system]
+    first = icon.read_bytes()
+    icon.write_bytes(b"mine")
+    assert run("desk", "--link") == 2
+    assert icon.read_bytes() == b"mine"
+    assert run("desk", "--link", "--force") == 0
+    assert icon.read_bytes() == first
+    assert os.access(icon, os.X_OK)
 
 
 # Under a virtual screen
@@ -193,6 +216,27 @@ def test_a_path_is_taken_as_a_file_manager_copies_it(desk: Any, tmp_path: Path) 
         _click(desk, desk.file_field)
         subprocess.run(["xdotool", "key", "ctrl+v"], check=True)
         _until(desk, lambda: desk.file.get() == str(job), f"{copied} gives {desk.file.get()}")
+
+
+@pytest.mark.xdist_group("screen")
+def test_a_job_dropped_on_the_icon_opens_in_the_window(
+    screen: str, settled_us: Path, tmp_path: Path
+) -> None:
+    """As a file manager starts it: the words of the entry, the job in place of its mark."""
+    job = Path(shutil.copy(settled_us, tmp_path / "our job.xlsx"))
+    entry = ConfigParser(interpolation=None)
+    entry.read_string(desktop_entry(sys.executable))
+    words = [str(job) if w == "%f" else w for w in shlex.split(entry["Desktop Entry"]["Exec"])]
+    assert words[-1] == str(job)
+    opened = subprocess.Popen(words, env={**os.environ, "DISPLAY": screen})
+    try:
+        wanted = ["xdotool", "search", "--sync", "--name", "^Pourbook$"]
+        told = subprocess.run(wanted, capture_output=True, text=True, timeout=60, check=False)
+        assert told.stdout.strip(), "no window opens"
+        assert opened.poll() is None
+    finally:
+        opened.terminate()
+        opened.wait()
 
 
 @pytest.mark.xdist_group("screen")

@@ -29,6 +29,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "shared" / "offline_pc.md"
 LISTED = ROOT / "shared" / "offline_wheels.txt"
 README = ROOT / "README.md"
+INSTALLER = ROOT / "shared" / "Install Pourbook.cmd"
 # The markers of CPython 3.11 on 64-bit Windows: PEP 508.
 WINDOWS = {
     "implementation_name": "cpython",
@@ -196,3 +197,57 @@ def test_the_installed_program_prints_the_page(capsys: pytest.CaptureFixture[str
     assert end.value.code == 0
     assert capsys.readouterr().out.rstrip("\n") == PAGE.read_text("utf-8").rstrip("\n")
     assert PAGE.read_text("utf-8").isascii(), "a Windows command window may not show it"
+
+
+# The file to double-click
+
+
+def _lines() -> list[str]:
+    content = INSTALLER.read_bytes()
+    assert content.count(b"\n") == content.count(b"\r\n"), "cmd reads lines that end as Windows' do"
+    return content.decode("ascii").splitlines()
+
+
+def test_the_installer_names_what_the_page_puts_beside_it() -> None:
+    lines = _lines()
+    setup = re.search(r"python-[\d.]+-amd64\.exe", "\n".join(lines))
+    assert setup is not None
+    page = PAGE.read_text("utf-8")
+    assert setup[0] in page
+    assert INSTALLER.name in page
+    labels = {line[1:] for line in lines if line.startswith(":")}
+    assert labels == {line.rpartition("goto ")[2] for line in lines if "goto " in line}
+    ends = {at for at, line in enumerate(lines) if line.startswith("exit /b")}
+    for at, line in enumerate(lines):
+        if line.startswith(":no"):
+            assert any(end > at for end in ends), f"nothing ends after {line}"
+            assert lines[at + 1].startswith("echo "), f"{line} says nothing"
+    failing = [line for line in lines if line.startswith("if errorlevel 1 goto")]
+    assert len(failing) == 4, "what fails is told, and nothing goes on after it"
+    runs = [line for line in lines if line.startswith(("%PY% -m", '"%SETUP%"'))]
+    for line in runs:
+        assert lines[lines.index(line) + 1].startswith("if errorlevel 1 goto"), line
+
+
+def test_its_commands_install_from_the_folder_alone(tmp_path: Path) -> None:
+    """Run on this system: a bare Python, wheels for it, and the commands as they stand there."""
+    stick, home = tmp_path / "stick", tmp_path / "home"
+    home.mkdir()
+    _pip("pip", "wheel", "--no-deps", "-w", str(stick / "wheels"), ".")
+    kept = [f"{n}=={v}" for n, v in _listed().items() if n not in {"pywin32", "xlwings"}]
+    _pip("pip", "download", "--no-deps", "--only-binary=:all:", "-d", str(stick / "wheels"), *kept)
+    subprocess.run([sys.executable, "-m", "venv", str(tmp_path / "bare")], check=True)
+    python = str(tmp_path / "bare" / "bin" / "python")
+    clean = {k: v for k, v in os.environ.items() if not k.startswith(("PIP_", "PYTHON", "XDG_"))}
+    env = {**clean, "HOME": str(home), "PIP_CONFIG_FILE": os.devnull, "PIP_NO_INDEX": "1"}
+    commands = [line for line in _lines() if line.startswith("%PY% -m ")]
+    assert len(commands) == 2
+    for line in commands * 2:  # the second time is an update
+        words = [python, *line.split()[1:]]
+        done = subprocess.run(
+            words, cwd=stick, env=env, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+    (entry,) = (home / "Desktop").iterdir()
+    assert f'Exec="{python}" -m pourbook desk %f' in entry.read_text("utf-8")
+    assert os.access(entry, os.X_OK)
