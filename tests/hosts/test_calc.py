@@ -58,7 +58,8 @@ class TestPackage:
             root = etree.fromstring(made.read("META-INF/manifest.xml"))
             space = "{http://openoffice.org/2001/manifest}full-path"
             listed = {str(entry.get(space)) for entry in root}
-            assert listed == {"pourbook.rdb", "component.py", "CalcAddIn.xcu", "Jobs.xcu"}
+            registry = {"CalcAddIn.xcu", "Jobs.xcu", "Addons.xcu"}
+            assert listed == {"pourbook.rdb", "component.py", *registry}
             assert listed <= set(made.namelist())
             for name in made.namelist():
                 if name.endswith((".xcu", ".xml")):

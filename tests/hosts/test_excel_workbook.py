@@ -26,7 +26,7 @@ from pourbook.errors import UsageError
 from pourbook.formats.ooxml import rewrite
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.excel import add_to_excel, vbaproject
+from pourbook.hosts.excel import add_to_excel, basic, vbaproject
 from pourbook.hosts.excel.vbaproject import Module
 from pourbook.job import books, macros
 from pourbook.job.make import Scenario, make
@@ -99,7 +99,7 @@ class TestMaking:
         names = [page.sheet_properties.codeName for page in book.worksheets]
         assert book.code_name == "ThisWorkbook"
         assert len(set(names)) == len(names) == len(load_book("job").sheets)
-        assert list(_modules(excel_demo)) == ["ThisWorkbook", *names, "xlwings", "xlwings_udfs"]
+        assert list(_modules(excel_demo)) == ["ThisWorkbook", *names, *basic.MODULES]
 
     def test_cells_are_those_of_the_plain_job(self, excel_demo: Path, demo_us: Path) -> None:
         assert _contents(read_book(excel_demo)) == _contents(read_book(demo_us))

@@ -19,7 +19,7 @@ from pourbook.formats import files
 from pourbook.formats.held import held
 from pourbook.formats.ooxml import package, rewrite
 from pourbook.formats.ooxml.copying import copied
-from pourbook.hosts.excel import basic, vbaproject
+from pourbook.hosts.excel import basic, ribbon, vbaproject
 from pourbook.hosts.excel.vbaproject import Kind, Module
 from pourbook.workbook.check.structure import refuse_other_layout
 from pourbook.workbook.read.read import read_book
@@ -33,12 +33,12 @@ _PROJECT_TYPE = "application/vnd.ms-office.vbaProject"
 _PLAIN = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
 _ENABLED = "application/vnd.ms-excel.sheet.macroEnabled.main+xml"
 _BOOK = "ThisWorkbook"
-_TYPES = "[Content_Types].xml"
+_TYPES, _PACKAGE = "[Content_Types].xml", "_rels/.rels"
 
 
 def is_part(name: str) -> bool:
     """Return whether a part of a package belongs to its macros."""
-    return _PARTS_OF_MACROS.fullmatch(name) is not None
+    return name == ribbon.PART or _PARTS_OF_MACROS.fullmatch(name) is not None
 
 
 def enable(source: Path, target: Path) -> None:
@@ -68,7 +68,7 @@ def enable(source: Path, target: Path) -> None:
             return None
         return _EDITS.get(part, _same)(named.get(part, content))
 
-    copied(source, target, edit, {PROJECT: basic.project(documents)})
+    copied(source, target, edit, {PROJECT: basic.project(documents), ribbon.PART: ribbon.content()})
 
 
 def refresh(path: Path) -> bool:
@@ -96,7 +96,8 @@ def refresh(path: Path) -> bool:
         if project is not None and not basic.are_pourbooks(project):
             mend = "take them out in Excel first (Alt+F11), or make the job anew"
             raise UsageError("the file carries macros that are not Pourbook's", mend, str(path))
-        if project is not None and basic.are_current(project):
+        tab = parts.get(ribbon.PART) == ribbon.content()
+        if project is not None and tab and basic.are_current(project):
             return False
         files.replace_file(path, lambda new: enable(path, new), force=True)
         return True
@@ -109,6 +110,7 @@ def without(name: str, content: bytes) -> bytes | None:
     edits: Mapping[str, Callable[[bytes], bytes]] = {
         _TYPES: lambda c: _types(c, enabled=False),
         rewrite.RELATIONS: lambda c: _relations(c, enabled=False),
+        _PACKAGE: lambda c: _tab(c, enabled=False),
     }
     return edits.get(name, _same)(content)
 
@@ -171,7 +173,21 @@ def _relations(content: bytes, *, enabled: bool) -> bytes:
     return rewrite.written(root)
 
 
+def _tab(content: bytes, *, enabled: bool) -> bytes:
+    """Return what the package leads to, with or without the tab."""
+    root = package.parse(content, "")
+    space = "{" + str(etree.QName(root).namespace) + "}"
+    for entry in list(root):
+        if entry.get("Type") == ribbon.RELATION:
+            root.remove(entry)
+    if enabled:
+        named = {"Id": "rIdPourbookTab", "Type": ribbon.RELATION, "Target": ribbon.PART}
+        etree.SubElement(root, space + "Relationship", named)
+    return rewrite.written(root)
+
+
 _EDITS: Mapping[str, Callable[[bytes], bytes]] = {
     _TYPES: lambda c: _types(c, enabled=True),
     rewrite.RELATIONS: lambda c: _relations(c, enabled=True),
+    _PACKAGE: lambda c: _tab(c, enabled=True),
 }

@@ -13,6 +13,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+from lxml import etree
+
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml import package
 
@@ -165,17 +167,26 @@ def refuse(parts: Mapping[str, bytes], where: str) -> None:
             raise FileUnreadableError(what, package.SAVE_ANEW, where)
 
 
-def odd(parts: Mapping[str, bytes], where: str) -> Iterator[Odd]:
+def odd(
+    parts: Mapping[str, bytes], where: str, ours: Mapping[str, bytes] | None = None
+) -> Iterator[Odd]:
     """Give what no job, shop or month holds.
+
+    Args:
+        parts: The package.
+        where: What the file is called.
+        ours: Parts that may be there too, if they say what they say here.
 
     Raises:
         FileUnreadableError: What it holds cannot be read.
     """
     macros = _macros(parts, where)
+    known = {n for n, own in (ours or {}).items() if _says(parts.get(n, b""), own, where)}
     for name, kind in types(parts, where).items():
         if (
             kind in HELD
             or name in macros
+            or (kind == "application/xml" and name in known)
             or (kind == "application/xml" and _CUSTOM_XML.match(name))
         ):
             continue
@@ -194,8 +205,18 @@ def odd(parts: Mapping[str, bytes], where: str) -> Iterator[Odd]:
                 yield Odd(
                     "links", f"it holds a link to {one.target or 'nothing'} ({owner or 'the file'})"
                 )
-            if one.kind in {"extensibility", "attachedtoolbars"}:
+            if one.kind in {"extensibility", "attachedtoolbars"} and one.target not in known:
                 yield Odd("parts", f"it holds buttons of its own ({one.target})")
+
+
+def _says(content: bytes, own: bytes, where: str) -> bool:
+    """Return whether a part says what our own does, however a program has written it."""
+    if not content:
+        return False
+    said, ours = (
+        etree.tostring(package.parse(one, where), method="c14n2") for one in (content, own)
+    )
+    return bool(said == ours)
 
 
 def _is_harmless(one: Relation) -> bool:

@@ -1,9 +1,10 @@
 """The macros a Pourbook workbook carries, and how to tell them from anybody else's.
 
-Contract: two standard modules and nothing else: ``xlwings``, of the standalone module of xlwings
-its BSD notice, its declarations and what the functions reach, so that a virus scanner sees no more;
-and ``xlwings_udfs``, which xlwings generates from :mod:`pourbook.hosts.excel.udfs`. Both lie whole
-beside this file as text; a test generates them anew and compares.
+Contract: three standard modules and nothing else: ``xlwings``, of the standalone module of xlwings
+its BSD notice, its declarations and what the others reach, so that a virus scanner sees no more;
+``xlwings_udfs``, which xlwings generates from :mod:`pourbook.hosts.excel.udfs`; and what the
+buttons of the tab call, ``pourbook_ribbon``. All lie whole beside this file as text; a test
+generates the second anew and compares.
 """
 
 from __future__ import annotations
@@ -17,7 +18,9 @@ from pourbook.hosts.excel import vbaproject
 from pourbook.hosts.excel.reached import reached
 from pourbook.hosts.excel.vbaproject import Module
 
-MODULES = ("xlwings", "xlwings_udfs")
+MODULES = ("xlwings", "xlwings_udfs", "pourbook_ribbon")
+_WITHOUT_TAB = MODULES[:2]
+"""Those of jobs made before there was a tab."""
 _SAID = "'Of the module of xlwings, what Pourbook's functions call; the rest is left out."
 
 
@@ -28,11 +31,11 @@ RELEASED = {"1": "358503e6c30e93e0c6302c08065fcb2439f4a57b61d1c380fb170bc6e1e96d
 @cache
 def sources() -> dict[str, str]:
     """Return the text of each standard module by its name."""
-    library, calls = (
+    library, calls, tab = (
         (Path(__file__).parent / f"{name}.bas").read_text(encoding="ascii") for name in MODULES
     )
-    attribute, _, rest = reached(library, calls).partition("\n")
-    return dict(zip(MODULES, (f"{attribute}\n{_SAID}\n{rest}\n", calls), strict=True))
+    attribute, _, rest = reached(library, calls + tab).partition("\n")
+    return dict(zip(MODULES, (f"{attribute}\n{_SAID}\n{rest}\n", calls, tab), strict=True))
 
 
 def project(documents: Sequence[Module]) -> bytes:
@@ -67,7 +70,7 @@ def _digest(modules: Mapping[str, str]) -> str:
 
 def are_pourbooks(content: bytes) -> bool:
     """Return whether a VBA project holds modules named as ours, of any version, and no others."""
-    return set(_only_ours(content) or ()) == set(MODULES)
+    return set(_only_ours(content) or ()) in (set(MODULES), set(_WITHOUT_TAB))
 
 
 def are_compiled(content: bytes) -> bool:

@@ -9,6 +9,8 @@ Each range is read once, as ``Value2``: a currency cell keeps all its places, a 
 from __future__ import annotations
 
 import inspect
+import subprocess
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -80,3 +82,10 @@ def _made(function: Function) -> Callable[..., object]:
 
 
 globals().update({name: _made(function) for name, function in catalogue().items()})
+
+
+@xlwings.sub  # type: ignore[untyped-decorator, unused-ignore]
+def open_step(step: str, path: str) -> None:
+    """Open Pourbook's window at a step of the work, with a workbook chosen."""
+    # nothing but Pourbook's own Python, and words without a shell
+    subprocess.Popen([sys.executable, "-m", "pourbook", "desk", path, "--step", step])  # noqa: S603

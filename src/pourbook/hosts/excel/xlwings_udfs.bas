@@ -521,3 +521,11 @@ failed:
     PB_WORDS = Err.Description
 End Function
 
+Sub open_step(step, path)
+    #If App = "Microsoft Excel" Then
+        XLPy.CallUDF "pourbook.hosts.excel.udfs", "open_step", Array(step, path), ThisWorkbook, Application.Caller
+    #Else
+        XLPy.CallUDF "pourbook.hosts.excel.udfs", "open_step", Array(step, path)
+    #End If
+End Sub
+

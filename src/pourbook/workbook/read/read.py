@@ -22,7 +22,7 @@ from pourbook.formats.ooxml import contents, package
 from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.formats.ooxml.addresses import cells as range_cells
 from pourbook.formats.ooxml.contents import Odd
-from pourbook.hosts.excel import basic
+from pourbook.hosts.excel import basic, ribbon
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
@@ -190,7 +190,7 @@ def _read(path: Path, where: str) -> RawBook:
         path,
         sheets,
         marks,
-        (*contents.odd(parts, where), *odd),
+        (*contents.odd(parts, where, {ribbon.PART: ribbon.content()}), *odd),
         _styles(parts.get("xl/styles.xml", b"<styleSheet/>"), where),
         settings.print_ranges(book),
     )
