@@ -24,7 +24,7 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 
 Printed = pytest.CaptureFixture[str]
-MOST = {"client": 3, "crew": 9 + 3, "books": 5}
+MOST = {"client": 3, "crew": 9 + 4, "books": 5}
 """Pages of the demo's papers: nine of two cards each, and three more for the crew."""
 
 

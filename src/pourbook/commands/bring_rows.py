@@ -203,14 +203,18 @@ def _import(block: str, job: Path, source: Path, dry: bool, asked: Mapping[str, 
 
 @click.command("log")
 @_import_options
-def log_command(job: Path, source: Path, dry: bool, **asked: Any) -> None:
+@click.option("--hours", is_flag=True, help="Hours of labour by step, into Invoices.")
+def log_command(job: Path, source: Path, dry: bool, hours: bool, **asked: Any) -> None:
     """Take batches as they were mixed from a CSV file: pourbook log JOB.xlsx --from BATCHES.csv.
 
     Its first line holds the headings of the log on Used, in any order: Layer, Mixing began, Lot A
     and Part A weighed are needed. A unit may stand in a heading, Part A (kg), or in a cell, 1.2 kg.
     Rows with the same lots that were mixed at the same time are the same.
+
+    With --hours the file holds hours of labour: Date, Step and Hours are needed, Note (or Who) may
+    be there. Rows of one day, step and note are the same.
     """
-    _import("log", job, source, dry, asked)
+    _import("worked" if hours else "log", job, source, dry, asked)
 
 
 @click.command("receipts")

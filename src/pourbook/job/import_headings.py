@@ -49,6 +49,11 @@ LISTS = {
         "supplier",
         "line",
     ),
+    "worked": ListOf(
+        "the hours of labour",
+        {"day": "date", "step": "worked_step", "who": "note"},
+        ("date", "worked_step", "note"),
+    ),
 }
 
 
@@ -161,7 +166,7 @@ def _maps(given: Sequence[str], names: Mapping[str, str]) -> dict[str, str]:
         ours = names.get(match[2].strip().casefold()) if match else None
         if match is None or ours is None:
             mend = "write it as --map 'Their heading=Our heading'"
-            raise UnknownError(f"'{pair}' names no heading of the sheet Used", mend, "--map")
+            raise UnknownError(f"'{pair}' names no heading of the table", mend, "--map")
         found[match[1].strip().casefold()] = ours
     return found
 

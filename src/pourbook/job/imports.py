@@ -68,12 +68,15 @@ def plan_table(table: Table, book: RawBook, plan: Layout, block: str, asked: Ask
         table: The rows.
         book: The job as it stands.
         plan: Its layout.
-        block: ``log`` or ``receipts``.
+        block: A name of :data:`pourbook.job.import_headings.LISTS`.
         asked: What was said of the file.
 
     Raises:
         InputError: A heading, a cell or a row cannot be taken, or they are too many.
     """
+    if block not in plan.places:
+        what = f"this job has no table for {LISTS[block].words}"
+        raise InputError(what, "carry it over with pourbook upgrade", book.path.name)
     headings = import_headings.read(table, plan, _currency(book, plan), block, asked)
     if not table.rows:
         raise BlankError("there is no row under the headings", "add the rows", table.name)
@@ -201,7 +204,7 @@ def _refuse_wrong(values: Mapping[str, Value], row: Row, block: str, currency: s
             what = f"Currency: '{named}' is not the job's {currency}"
             raise InputError(what, mend, row.where)
         return
-    began, ended = values["started"], values.get("ended")
+    began, ended = values.get("started"), values.get("ended")
     if isinstance(began, float) and isinstance(ended, float) and ended < began:
         what = f"{log_rows.LABELS['ended']}: it is before mixing began"
         raise InputError(what, "correct one of the two", row.where)
@@ -251,7 +254,8 @@ def _placed(known: list[_Record], read: Sequence[_Record], plan: Layout, block: 
     free = plan.block(block).rows - begin
     if len(fresh) > free:
         what = f"{len(fresh)} new rows do not fit: {max(free, 0)} are free on the sheet"
-        raise InputError(what, "split the job, or clear rows that are not needed", "Used")
+        where = plan.places[block].sheet
+        raise InputError(what, "split the job, or clear rows that are not needed", where)
     cells: dict[Entry, Value] = {
         (block, name, begin + n): value
         for n, record in enumerate(fresh)

@@ -1,4 +1,4 @@
-"""The crew's papers: a card for each batch, the work step by step, and a list to shop from.
+"""The crew's papers: a card for each batch, the work step by step, a shopping list, a time sheet.
 
 Contract: as of :mod:`pourbook.papers.page`; cards are written only while they may be used, and each
 says what the card on the sheet Mix cards says.
@@ -19,6 +19,10 @@ _LINES = (
     "card_cups", "spread", "heat", "broadcast", "note", "cautions",
 )  # fmt: skip
 _CHART_CM = 22.5
+_WRITTEN = 18.0
+"""Points of a row that is written in by hand."""
+_DAYS = 5
+"""Days beside each other on the sheet for hours."""
 _BESIDE = 117.0
 """Points of a card beside its lines: title, job and boxes."""
 
@@ -28,6 +32,7 @@ def pages(book: Workbook, job: JobWords) -> None:
     _cards(book, job)
     _drawing(book, job)
     _steps(book, job)
+    _hours(book, job)
 
 
 def _cards(book: Workbook, job: JobWords) -> None:
@@ -101,6 +106,29 @@ def _steps(book: Workbook, job: JobWords) -> None:
     page.gap(10)
     page.text("To buy and to take along", size=16, bold=True, after=60)
     page.table(("What", "For", "Buy", "Got", "From the shelf"), _shopping(job), "lllll")
+    page.done()
+
+
+def _hours(book: Workbook, job: JobWords) -> None:
+    """Add the sheet for the hours of labour: a row for each step, a column for each day on site."""
+    kept = "quoted_steps" in job.plan.places and list(job.rows("quoted_steps", "step"))
+    block = "quoted_steps" if kept else "labour"
+    steps = [job.words(block, "step", row) for row in job.rows(block, "step")]
+    when = [
+        (job.day("days", "starts", row), job.day("days", "ends", row))
+        for row in range(job.plan.block("days").rows)
+    ]
+    begun = sorted(first for first, last in when if first and last and last > first)
+    days = list(dict.fromkeys(on(one).rpartition(" ")[0] for one in begun))
+    days = days or [""] * _DAYS
+    page = Page(book, "Hours", (26, *[12] * _DAYS, 14), paper=job.paper, foot=job.name)
+    page.text(f"Hours by step: {job.name}", size=16, bold=True)
+    page.text("Of all hands together. Who, and why it took longer, goes under Note.")
+    for first in range(0, len(days), _DAYS):
+        some = [*days[first : first + _DAYS], *[""] * _DAYS][:_DAYS]
+        blank = [""] * (_DAYS + 1)
+        page.boxes([["Step", *some, "Note"], *([step, *blank] for step in steps)], _WRITTEN)
+        page.gap(10)
     page.done()
 
 

@@ -96,7 +96,10 @@ STEPS: tuple[DeskStep, ...] = (
     ),
     DeskStep(
         "log", (("log", HERE),),
-        (Ask("from", "Table of batches (.csv)", OPEN, "--from", needed=True),),
+        (
+            Ask("from", "Table of batches, or of hours (.csv)", OPEN, "--from", needed=True),
+            Ask("hours", "It holds hours of labour by step", YES, "--hours"),
+        ),
     ),
     DeskStep(
         "receipts", (("receipts", HERE),),
