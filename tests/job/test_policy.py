@@ -194,3 +194,11 @@ def test_a_word_of_nobody_is_told(demo_us: Path, tmp_path: Path) -> None:
     fill(demo_us, path, {("rates", "charge", 0): "whole tins"}, force=False)
     found = [f for f in check_file(path).findings if f.id == "entry.choice"]
     assert [("whole tins" in f.what, f.cell) for f in found] == [(True, "B17")], found
+
+
+def test_explain_tells_the_share(used_us: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By hand: 2.56728 of 3.4 gallons, which cost 228.00 and 31.60: 196.02."""
+    plan = check_file(used_us).plan
+    cell = plan.cell("buying", "cost_a", 0)
+    assert run("explain", used_us, f"{cell.sheet}!{cell.address}") == 0
+    assert "Option A, amounts used = 196.02" in capsys.readouterr().out

@@ -25,7 +25,7 @@ from pourbook.workbook.layout.laid_out import Layout
 
 Printed = pytest.CaptureFixture[str]
 MOST = {"client": 3, "crew": 9 + 4, "books": 5}
-"""Pages of the demo's papers: nine of two cards each, and three more for the crew."""
+"""Pages of the demo's papers: nine of two cards each, and four more for the crew."""
 
 
 @pytest.fixture(scope="module")

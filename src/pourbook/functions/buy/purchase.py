@@ -309,7 +309,7 @@ def _amounts(by_part: Sequence[float], need: Sequence[float], system: units.Syst
     return ", ".join(f"{figure} part {part}" for part, figure in shown if float(figure) > 0)
 
 
-def steps(job: Job, product: str) -> list[Told]:
+def steps(job: Job, product: str, charge: str = PACKS_OPENED) -> list[Told]:
     """Return the working of a product's purchase for ``explain``, option by option."""
     found: list[Told] = []
     unit = job.system.volume
@@ -340,4 +340,7 @@ def steps(job: Job, product: str) -> list[Told]:
         if bought.charge:
             what = f"Option {option}, charged from stock"
             found.append(Told(what, "what is taken, at what the shop paid", bought.charge, ""))
+        if charge != PACKS_OPENED:
+            what, how = f"Option {option}, amounts used", "the share of all that which is mixed"
+            found.append(Told(what, how, bought.cost(charge), ""))
     return found

@@ -19,6 +19,7 @@ from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar, spans
 from pourbook.functions.mix import amounts, parts
 from pourbook.tables import products, rooms
+from pourbook.tables.buy.packs import charge_of
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.workbook.tell import days_told, layer_told, plans_told
 
@@ -136,4 +137,5 @@ def _bought(
     day = handed["date"]
     serial = float(day) if isinstance(day, int | float) else None
     job = purchase.read_job(part_rows, product_rows, pack_rows, stock_rows, system, serial)
-    return purchase.steps(job, product) if product else []
+    charge = charge_of(cast(Value, handed.get("charge")))
+    return purchase.steps(job, product, charge) if product else []
