@@ -93,6 +93,15 @@ def test_a_job_of_released_templates_says_it_has_no_such_table(
     assert "pourbook upgrade" in capsys.readouterr().err
 
 
+def test_a_job_that_is_not_accepted_says_so(
+    demo_us: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "hours.csv"
+    table.write_text(HOURS, encoding="utf-8")
+    assert run("log", demo_us, "--from", table, "--hours", "--dry-run") == 1
+    assert "no quote is accepted yet" in capsys.readouterr().err
+
+
 def test_the_crew_gets_a_sheet_with_every_step_and_every_day(job: Path, tmp_path: Path) -> None:
     assert run("papers", job, tmp_path / "papers") == 0
     (book,) = (tmp_path / "papers").glob("*crew*.xlsx")

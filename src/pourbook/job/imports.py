@@ -77,6 +77,11 @@ def plan_table(table: Table, book: RawBook, plan: Layout, block: str, asked: Ask
     if block not in plan.places:
         what = f"this job has no table for {LISTS[block].words}"
         raise InputError(what, "carry it over with pourbook upgrade", book.path.name)
+    if block == "worked":
+        first = plan.cell("quoted_steps", "step", 0)
+        if is_blank(book.sheets[first.sheet].value(first.address)):
+            what = "no quote is accepted yet, so no step is known"
+            raise InputError(what, f"pourbook accept {book.path.name}", book.path.name)
     headings = import_headings.read(table, plan, _currency(book, plan), block, asked)
     if not table.rows:
         raise BlankError("there is no row under the headings", "add the rows", table.name)
