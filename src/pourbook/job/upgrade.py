@@ -93,6 +93,7 @@ def _planned_as_before(entries: make.Entries, layout: Layout) -> make.Entries:
         ("site", "going", 0): Going.FEWEST.value,
         ("rates", "paid_by", 0): STEPS_ALONE,
         ("rates", "least", 0): None,
+        ("rates", "charge", 0): None,  # blank is the packs opened, as it always was
         **{("other_steps", name, 0): None for name in OTHER_STEPS},
     }
     tests = {name.rpartition("(")[2].rstrip(")"): name for name in survey.TESTS}

@@ -148,7 +148,7 @@ class _Pen:
         if planned.role == "entry" and item and item.width >= _WRAPPED:
             wrap = True
         grows = bool(item and item.wraps) and planned.role in {"entry", "fill", "formula"}
-        tall = item is not None and planned.role == "fill" and item.height > 0
+        tall = item is not None and planned.role in _RESULTS and item.height > 0
         leads = planned.named.startswith("HYPERLINK(")
         key = (style, shape, across, wrap, grows, tall, leads)
         model = self.known.get(key)
@@ -181,6 +181,7 @@ class _Pen:
         self.known[key] = cell
 
 
+_RESULTS = {"fill", "formula"}
 _WORDS = {"header", "label", "help", "unit", "heading", "note"}
 
 
@@ -250,7 +251,7 @@ def _heights(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
     for row, count in lines.items():
         page.row_dimensions[row].height = max(15.0, count * _LINE_POINTS + 3)
     for cell in plan.on_sheet[sheet.sheet]:
-        if cell.role == "fill" and cell.field is not None and cell.field.height:
+        if cell.role in _RESULTS and cell.field is not None and cell.field.height:
             page.row_dimensions[cell.row].height = cell.field.height
     page.row_dimensions[1].height = 24
     for block in sheet.blocks:
