@@ -104,6 +104,7 @@ class TestMaking:
     def test_cells_are_those_of_the_plain_job(self, excel_demo: Path, demo_us: Path) -> None:
         assert _contents(read_book(excel_demo)) == _contents(read_book(demo_us))
 
+    @pytest.mark.in_turn(2)
     @pytest.mark.plain
     def test_check_is_clean(self, excel_demo: Path) -> None:
         checked = check_file(excel_demo, ("fast", "plain"))

@@ -82,6 +82,7 @@ def test_engines_agree_on_the_demo(
     assert sum(isinstance(v, float) for v in fast.values.values()) > 250
 
 
+@pytest.mark.in_turn(2)
 def test_engines_agree_on_the_twin(
     plan_metric: Layout, scenario_metric: Scenario, write_bare: Bare
 ) -> None:
@@ -112,6 +113,7 @@ def test_engines_agree_on_the_shop(scenario_shop: Scenario, write_bare: Bare) ->
     assert sum(isinstance(v, float) for v in fast.values.values()) > 100
 
 
+@pytest.mark.in_turn(2)
 def test_engines_agree_on_an_empty_job(write_bare: Bare) -> None:
     layout = lay_out("job", "imperial", 3)
     fast, plain = _both(write_bare(layout, {}), layout)
@@ -140,6 +142,7 @@ BAD: dict[tuple[str, str, int], object] = {
 }
 
 
+@pytest.mark.in_turn(2)
 def test_engines_agree_on_bad_rows(
     plan_us: Layout, scenario_us: Scenario, write_bare: Bare
 ) -> None:
@@ -182,6 +185,7 @@ def _boom(*_given: object) -> float:
     raise ZeroDivisionError("planted")
 
 
+@pytest.mark.in_turn(2)
 @pytest.mark.parametrize(
     ("engine", "function", "block", "field"),
     [
@@ -241,6 +245,7 @@ def test_unknown_engine_is_refused() -> None:
         headless.engine("steam")
 
 
+@pytest.mark.in_turn(2)
 @pytest.mark.parametrize("engine", headless.NAMES)
 def test_error_cells_arrive_as_refusals(
     engine: str, scenario_us: Scenario, write_bare: Bare

@@ -12,6 +12,8 @@ from pourbook.job.fill import fill
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.read.named import NamedCells
 
+pytestmark = pytest.mark.in_turn(2)
+
 HOURS = (
     "Day,Step,Hours (h),Who\n"
     "2027-01-12,Pour and heat passes,6.5,two of us\n"

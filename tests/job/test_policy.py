@@ -22,6 +22,8 @@ from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.named import NamedCells
 
+pytestmark = pytest.mark.in_turn(2)
+
 USED = {("rates", "charge", 0): "Amounts used"}
 LOST = {("rates", "leftovers", 0): "without worth"}
 

@@ -23,6 +23,8 @@ from pourbook.papers.page import PAPERS, SMALLEST, Amount, Page, lines_of
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 
+pytestmark = pytest.mark.in_turn(2)
+
 Printed = pytest.CaptureFixture[str]
 MOST = {"client": 3, "crew": 9 + 4, "books": 5}
 """Pages of the demo's papers: nine of two cards each, and four more for the crew."""
