@@ -141,6 +141,19 @@ def desk(screen: str) -> Iterator[Any]:
         window.leave()
 
 
+def _opens(words: list[str], screen: str, title: str) -> None:
+    """Start a program, and see that it opens a window of this title and goes on."""
+    opened = subprocess.Popen(words, env={**os.environ, "DISPLAY": screen})
+    try:
+        wanted = ["xdotool", "search", "--sync", "--name", f"^{title}$"]
+        told = subprocess.run(wanted, capture_output=True, text=True, timeout=60, check=False)
+        assert told.stdout.strip(), f"no window '{title}' opens"
+        assert opened.poll() is None
+    finally:
+        opened.terminate()
+        opened.wait()
+
+
 def _until(desk: Any, wanted: Callable[[], bool], what: str) -> None:
     end = time.monotonic() + PATIENCE
     while not wanted():
@@ -228,15 +241,7 @@ def test_a_job_dropped_on_the_icon_opens_in_the_window(
     entry.read_string(desktop_entry(sys.executable))
     words = [str(job) if w == "%f" else w for w in shlex.split(entry["Desktop Entry"]["Exec"])]
     assert words[-1] == str(job)
-    opened = subprocess.Popen(words, env={**os.environ, "DISPLAY": screen})
-    try:
-        wanted = ["xdotool", "search", "--sync", "--name", "^Pourbook$"]
-        told = subprocess.run(wanted, capture_output=True, text=True, timeout=60, check=False)
-        assert told.stdout.strip(), "no window opens"
-        assert opened.poll() is None
-    finally:
-        opened.terminate()
-        opened.wait()
+    _opens(words, screen, "Pourbook")
 
 
 @pytest.mark.xdist_group("screen")
@@ -246,18 +251,8 @@ def test_a_step_that_is_named_is_pressed_at_once(
 ) -> None:
     """As Calc's menu and Excel's tab open the window: it asks at once what the step needs."""
     job = Path(shutil.copy(settled_us, tmp_path / "job.xlsx"))
-    opened = subprocess.Popen(
-        [sys.executable, "-m", "pourbook", "desk", str(job), "--step", step],
-        env={**os.environ, "DISPLAY": screen},
-    )
-    try:
-        wanted = ["xdotool", "search", "--sync", "--name", f"^{BY_NAME[step].label}$"]
-        told = subprocess.run(wanted, capture_output=True, text=True, timeout=60, check=False)
-        assert told.stdout.strip(), "nothing asks"
-        assert opened.poll() is None
-    finally:
-        opened.terminate()
-        opened.wait()
+    words = [sys.executable, "-m", "pourbook", "desk", str(job), "--step", step]
+    _opens(words, screen, BY_NAME[step].label)
 
 
 @pytest.mark.xdist_group("screen")
