@@ -31,7 +31,7 @@ from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.formats.ooxml.addresses import letters
 from pourbook.functions.catalogue import JOINTS, catalogue
 from pourbook.hosts import headless
-from pourbook.hosts.calc import add_to_calc, bundle, saved, values
+from pourbook.hosts.calc import add_to_calc, bundle, called, saved, values
 from pourbook.hosts.calc.typelib import MAGIC, Method, Parameter, interface_library
 from pourbook.hosts.calc.wrapped import unwrapped, wrapped
 from pourbook.job import books, make
@@ -113,7 +113,7 @@ class TestPackage:
         for node in functions:
             texts = {str(p.get(oor)): "".join(map(str, p.itertext())) for p in node.findall("prop")}
             assert texts["DisplayName"] == texts["CompatibilityName"]
-            assert node.get(oor) == bundle.method_name(texts["DisplayName"])
+            assert node.get(oor) == called.method_name(texts["DisplayName"])
             (arguments,) = (n for n in node.findall("node") if n.get(oor) == "Parameters")
             labels = [
                 "".join(map(str, p.itertext()))
@@ -206,7 +206,7 @@ def test_type_library_holds_the_catalogue(oxt: Path) -> None:
         name, methods = _Reader(made.read("pourbook.rdb")).interface()
     assert name == bundle.INTERFACE
     assert {m.name: (m.result, len(m.parameters)) for m in methods} == {
-        bundle.method_name(f.name): ("[][]any" if f.columns else "any", len(f.arguments))
+        called.method_name(f.name): ("[][]any" if f.columns else "any", len(f.arguments))
         for f in catalogue().values()
     }
 
@@ -257,7 +257,7 @@ class TestSaved:
             for name, text in content.items():
                 made.writestr(name, text)
         os.utime(book, (1_000_000, 1_000_000))
-        assert saved.plain_names(book, bundle.SERVICE, {"pbRead": "PB_READ"}) == 1
+        assert saved.plain_names(book, called.SERVICE, {"pbRead": "PB_READ"}) == 1
         assert book.stat().st_mtime == 1_000_000
         with zipfile.ZipFile(book) as made:
             assert made.testzip() is None
@@ -265,7 +265,7 @@ class TestSaved:
             assert sheet == b"<f>PB_READ(A1)+ORG.X.PBREAD(1)</f>"
             assert made.read("xl/sharedStrings.xml") == content["xl/sharedStrings.xml"]
         before = book.read_bytes()
-        assert saved.plain_names(book, bundle.SERVICE, {"pbRead": "PB_READ"}) == 0
+        assert saved.plain_names(book, called.SERVICE, {"pbRead": "PB_READ"}) == 0
         assert book.read_bytes() == before
 
 

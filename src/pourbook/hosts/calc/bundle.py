@@ -21,11 +21,11 @@ from pourbook import __version__, resources
 from pourbook.errors import UsageError
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.declare import Argument, Function
+from pourbook.hosts.calc.called import SERVICE, method_name
 from pourbook.hosts.calc.typelib import Method, Parameter, interface_library
 from pourbook.hosts.steps import WORK
 
 IDENTIFIER = "org.pourbook.calc"
-SERVICE = "org.pourbook.Functions"
 INTERFACE = "org.pourbook.XFunctions"
 JOB = "org.pourbook.PlainNames"
 MENU = "org.pourbook.Menu"
@@ -53,17 +53,6 @@ _REGISTRY = (
     'xmlns:oor="http://openoffice.org/2001/registry" '
     'xmlns:xs="http://www.w3.org/2001/XMLSchema" oor:package="org.openoffice.Office"'
 )
-
-
-def method_name(function: str) -> str:
-    """Return the name of a function inside LibreOffice.
-
-    Example:
-        >>> method_name("PB_READ")
-        'pbRead'
-    """
-    first, *rest = function.lower().split("_")
-    return first + "".join(word.capitalize() for word in rest)
 
 
 def _parameter(argument: Argument) -> str:

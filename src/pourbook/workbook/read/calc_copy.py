@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.calc.bundle import SERVICE, method_name
+from pourbook.hosts.calc.called import SERVICE, method_name
 from pourbook.hosts.calc.saved import plain_names
 
 _CALLED = re.compile(rb"[>=(,]" + re.escape(SERVICE.encode()) + rb"\.\w+\(", re.IGNORECASE)
