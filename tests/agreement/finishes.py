@@ -27,10 +27,18 @@ def _place(p: Pipeline, finish: Value) -> int:
     return next((n for n, one in enumerate(listed, 1) if cells.same(one, finish)), 0)
 
 
+def _chosen(p: Pipeline, option: int) -> int:
+    """Return which finish an option has: as it is written, else without blanks nobody sees."""
+    finish = p.get("chosen", f"finish_{'abc'[option]}")
+    if cells.empty(finish):
+        return 0
+    meant = " ".join(str(finish).replace(chr(0x200B), "").split())
+    return _place(p, finish) or _place(p, meant)
+
+
 def _rows(p: Pipeline, option: int) -> list[int]:
     """Return the rows of an option's finish: as many as it has, from its first."""
-    chosen = p.get("chosen", f"finish_{'abc'[option]}")
-    place = 0 if cells.empty(chosen) else _place(p, chosen)
+    place = _chosen(p, option)
     mine = [n for n, of in enumerate(p.column("finish_layers", "of")) if place and of == place]
     return list(range(mine[0], mine[0] + len(mine))) if mine else []
 
@@ -52,8 +60,7 @@ def picks(p: Pipeline, name: str, index: int) -> Value:
     """Return the finish of an option, how many rows it has and the first of them."""
     rows = _rows(p, index)
     if name == "finish_of":
-        chosen = p.get("chosen", f"finish_{'abc'[index]}")
-        return 0.0 if cells.empty(chosen) else float(_place(p, chosen))
+        return float(_chosen(p, index))
     return float(len(rows)) if name == "many" else float(rows[0] + 1 if rows else 0)
 
 

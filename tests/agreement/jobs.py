@@ -264,7 +264,8 @@ def _finish(dice: random.Random, rows: dict[str, list[dict[str, object]]]) -> No
     chosen: dict[str, object] = {}
     for option in taken:
         finish = f"finish {dice.randint(1, 9)} of {option}"
-        chosen[f"finish_{option.lower()}"] = dice.choice([finish, finish, finish.upper()])
+        odd = f" {finish.replace(' ', chr(160), 1)}{chr(0x200B)}"
+        chosen[f"finish_{option.lower()}"] = dice.choice([finish, finish, finish.upper(), odd])
         rows["finishes"].append({"finish": finish})
         for layer, work in mine:
             if layer["option"] == option:

@@ -98,6 +98,15 @@ def test_first_amounts_take_six_cells(show) -> None:  # type: ignore[no-untyped-
     assert found("amounts", "net", 1) == pytest.approx(51 / 128)
 
 
+@pytest.mark.parametrize(
+    "odd", [f"{THREE} ", f" {THREE.upper()}", THREE.replace(" ", "\u00a0"), f"\u200b{THREE}"]
+)
+def test_a_finish_with_blanks_nobody_sees_is_the_one_that_is_meant(show, odd: str) -> None:  # type: ignore[no-untyped-def]
+    found = show({**TOP, **SITE, ("chosen", "finish_a", 0): odd})
+    assert [found("amounts", "status", row) for row in range(3)] == ["ok"] * 3
+    assert found("amounts", "net", 1) == pytest.approx(51 / 128)
+
+
 def test_a_layer_that_fills_stands_only_where_there_is_something_to_fill(show) -> None:  # type: ignore[no-untyped-def]
     """A finish whose second layer fills knots, in a job without and with a round void."""
     second = {
