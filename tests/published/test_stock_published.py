@@ -49,9 +49,9 @@ def test_what_a_quote_takes_from_the_shelf_is_first_in_first_out(turned: bool) -
     taken = purchase(
         (USED * litre,), (), lots[::-1] if turned else lots, dt.date(2026, 12, 1), system
     )
-    assert taken.charge == USED_COST
+    assert taken.stock_cost == USED_COST
     whole = math.fsum(count * price for count, price in LAYERS)
-    assert whole - taken.charge == LEFT_COST
+    assert whole - taken.stock_cost == LEFT_COST
 
 
 def test_settle_values_the_shelf_at_the_weighted_average(

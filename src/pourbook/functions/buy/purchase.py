@@ -64,7 +64,7 @@ class Bought:
         return min(self.over(at) for at in range(len(self.need)))
 
     @property
-    def charge(self) -> float:
+    def stock_cost(self) -> float:
         """Return what is charged for what is taken from stock: each lot to the cent."""
         taken = zip(self.lots, self.use.taken, strict=True)
         return math.fsum(round_money(math.fsum(parts) * lot.worth) for lot, parts in taken)
@@ -74,7 +74,7 @@ class Bought:
 
         Amounts used count at the mean price of both, as Settle values what comes back.
         """
-        whole = self.made.cost + self.charge
+        whole = self.made.cost + self.stock_cost
         if charge == PACKS_OPENED:
             return whole
         counted = zip(self.made.counts, self.sales, strict=True)
@@ -337,9 +337,9 @@ def steps(job: Job, product: str, charge: str = PACKS_OPENED) -> list[Told]:
                 what = f"Option {option}, {sale.pack.name} {unit}"
                 price = f"{count} packs at {sale.pack.price:,.2f} each, in the job's currency"
                 found.append(Told(what, price, count * sale.pack.price, ""))
-        if bought.charge:
+        if bought.stock_cost:
             what = f"Option {option}, charged from stock"
-            found.append(Told(what, "what is taken, at what the shop paid", bought.charge, ""))
+            found.append(Told(what, "what is taken, at what the shop paid", bought.stock_cost, ""))
         if charge != PACKS_OPENED:
             what, how = f"Option {option}, amounts used", "the share of all that which is mixed"
             found.append(Told(what, how, bought.cost(charge), ""))

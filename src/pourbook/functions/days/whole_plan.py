@@ -43,7 +43,7 @@ class WholePlan:
     """The tables of a job as a worksheet hands them over, and the option that is planned.
 
     ``site`` holds the cells of :data:`pourbook.functions.days.calendar.SITE` by name, ``day`` is
-    the day of work that stock is judged by, or blank.
+    the day of work that stock is judged by, or blank, ``charge`` what a quote charges.
     """
 
     rows: tuple[Rows, ...]
