@@ -22,7 +22,7 @@ from click.testing import CliRunner
 from tests.command_line import run
 
 from pourbook.cli import cli
-from pourbook.commands.desk.desk_link import desktop_entry
+from pourbook.commands.desk.desk_link import desktop_entry, windows_link
 from pourbook.commands.desk.desk_steps import STEPS, Ask, commands_of, outcome, usual_of, written
 from pourbook.errors import UsageError
 from pourbook.job.fill import fill
@@ -97,6 +97,12 @@ def test_the_icon_runs_this_python_and_is_replaced_only_if_told(
     assert run("desk", "--link", "--force") == 0
     assert icon.read_bytes() == first
     assert os.access(icon, os.X_OK)
+
+
+@pytest.mark.parametrize("name", ["python.exe", "pythonw.exe", "Python.EXE"])
+def test_the_icon_takes_the_python_without_a_console(name: str) -> None:
+    written = windows_link(f"C:\\100%\\{name}")
+    assert written.count('"C:\\100%%\\pythonw.exe"') == 2
 
 
 # Under a virtual screen

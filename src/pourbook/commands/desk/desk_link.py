@@ -7,6 +7,7 @@ Python that wrote it. Where the desktop is, platformdirs knows.
 from __future__ import annotations
 
 import os
+import re
 import sys
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from pourbook.formats import files
 NAME = "Pourbook desk"
 WINDOWS = os.name == "nt"
 _CALLED = "-m pourbook desk"
+_NAMED = re.compile(r"pythonw?\.exe$", re.IGNORECASE)
 
 
 def windows_link(python: str) -> str:
@@ -29,7 +31,7 @@ def windows_link(python: str) -> str:
         >>> windows_link("C:\\py\\python.exe").splitlines()[3]
         'if "%~1"=="" (start "" "C:\\py\\pythonw.exe" -m pourbook desk & exit /b)'
     """
-    quiet = python.removesuffix("python.exe") + "pythonw.exe"
+    quiet = _NAMED.sub("pythonw.exe", python)
     start = f'start "" "{quiet.replace("%", "%%")}" {_CALLED}'
     lines = (
         "@echo off",
