@@ -69,7 +69,7 @@ def test_options_of_the_demo_are_all_planned(
     assert rows == [["A", "offered"], ["B", "ok"], ["C", ""]]
 
 
-def _settled(scenario: Scenario, plan: Layout, may_split: str) -> Pipeline:
+def _settled(scenario: Scenario, plan: Layout, may_split: str, charge: str = "") -> Pipeline:
     """The demo's job in small buckets, all its pieces to be split or not, nothing on the shelf."""
     left_out = {"stock", "survey", "readings", "weighed"}
     typed = {key: value for key, value in scenario.entries.items() if key[0] not in left_out}
@@ -79,14 +79,16 @@ def _settled(scenario: Scenario, plan: Layout, may_split: str) -> Pipeline:
         if (block, name) == ("rooms", "joins"):
             del typed[block, name, row]
     typed |= {("doing", "bucket", row): "0.5 US gal" for row in range(7)}
+    typed["rates", "charge", 0] = charge or None
     return Pipeline(plan, typed)
 
 
+@pytest.mark.parametrize("charge", ["packs opened", "amounts used"])
 def test_a_first_price_is_that_of_the_job_were_its_pieces_split(
-    scenario_us: Scenario, plan_us: Layout
+    scenario_us: Scenario, plan_us: Layout, charge: str
 ) -> None:
     """To the tens it is the price of the same job with pieces split, less its additives."""
-    whole, apart = (_settled(scenario_us, plan_us, word) for word in ("no", "yes"))
+    whole, apart = (_settled(scenario_us, plan_us, word, charge) for word in ("no", "yes"))
     for place in range(2):
         rough = whole.get("options", "option_rough", place)
         assert isinstance(rough, float | int)

@@ -204,3 +204,10 @@ def test_explain_tells_the_share(used_us: Path, capsys: pytest.CaptureFixture[st
     cell = plan.cell("buying", "cost_a", 0)
     assert run("explain", used_us, f"{cell.sheet}!{cell.address}") == 0
     assert "Option A, amounts used = 196.02" in capsys.readouterr().out
+
+
+def test_calls_of_the_shop_go_by_it(demo_shop: Path, tmp_path: Path) -> None:
+    used = tmp_path / "used.xlsx"
+    fill(demo_shop, used, dict(USED), force=False)
+    packs, amounts = (_cells(path).number("calls", "price_from", 0) for path in (demo_shop, used))
+    assert 0.8 * packs < amounts < packs
