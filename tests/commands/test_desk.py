@@ -1,6 +1,6 @@
 """The window under a virtual screen, with real clicks; and what its buttons run.
 
-Needs a tkinter, Xvfb and xdotool: ``.ci/run`` installs the two programs.
+Needs a tkinter, Xvfb and xdotool, and for a drop tkdnd: ``.ci/run`` installs them.
 """
 
 from __future__ import annotations
@@ -179,6 +179,14 @@ def _click(desk: Any, widget: Any) -> None:
         time.sleep(0.02)
 
 
+def _xdo(desk: Any, *words: str) -> None:
+    """Do something with the mouse, and let the window see it."""
+    subprocess.run(["xdotool", *words], check=True)
+    for _ in range(10):
+        desk.root.update()
+        time.sleep(0.02)
+
+
 def _type(desk: Any, widget: Any, words: str) -> None:
     _click(desk, widget)
     subprocess.run(["xdotool", "key", "ctrl+a", "type", "--delay", "1", words], check=True)
@@ -235,6 +243,53 @@ def test_a_path_is_taken_as_a_file_manager_copies_it(desk: Any, tmp_path: Path) 
         _click(desk, desk.file_field)
         subprocess.run(["xdotool", "key", "ctrl+v"], check=True)
         _until(desk, lambda: desk.file.get() == str(job), f"{copied} gives {desk.file.get()}")
+
+
+SOURCE = """
+import sys, tkinter as tk
+root = tk.Tk()
+root.geometry("200x120+1150+20")
+shown = tk.Label(root, text="drag me", bg="white")
+shown.pack(fill="both", expand=True)
+root.tk.call("package", "require", "tkdnd")
+root.tk.call("tkdnd::drag_source", "register", shown, "DND_Files", 1)
+root.tk.call("bind", shown, "<<DragInitCmd>>", "list copy DND_Files {%s}" % sys.argv[1])
+root.after(300, lambda: print("ready", flush=True))
+root.mainloop()
+"""
+"""A window that a file can be dragged from, as a file manager's."""
+
+
+@pytest.mark.xdist_group("screen")
+@pytest.mark.parametrize("name", ["our bar.xlsm", "notes.txt"])
+def test_a_file_is_dropped_into_the_window(desk: Any, tmp_path: Path, name: str) -> None:
+    try:
+        desk.root.tk.call("package", "require", "tkdnd")
+    except Exception as error:
+        if os.environ.get("CI"):
+            raise
+        pytest.skip(f"Tk has no tkdnd here: {error}")
+    dragged = tmp_path / name
+    dragged.write_text("")
+    assert "drop it here" in desk.status.get()
+    words = [sys.executable, "-c", SOURCE, f"{{{dragged}}}"]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as source:
+        try:
+            assert source.stdout is not None
+            assert source.stdout.readline().strip() == "ready"
+            x, y = desk.told.winfo_rootx() + 300, desk.told.winfo_rooty() + 300
+            moves = [(1250, 80), (1240, 90), (1200, 120), (900, 300), (x + 9, y + 9), (x, y)]
+            _xdo(desk, "mousemove", "1250", "80", "mousedown", "1")
+            for across, down in moves:
+                _xdo(desk, "mousemove", str(across), str(down))
+            _xdo(desk, "mouseup", "1")
+            if name.endswith(".xlsm"):
+                _until(desk, lambda: desk.file.get() == str(dragged), "nothing was dropped")
+            else:
+                _until(desk, lambda: "Drop a job" in desk.status.get(), "nothing was said")
+                assert not desk.file.get()
+        finally:
+            source.terminate()
 
 
 @pytest.mark.xdist_group("screen")

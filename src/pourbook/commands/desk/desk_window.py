@@ -6,12 +6,14 @@ the other; the window stays alive meanwhile and can stop it. It reads and writes
 
 from __future__ import annotations
 
+import importlib
 import queue
 import re
 import subprocess
 import sys
 import threading
 import tkinter as tk
+from contextlib import suppress
 from pathlib import Path
 from tkinter import filedialog, messagebox, ttk
 
@@ -47,6 +49,8 @@ class Desk(ttk.Frame):
         if styles.theme_use() == "default":  # what Linux shows where nothing else is set
             styles.theme_use("clam")
         self._build()
+        if self._takes_drops():
+            self.status.set("Choose a job or drop it here, then go down the buttons.")
         root.title(TITLE)
         root.protocol("WM_DELETE_WINDOW", self.leave)
 
@@ -103,6 +107,39 @@ class Desk(ttk.Frame):
     def _hint(self, said: str) -> None:
         if self.running is None:
             self.status.set(said)
+
+    def _takes_drops(self) -> bool:
+        """Take files that are dropped onto the window, where Tk has been taught to.
+
+        That is its package ``tkdnd``: of the system, or of the Python package tkinterdnd2. Without
+        it a file is chosen, pasted, or dropped onto the icon.
+        """
+        try:
+            with suppress(ImportError):
+                importlib.import_module("tkinterdnd2.TkinterDnD")._require(self.root)
+            self.root.tk.call("package", "require", "tkdnd")
+            dropped = self.root.register(self._dropped)
+            waiting: list[tk.Misc] = [self.root]
+            while waiting:  # what lies on the window hides it from a drop
+                widget = waiting.pop()
+                self.root.tk.call("tkdnd::drop_target", "register", widget, "DND_Files")
+                self.root.tk.call("bind", widget, "<<Drop:DND_Files>>", f"{dropped} %D")
+                waiting += widget.winfo_children()
+        except (tk.TclError, RuntimeError):
+            return False
+        return True
+
+    def _dropped(self, *data: str) -> str:
+        """Choose the first workbook of what was dropped: paths, or one list of them."""
+        known = [one for one in data if Path(desk_steps.path_of(one)).is_file()]
+        listed = known or [str(one) for some in data for one in self.root.tk.splitlist(some)]
+        paths = [desk_steps.path_of(one) for one in listed]
+        books = [one for one in paths if one.lower().endswith((".xlsx", ".xlsm"))]
+        if books and self.running is None:
+            self.file.set(books[0])
+        else:
+            self.status.set("Drop a job: a workbook that ends in .xlsx or .xlsm.")
+        return "copy"
 
     def _pasted(self, *_: str) -> None:
         """Take a path as file managers copy it."""
