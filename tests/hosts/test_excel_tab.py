@@ -58,9 +58,9 @@ SCHEMA = f"""\
     </xsd:all></xsd:complexType></xsd:element>
   </xsd:all></xsd:complexType></xsd:element>
 </xsd:schema>"""
-"""What of [MS-CUSTOMUI2] the tab uses, written down anew. The types of texts and ids were read in
-the published schema; which element may hold which, and ``supertip``, ``showImage`` and
-``onAction``, are from memory."""
+"""What of [MS-CUSTOMUI2] the tab uses, written down anew. The types of texts and ids, what a tab, a
+group and a button may hold and how many, were read in the published schema; that a ribbon of tabs
+stands in the root was read in an example of such a part, its own declaration is from memory."""
 
 
 def _rewritten(source: Path, target: Path, part: str, content: bytes | None) -> Path:
