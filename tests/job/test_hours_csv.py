@@ -23,6 +23,12 @@ HOURS = (
 )
 
 
+def _table(folder: Path, text: str = HOURS) -> Path:
+    path = folder / "hours.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
 def _cells(path: Path) -> NamedCells:
     checked = check_file(path)
     return NamedCells(checked.plan, checked.book, checked.values)
@@ -40,8 +46,7 @@ def test_hours_go_to_invoices_and_settle_holds_them_against_the_quote(
     job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """By hand: 6.5 + 3 + 2.25 poured, 1 cleaned up: 12.75 in all."""
-    table = tmp_path / "hours.csv"
-    table.write_text(HOURS, encoding="utf-8")
+    table = _table(tmp_path)
     assert run("log", job, "--from", table, "--hours", "--dry-run") == 0
     assert "4 rows would be taken into the hours of labour" in capsys.readouterr().out
     assert not list(_cells(job).rows("worked", "hours"))
@@ -75,8 +80,7 @@ def test_hours_go_to_invoices_and_settle_holds_them_against_the_quote(
 def test_what_cannot_be_taken_is_named_by_its_line(
     job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], row: str, said: str
 ) -> None:
-    table = tmp_path / "hours.csv"
-    table.write_text(f"Date,Step,Hours,Note\n{row}\n", encoding="utf-8")
+    table = _table(tmp_path, f"Date,Step,Hours,Note\n{row}\n")
     before = job.read_bytes()
     assert run("log", job, "--from", table, "--hours") == 1
     told = capsys.readouterr().err
@@ -89,8 +93,7 @@ def test_a_job_of_released_templates_says_it_has_no_such_table(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     old = next((Path(__file__).parents[1] / "released").glob("*/us.xlsx"))
-    table = tmp_path / "hours.csv"
-    table.write_text(HOURS, encoding="utf-8")
+    table = _table(tmp_path)
     assert run("log", old, "--from", table, "--hours", "--dry-run") == 1
     assert "pourbook upgrade" in capsys.readouterr().err
 
@@ -98,8 +101,7 @@ def test_a_job_of_released_templates_says_it_has_no_such_table(
 def test_a_job_that_is_not_accepted_says_so(
     demo_us: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    table = tmp_path / "hours.csv"
-    table.write_text(HOURS, encoding="utf-8")
+    table = _table(tmp_path)
     assert run("log", demo_us, "--from", table, "--hours", "--dry-run") == 1
     assert "no quote is accepted yet" in capsys.readouterr().err
 

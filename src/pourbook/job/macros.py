@@ -63,10 +63,12 @@ def enable(source: Path, target: Path) -> None:
         kind: Kind = "chart" if part.startswith("xl/chartsheets/") else "sheet"
         documents.append(Module(code_name, kind))
 
+    edits = _edits(enabled=True)
+
     def edit(part: str, content: bytes) -> bytes | None:
         if is_part(part):
             return None
-        return _EDITS.get(part, _same)(named.get(part, content))
+        return edits.get(part, _same)(named.get(part, content))
 
     copied(source, target, edit, {PROJECT: basic.project(documents), ribbon.PART: ribbon.content()})
 
@@ -107,12 +109,7 @@ def without(name: str, content: bytes) -> bytes | None:
     """Return a part of a package as it is in one without macros, None for one of theirs."""
     if is_part(name):
         return None
-    edits: Mapping[str, Callable[[bytes], bytes]] = {
-        _TYPES: lambda c: _types(c, enabled=False),
-        rewrite.RELATIONS: lambda c: _relations(c, enabled=False),
-        _PACKAGE: lambda c: _tab(c, enabled=False),
-    }
-    return edits.get(name, _same)(content)
+    return _edits(enabled=False).get(name, _same)(content)
 
 
 def _same(content: bytes) -> bytes:
@@ -156,38 +153,24 @@ def _types(content: bytes, *, enabled: bool) -> bytes:
     return rewrite.written(root)
 
 
-def _relations(content: bytes, *, enabled: bool) -> bytes:
+def _leads(content: bytes, kind: str, name: str, target: str, *, enabled: bool) -> bytes:
+    """Return relationships with one of a kind, to a part of the macros, or with none of it."""
     root = package.parse(content, "")
     space = "{" + str(etree.QName(root).namespace) + "}"
     for entry in list(root):
-        if entry.get("Type") == _RELATION:
+        if entry.get("Type") == kind:
             root.remove(entry)
     if enabled:
-        etree.SubElement(
-            root,
-            space + "Relationship",
-            Id="rIdPourbookMacros",
-            Type=_RELATION,
-            Target="vbaProject.bin",
-        )
+        etree.SubElement(root, space + "Relationship", Id=name, Type=kind, Target=target)
     return rewrite.written(root)
 
 
-def _tab(content: bytes, *, enabled: bool) -> bytes:
-    """Return what the package leads to, with or without the tab."""
-    root = package.parse(content, "")
-    space = "{" + str(etree.QName(root).namespace) + "}"
-    for entry in list(root):
-        if entry.get("Type") == ribbon.RELATION:
-            root.remove(entry)
-    if enabled:
-        named = {"Id": "rIdPourbookTab", "Type": ribbon.RELATION, "Target": ribbon.PART}
-        etree.SubElement(root, space + "Relationship", named)
-    return rewrite.written(root)
-
-
-_EDITS: Mapping[str, Callable[[bytes], bytes]] = {
-    _TYPES: lambda c: _types(c, enabled=True),
-    rewrite.RELATIONS: lambda c: _relations(c, enabled=True),
-    _PACKAGE: lambda c: _tab(c, enabled=True),
-}
+def _edits(*, enabled: bool) -> Mapping[str, Callable[[bytes], bytes]]:
+    """Return what becomes of the parts that say what a package holds."""
+    project = _RELATION, "rIdPourbookMacros", "vbaProject.bin"
+    tab = ribbon.RELATION, "rIdPourbookTab", ribbon.PART
+    return {
+        _TYPES: lambda content: _types(content, enabled=enabled),
+        rewrite.RELATIONS: lambda content: _leads(content, *project, enabled=enabled),
+        _PACKAGE: lambda content: _leads(content, *tab, enabled=enabled),
+    }

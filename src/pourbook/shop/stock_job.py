@@ -255,7 +255,7 @@ class _Used:
         self.identity = mark
         self.named = job.text("start", "job")
         self.worth = 1.0
-        if "landed" in job.plan.places:
+        if ("rates", "leftovers", 0) in job.plan.entry_at:
             self.worth = job.number("settle_state", "worth")
         self.shops = {m.name: m for m in reversed(shelf.movements)}
         self.use_by = {name: m.use_by for name, m in self.shops.items()}

@@ -14,6 +14,7 @@ from pathlib import Path
 import platformdirs
 
 from pourbook.formats import files
+from pourbook.hosts.excel.add_to_excel import command_file
 
 NAME = "Pourbook desk"
 WINDOWS = os.name == "nt"
@@ -33,14 +34,11 @@ def windows_link(python: str) -> str:
     """
     quiet = _NAMED.sub("pythonw.exe", python)
     start = f'start "" "{quiet.replace("%", "%%")}" {_CALLED}'
-    lines = (
-        "@echo off",
+    return command_file(
         "rem Opens Pourbook's window; a job may be dropped onto this file.",
-        "chcp 65001 >nul",
         f'if "%~1"=="" ({start} & exit /b)',
         f'{start} "%~1"',
     )
-    return "".join(line + "\r\n" for line in lines)
 
 
 def desktop_entry(python: str) -> str:

@@ -167,9 +167,7 @@ def refuse(parts: Mapping[str, bytes], where: str) -> None:
             raise FileUnreadableError(what, package.SAVE_ANEW, where)
 
 
-def odd(
-    parts: Mapping[str, bytes], where: str, ours: Mapping[str, bytes] | None = None
-) -> Iterator[Odd]:
+def odd(parts: Mapping[str, bytes], where: str, ours: Mapping[str, bytes]) -> Iterator[Odd]:
     """Give what no job, shop or month holds.
 
     Args:
@@ -181,7 +179,7 @@ def odd(
         FileUnreadableError: What it holds cannot be read.
     """
     macros = _macros(parts, where)
-    known = {n for n, own in (ours or {}).items() if _says(parts.get(n, b""), own, where)}
+    known = {n for n, own in ours.items() if _says(parts.get(n, b""), own, where)}
     for name, kind in types(parts, where).items():
         if (
             kind in HELD

@@ -23,9 +23,9 @@ from pourbook.functions.days.calendar import Line
 from pourbook.functions.days.whole_plan import WholePlan
 from pourbook.functions.days.whole_price import (
     LABOUR,
-    RATES,
     SUNDRIES,
     PriceTables,
+    rates_of,
     step_hours,
     whole_price,
 )
@@ -116,11 +116,8 @@ def compute(
 
 def _rough(plan: WholePlan, tables: Sequence[Value | Rows]) -> Value:
     """Return what an option would cost were every piece allowed to be split; blank if unknown."""
-    packs, sundries, labour, rates = (
-        one if isinstance(one, list | tuple) else () for one in tables
-    )
-    by_line: dict[str, Value] = dict.fromkeys(RATES)
-    by_line |= dict(zip(RATES, (row[0] for row in rates), strict=False))
+    packs, sundries, labour = (one if isinstance(one, list | tuple) else () for one in tables[:3])
+    by_line = rates_of(tables[3])
     try:
         charge = charge_of(by_line["charge"])
         whole = replace(plan, packs=packs, stock=(row_of(STOCK),), charge=charge).alone().split()

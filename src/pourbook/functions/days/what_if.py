@@ -19,7 +19,7 @@ from pourbook.functions.batch import mixes, pass_film, seams
 from pourbook.functions.batch.mixes import Refused
 from pourbook.functions.days import calendar
 from pourbook.functions.days.whole_plan import WholePlan, changed
-from pourbook.functions.days.whole_price import RATES
+from pourbook.functions.days.whole_price import RATES, rates_of
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.tables import layers as layer_table
 from pourbook.tables import reading, rooms
@@ -193,8 +193,7 @@ def compute(
     system = rooms.system_of(system_name)
     rows = (layers, doing, products, working, room_rows, hourly)
     chosen = choice(option, "Option to offer", OPTIONS)
-    cells = [row[0] for row in rates] if isinstance(rates, list | tuple) else []
-    charge = charge_of(dict(zip(RATES, cells, strict=False)).get("charge"))
+    charge = charge_of(rates_of(rates)["charge"])
     plan = WholePlan(rows, system, chosen, site, steps, packs, stock, day, charge)  # type: ignore[arg-type]
     typed = dict.fromkeys(CASES) | {
         name: as_mapping(row, ("cases",))["cases"]

@@ -50,6 +50,17 @@ class FirstFigure:
     back: date | None
 
 
+def rates_of(rows: Value | Rows) -> dict[str, Value]:
+    """Return the rates of Price by their lines; a line that is not handed over is None.
+
+    Example:
+        >>> rates_of([[46.0], [38.0]])["trip"], rates_of(None)["charge"]
+        (38.0, None)
+    """
+    cells = [row[0] for row in rows] if isinstance(rows, list | tuple) else []
+    return dict.fromkeys(RATES) | dict(zip(RATES, cells, strict=False))
+
+
 def whole_price(plan: WholePlan, tables: PriceTables) -> FirstFigure:
     """Return what a plan comes to; without a calendar the dates follow from the hours.
 

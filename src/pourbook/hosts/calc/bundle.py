@@ -3,8 +3,7 @@
 Contract: :func:`build` writes an ``.oxt`` that holds the type library, the texts for the function
 wizard, the component, and under ``pythonpath/`` Pourbook's functions with what they need, as they
 are installed here, each with its licence; its menu names the Python that Pourbook is installed in.
-Nothing in it is compiled. The same installation always
-gives the same bytes.
+Nothing in it is compiled. The same installation always gives the same bytes.
 """
 
 from __future__ import annotations

@@ -124,6 +124,16 @@ def install() -> Path:
     return file
 
 
+def command_file(*lines: str) -> str:
+    """Return a command file of Windows that says nothing of its own and reads all letters.
+
+    Example:
+        >>> command_file("pause").splitlines()
+        ['@echo off', 'chcp 65001 >nul', 'pause']
+    """
+    return "".join(f"{line}\r\n" for line in ("@echo off", "chcp 65001 >nul", *lines))
+
+
 def shortcut(python: str) -> str:
     r"""Return a command file that brings a job dropped onto it up to date.
 
@@ -135,12 +145,9 @@ def shortcut(python: str) -> str:
         '"C:\\py\\python.exe" -m pourbook recompute "%~1"'
     """
     python = python.replace("%", "%%")
-    lines = (
-        "@echo off",
-        "chcp 65001 >nul",
+    return command_file(
         'if "%~1"=="" (echo Drop a job workbook onto this file.& pause & exit /b 2)',
         f'"{python}" -m pourbook recompute "%~1"',
         f'"{python}" -m pourbook check "%~1"',
         "pause",
     )
-    return "".join(line + "\r\n" for line in lines)

@@ -90,9 +90,10 @@ def frozen(
     _put(plan, written, "quoted_layers", layers)
     products = _products(layers, packs, costs)
     _put(plan, written, "quoted_packs", packs)
+    older = ("rates", "charge", 0) not in plan.entry_at  # they charge the packs opened
+    if not older and charge_of(get("rates", "charge")) == AMOUNTS_USED:
+        products = [{**product, "bought": product["mixed"]} for product in products]
     if "quoted_steps" in plan.places:
-        if charge_of(get("rates", "charge")) == AMOUNTS_USED:
-            products = [{**product, "bought": product["mixed"]} for product in products]
         _put(plan, written, "quoted_steps", _steps(plan, get, option, which))
     _put(plan, written, "quoted_products", products)
     _put(plan, written, "quoted_sheets", [{"name": n, "digest": d} for n, d in digests.items()])
