@@ -20,7 +20,7 @@ from openpyxl.worksheet.merge import MergedCellRange
 
 from pourbook.cells import Address
 from pourbook.errors import FileUnreadableError
-from pourbook.hosts.headless.engine import Recomputed, Sheets
+from pourbook.hosts.headless.engine import Read, Recomputed
 from pourbook.hosts.headless.plain import PlainEngine
 
 NAME = "job.xlsx"
@@ -44,7 +44,7 @@ def remembering(without: frozenset[str] = frozenset()) -> Iterator[None]:
         return _known[key]
 
     def under_one_name(
-        self: PlainEngine, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+        self: PlainEngine, path: Path, wanted: Iterable[Address], read: Read | None = None
     ) -> Recomputed:
         if not path.is_file():
             return recompute(self, path, wanted)

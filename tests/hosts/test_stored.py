@@ -16,9 +16,11 @@ from pourbook.cells import CellError, Value
 from pourbook.functions import catalogue
 from pourbook.hosts.headless import fast, handed, stored
 from pourbook.hosts.headless.engine import Recomputed, same
+from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.read.read import RawBook, RawCell, formula_cells, read_book
 
 Cells = dict[str, dict[str, RawCell]]
+PROGRAM = lay_out("job", "us", 18).program  # as many pieces as the jobs of the tests have
 
 
 def cells_of(book: RawBook) -> Cells:
@@ -26,7 +28,7 @@ def cells_of(book: RawBook) -> Cells:
 
 
 def confirmed(cells: Mapping[str, Mapping[str, RawCell]]) -> Recomputed | None:
-    return stored.as_stored(cells)
+    return stored.as_stored(cells, PROGRAM)
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +86,6 @@ def test_a_typed_cell_that_was_changed_since_is_not_confirmed(
 
 ODD: dict[str, RawCell] = {
     "an error value": RawCell(CellError("#N/A")),
-    "a text that looks like a formula": RawCell("=1+1"),
     "a block of no function of ours": RawCell(1.0, "=SUM({1,2})", "J90:K90"),
     "a block of a function nobody knows": RawCell(1.0, "=PB_NOBODY(A1)", "J90:K90"),
     "a block that is larger than it gives": RawCell(1.0, "=PB_LIVE()", "J90:K90"),
@@ -102,10 +103,49 @@ def test_what_is_odd_goes_the_long_way(
     assert confirmed({**cells, "Scratch": {**cells["Scratch"], "J90": ODD[what]}}) is None
 
 
-def test_a_sheet_of_the_name_of_the_calls_goes_the_long_way(
-    held: tuple[Cells, list[tuple[str, str]]],
+def test_formulas_of_ones_own_are_worked_out_too(
+    held: tuple[Cells, list[tuple[str, str]]], settled_us: Path
 ) -> None:
-    assert confirmed({**held[0], "Pourbook Calls": {"A1": RawCell(1.0)}}) is None
+    cells, _ = held
+    plan = read_book(settled_us).plan("job")
+    total = plan.cell("price", "gross", 0)
+    gross = cells[total.sheet][total.address].value
+    assert isinstance(gross, float)
+    length = plan.cell("rates", "labour", 0)
+    old = cells[length.sheet][length.address]
+    assert isinstance(old.value, float)
+    own = {
+        **cells,
+        "Scratch": {
+            **cells["Scratch"],
+            "J90": RawCell(gross * 2, f"={total.sheet}!{total.address}*2"),
+            "J91": RawCell(gross * 2 + 1, "=J90+1"),
+        },
+        length.sheet: {
+            **cells[length.sheet],
+            length.address: replace(old, formula=f"={old.value:g}*1"),
+        },
+    }
+    found = confirmed(own)
+    assert found is not None
+    assert found.values["Scratch", "J91"] == gross * 2 + 1
+    wrong = {**own["Scratch"], "J91": RawCell(gross * 2 + 1.1, "=J90+1")}
+    assert confirmed({**own, "Scratch": wrong}) is None
+
+
+def test_an_entry_that_rests_on_what_it_feeds_goes_the_long_way(
+    held: tuple[Cells, list[tuple[str, str]]], settled_us: Path
+) -> None:
+    cells, _ = held
+    plan = read_book(settled_us).plan("job")
+    total, entry = plan.cell("price", "gross", 0), plan.cell("rates", "labour", 0)
+    old = cells[entry.sheet][entry.address]
+    gross = cells[total.sheet][total.address].value
+    assert isinstance(old.value, float)
+    assert isinstance(gross, float)
+    formula = f"={total.sheet}!{total.address}*{old.value / gross!r}"
+    own = {entry.address: replace(old, formula=formula)}
+    assert confirmed({**cells, entry.sheet: {**cells[entry.sheet], **own}}) is None
 
 
 def test_a_function_that_fails_inside_is_not_confirmed(
@@ -116,7 +156,7 @@ def test_a_function_that_fails_inside_is_not_confirmed(
 
     rooms = catalogue.catalogue()["PB_ROOMS"]
     planted = {**catalogue.catalogue(), "PB_ROOMS": replace(rooms, compute=broken)}
-    for module in (catalogue, handed, stored):
+    for module in (catalogue, stored):
         monkeypatch.setattr(module, "catalogue", lambda: planted)
     assert confirmed(held[0]) is None
 
@@ -139,9 +179,10 @@ import sys
 from pathlib import Path
 from pourbook.hosts.headless import stored
 from pourbook.workbook.read.read import read_book
-cells = {n: s.cells for n, s in read_book(Path(sys.argv[1])).sheets.items()}
+book = read_book(Path(sys.argv[1]))
+cells, program = {n: s.cells for n, s in book.sheets.items()}, book.plan().program
 for turn in range(24):
-    assert stored.as_stored(cells)
+    assert stored.as_stored(cells, program)
     if turn in (3, 23):
         print(int(Path("/proc/self/statm").read_text().split()[1]))
 """

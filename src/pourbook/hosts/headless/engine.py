@@ -19,6 +19,7 @@ from pourbook.dates import EPOCH, day_number
 from pourbook.errors import CellText, PourbookError
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.declare import Function, Result
+from pourbook.hosts.headless.program import Program
 
 NEARLY = 1e-9
 INTERNAL = "! Pourbook failed here: run pourbook check and send us what it says"
@@ -84,20 +85,28 @@ Sheets = Mapping[str, Mapping[str, Cell]]
 """The cells of each sheet, by address."""
 
 
+@dataclass(frozen=True)
+class Read:
+    """A workbook as it was read, and the formulas of the templates it is made from."""
+
+    sheets: Sheets
+    program: Program
+
+
 class Engine(Protocol):
     """An engine that recomputes workbooks."""
 
     name: str
 
     def recompute(
-        self, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+        self, path: Path, wanted: Iterable[Address], read: Read | None = None
     ) -> Recomputed:
         """Recompute a workbook.
 
         Args:
             path: The workbook; it is only read.
             wanted: The cells whose values are wanted.
-            read: Its cells as they were read, where what is stored may be right already.
+            read: What was read of it, where what is stored may be right already.
 
         Raises:
             FileUnreadableError: The engine cannot open the file.

@@ -17,7 +17,7 @@ from pourbook.errors import FileUnreadableError
 from pourbook.formats.bounded import bounded
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless.engine import Recomputed, Sheets
+from pourbook.hosts.headless.engine import Read, Recomputed
 from pourbook.hosts.headless.handed import plain_value, register
 from pourbook.hosts.headless.rounds import in_rounds
 from pourbook.hosts.headless.stored import as_stored
@@ -30,11 +30,11 @@ class FastEngine:
     name = "fast"
 
     def recompute(
-        self, path: Path, wanted: Iterable[Address], read: Sheets | None = None
+        self, path: Path, wanted: Iterable[Address], read: Read | None = None
     ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         with bounded(path):
-            found = as_stored(read) if read else None
+            found = as_stored(read.sheets, read.program) if read else None
             return found or self.anew(path, wanted)
 
     def anew(self, path: Path, wanted: Iterable[Address]) -> Recomputed:

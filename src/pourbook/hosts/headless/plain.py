@@ -27,7 +27,7 @@ from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import a1
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless.engine import Recomputed, Sheets, call, tidy
+from pourbook.hosts.headless.engine import Read, Recomputed, call, tidy
 
 _BLANK = schedula.EMPTY
 _RECORD: ContextVar[Recomputed] = ContextVar("record")
@@ -52,7 +52,7 @@ class PlainEngine:
         self,
         path: Path,
         wanted: Iterable[Address],
-        read: Sheets | None = None,  # noqa: ARG002 - it works out all, whatever is stored
+        read: Read | None = None,  # noqa: ARG002 - it works out all, whatever is stored
     ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         record = Recomputed()

@@ -3,157 +3,220 @@
 Contract: :func:`as_stored` works out each formula once, a block of functions too, from the values
 that are stored. Where each gives what is stored, to 1e-9, working everything out from the entries
 alone would give the same: formulas rest on each other in no circle. Else, and for whatever is odd
-in any way, it gives nothing, and the workbook is worked out from the entries. It needs no file: the
-cells are those that were read.
+in any way, it gives nothing, and an engine works the workbook out from the entries. It needs no
+file: the cells are those that were read.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any, TypeVar
+from collections.abc import Callable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
+from types import FunctionType
+from typing import Any
 
-import formualizer
-
-from pourbook.cells import Address, CellError, Value
+from pourbook.cells import CellError, Rows, Value
+from pourbook.formats.ooxml.addresses import areas_named, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
-from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, same, tidy
-from pourbook.hosts.headless.handed import CALLS, BlockCall, plain_value, register, stand_call
+from pourbook.hosts.headless import cell_arithmetic
+from pourbook.hosts.headless.cell_arithmetic import OddError, ShownError, single
+from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
+from pourbook.hosts.headless.formula_code import CALL, LAST_ROW, code_of
+from pourbook.hosts.headless.program import Program
+from pourbook.hosts.headless.shapes import shape_of
 
-T = TypeVar("T")
+_Spot = tuple[str, int, int]
+"""A sheet in small letters, row and column."""
+_NAMES = {n: one for n, one in vars(cell_arithmetic).items() if isinstance(one, FunctionType)}
+_UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
+"""What a formula raises that shows an error, or meets what its code does not expect."""
 
 
-class _OddError(Exception):
-    """It holds something that is worked out the long way."""
-
-
-def as_stored(sheets: Sheets) -> Recomputed | None:
+def as_stored(sheets: Sheets, program: Program) -> Recomputed | None:
     """Return what the formulas give, if that is what is stored; else nothing.
 
     Args:
         sheets: The cells of each sheet, by address.
+        program: The formulas of the templates that the workbook is made from.
     """
     record = Recomputed()
     try:
-        return _Turn(sheets, record).done()
-    except _OddError:
+        _Turn(sheets, program, record).done()
+    except OddError:
         return None
+    return record
 
 
 class _Turn:
-    def __init__(self, sheets: Sheets, record: Recomputed) -> None:
+    def __init__(self, sheets: Sheets, program: Program, record: Recomputed) -> None:
         self.sheets = sheets
+        self.program = program
         self.record = record
-        self.blocks: list[tuple[BlockCall, list[list[Value]]]] = []
-        self.single: list[tuple[str, int, int, str, Value]] = []
-        one = formualizer.EvaluationConfig()
-        one.enable_parallel = False  # what is called is Python, which takes turns anyway
-        self.book = formualizer.Workbook(config=formualizer.WorkbookConfig(eval_config=one))
+        self.named = {name.casefold(): cells for name, cells in sheets.items()}
+        self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record)}
+        self.columns: dict[tuple[str, int], list[Value]] = {}
+        self.last = program.last
+        self.own: list[tuple[str, str, str]] = []
 
-    def done(self) -> Recomputed:
-        """Work everything out and hold it against what is stored."""
-        if any(name.casefold() == CALLS for name in self.sheets):
-            raise _OddError
-        for name in catalogue():
-            register(self.book, name, self.record, _no_block)
-        try:
-            for name in (*self.sheets, CALLS):  # all before a formula names one
-                self.book.add_sheet(name)
-            for name, cells in self.sheets.items():
-                self.load(name, cells)
-            self.book.evaluate_all()
-        except Exception as error:  # whatever the engine does not take goes the long way
-            raise _OddError from error
-        self.compare()
-        return self.record
-
-    def load(self, sheet: str, cells: Mapping[str, Cell]) -> None:
-        """Set the values of a sheet, and its formulas that are no blocks."""
-        values: dict[tuple[int, int], Value] = {}
-        formulas: dict[tuple[int, int], str] = {}
-        for address, cell in cells.items():
-            spot = split(address)
-            if cell.formula and cell.array not in {"", address}:
-                self.block(sheet, cell)
-            elif cell.formula:
-                formulas[spot] = cell.formula
-                self.single.append((sheet, *spot, address, cell.value))
-                continue
-            if isinstance(cell.value, CellError) or str(cell.value)[:1] == "=":
-                raise _OddError
-            if cell.value is not None:
-                values[spot] = cell.value
-        for row, column, rows in _areas(values):  # a blank among them would stay one for good
-            self.book.set_values_batch(sheet, row, column, rows)
-        for row, column, lines in _areas(formulas):
-            self.book.set_formulas_batch(sheet, row, column, lines)
-
-    def block(self, sheet: str, cell: Cell) -> None:
-        """Set the call of a block."""
-        block = BlockCall(sheet, cell.formula.removeprefix("="), cell.array)
-        filled = stand_call(self.book, len(self.blocks) + 1, block, self.record)
-        self.blocks.append((block, filled))
-
-    def compare(self) -> None:
-        """Hold what came out against what is stored.
+    def done(self) -> None:
+        """Work everything out and hold it against what is stored.
 
         Raises:
-            _OddError: Something is not what is stored.
+            OddError: Something is not what is stored, or cannot be worked out so.
         """
-        values: dict[Address, Value] = self.record.values
-        for sheet, row, column, address, stored in self.single:
-            value = plain_value(self.book.get_value(sheet, row, column))
-            if not same(value, stored):
-                raise _OddError
-            values[sheet, address] = value
-        for block, result in self.blocks:
-            self.fill(block, result)
+        if len(self.named) < len(self.sheets):
+            raise OddError
+        for name, cells in self.sheets.items():
+            for address, cell in cells.items():
+                if type(cell.value) is CellError:
+                    raise OddError
+                if cell.formula and not self.is_known(name, address, cell):
+                    self.own.append((name, address, cell.formula))
+        coded = [(at, *self.coded(at[0], at[2])) for at in self.own]
+        self.refuse_circles()
+        self.set_columns()
+        functions = [FunctionType(code, self.names) for code in self.program.codes]
+        for name, cells in self.sheets.items():
+            for address, known in self.program.at.get(name, {}).items():
+                held = cells.get(address)
+                if held is not None and held.formula == known.formula:
+                    self.hold(name, address, held, functions[known.code], known.rows)
+        for (name, address, _), function, rows in coded:
+            self.hold(name, address, self.sheets[name][address], function, rows)
 
-    def fill(self, block: BlockCall, result: list[list[Value]]) -> None:
+    def is_known(self, sheet: str, address: str, cell: Cell) -> bool:
+        """Return whether a formula is one of the templates, where they have it."""
+        known = self.program.at.get(sheet, {}).get(address)
+        if known is not None and known.formula == cell.formula:
+            return True
+        if cell.array not in {"", address}:
+            raise OddError
+        return False
+
+    def coded(self, sheet: str, formula: str) -> tuple[Callable[..., Any], tuple[int, ...]]:
+        """Return the function of a formula of one's own, and the rows it names."""
+        code = code_of(formula, sheet)
+        rows = shape_of(formula)[1]
+        if code is None or not code.takes(rows):
+            raise OddError
+        for name, other, column in code.columns:
+            self.columns.setdefault((other, column), self.names.setdefault(name, []))
+        self.last = max(self.last, *rows, 0)
+        return FunctionType(code.code, self.names), rows
+
+    def refuse_circles(self) -> None:
+        """Refuse formulas of one's own that rest on themselves: those of the templates never do.
+
+        Raises:
+            OddError: They do, directly or through others.
+        """
+        leads, words = self.formulas() if self.own else ({}, {})
+        rests: dict[_Spot, set[_Spot]] = {}
+        left = [(sheet.casefold(), *split(address)) for sheet, address, _ in self.own]
+        while left:
+            spot = left.pop()
+            if spot not in rests:
+                rests[spot] = set(_reached(spot[0], words[spot], leads))
+                left += rests[spot]
+        try:
+            TopologicalSorter(rests).prepare()
+        except CycleError as error:
+            raise OddError from error
+
+    def formulas(self) -> tuple[dict[_Spot, _Spot], dict[_Spot, str]]:
+        """Return where the formula of every cell stands, one for all of a block, and each."""
+        leads: dict[_Spot, _Spot] = {}
+        words: dict[_Spot, str] = {}
+        for name, cells in self.named.items():
+            for address, cell in cells.items():
+                if not cell.formula:
+                    continue
+                lead = (name, *split(address))
+                words[lead] = cell.formula
+                for one in block_cells(cell.array or address):
+                    leads[name, *split(one)] = lead
+        return leads, words
+
+    def set_columns(self) -> None:
+        """Set the columns that the formulas read: the values of each by row.
+
+        Raises:
+            OddError: A sheet of them is not there.
+        """
+        for name, sheet, column in self.program.columns:
+            self.columns.setdefault((sheet, column), self.names.setdefault(name, []))
+        if self.last > LAST_ROW or any(sheet not in self.named for sheet, _ in self.columns):
+            raise OddError
+        for values in self.columns.values():
+            values[:] = [None] * (self.last + 1)
+        for sheet, cells in self.named.items():
+            for address, cell in cells.items():
+                row, column = split(address)
+                wanted = self.columns.get((sheet, column))
+                if wanted is not None and row <= self.last:
+                    value = cell.value
+                    wanted[row] = "" if value is None and cell.formula else value
+
+    def hold(
+        self, sheet: str, address: str, cell: Cell, code: Callable[..., Any], rows: tuple[int, ...]
+    ) -> None:
+        """Hold what one formula gives against what is stored.
+
+        Raises:
+            OddError: It gives something else.
+        """
+        try:
+            value = code(*rows)
+        except _UNEXPECTED as error:
+            raise OddError from error
+        if cell.array not in {"", address}:
+            self.fill(sheet, cell.array, value)
+            return
+        plain = single(value)
+        if not same(plain, cell.value):
+            raise OddError
+        self.record.values[sheet, address] = plain
+
+    def fill(self, sheet: str, area: str, result: Value | Rows) -> None:
         """Hold the cells of one block against what its call gave."""
-        top, left, bottom, right = block.box()
-        if len(result) != bottom - top + 1 or any(len(r) != right - left + 1 for r in result):
-            raise _OddError
-        cells = self.sheets[block.sheet]
+        self.record.blocks += 1
+        ((_, top, left, bottom, right),) = areas_named(area)
+        if not isinstance(result, list) or len(result) != bottom - top + 1:
+            raise OddError
+        if any(len(row) != right - left + 1 for row in result):
+            raise OddError
+        cells = self.sheets[sheet]
         given = (value for row in result for value in row)
-        for address, value in zip(block_cells(block.area), given, strict=True):
+        for address, value in zip(block_cells(area), given, strict=True):
             cell = cells.get(address)
             plain = tidy(value)
             if not same(plain, None if cell is None else cell.value):
-                raise _OddError
-            self.record.values[block.sheet, address] = plain
+                raise OddError
+            self.record.values[sheet, address] = plain
 
 
-def _no_block(_: object) -> Any:
-    raise _OddError
+def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:
+    """Return what calls a function of ours; what goes wrong inside one is left to an engine."""
+
+    def called(name: str, given: list[Value | Rows]) -> Value | Rows:
+        result = spread(catalogue()[name], given, call(name, given, record))
+        if record.reasons:
+            raise OddError
+        return result
+
+    return called
 
 
-def _areas(held: Mapping[tuple[int, int], T]) -> Iterator[tuple[int, int, list[list[T]]]]:
-    """Give what stands together in full rectangles: row, column and rows of each."""
-    open_: dict[tuple[int, int], tuple[int, list[list[T]]]] = {}
-    for row, column, run in runs(held):
-        shape = (column, len(run))
-        top, rows = open_.get(shape, (row, []))
-        if rows and top + len(rows) != row:
-            yield top, column, rows
-            top, rows = row, []
-        rows.append(run)
-        open_[shape] = (top, rows)
-    for (column, _), (top, rows) in open_.items():
-        yield top, column, rows
-
-
-def runs(held: Mapping[tuple[int, int], T]) -> Iterator[tuple[int, int, list[T]]]:
-    """Give what stands beside each other in one row together."""
-    run: list[T] = []
-    start = (0, 0)
-    for row, column in sorted(held):
-        if run and (row, column) != (start[0], start[1] + len(run)):
-            yield *start, run
-            run = []
-        if not run:
-            start = (row, column)
-        run.append(held[row, column])
-    if run:
-        yield *start, run
+def _reached(own: str, formula: str, leads: Mapping[_Spot, _Spot]) -> Iterator[_Spot]:
+    """Give the formulas that a formula reads."""
+    for sheet, top, left, bottom, right in areas_named(formula):
+        name = sheet or own
+        if (bottom - top + 1) * (right - left + 1) > len(leads):
+            for (at, row, column), lead in leads.items():
+                if at == name and top <= row <= bottom and left <= column <= right:
+                    yield lead
+            continue
+        for row in range(top, bottom + 1):
+            for column in range(left, right + 1):
+                if (name, row, column) in leads:
+                    yield leads[name, row, column]

@@ -28,7 +28,6 @@ from pourbook.formats.ooxml.copying import copied
 from pourbook.formats.ooxml.rewrite import sheet_parts, written
 from pourbook.hosts.headless.handed import BlockCall
 from pourbook.hosts.headless.rounds import is_large
-from pourbook.hosts.headless.stored import runs
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"
@@ -193,5 +192,20 @@ def _runs(formulas: Mapping[_Spot, str]) -> Iterator[Run]:
     for (sheet, row, column), words in formulas.items():
         by_sheet[sheet][row, column] = f"={words}"
     for sheet, held in sorted(by_sheet.items()):
-        for row, column, run in runs(held):
+        for row, column, run in _beside(held):
             yield Run(sheet, row, column, tuple(run))
+
+
+def _beside(held: Mapping[tuple[int, int], str]) -> Iterator[tuple[int, int, list[str]]]:
+    """Give what stands beside each other in one row together."""
+    run: list[str] = []
+    start = (0, 0)
+    for row, column in sorted(held):
+        if run and (row, column) != (start[0], start[1] + len(run)):
+            yield *start, run
+            run = []
+        if not run:
+            start = (row, column)
+        run.append(held[row, column])
+    if run:
+        yield *start, run

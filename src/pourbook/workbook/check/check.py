@@ -15,7 +15,7 @@ from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked
 from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
-from pourbook.hosts.headless.engine import Recomputed, same
+from pourbook.hosts.headless.engine import Read, Recomputed, same
 from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.check.appearance import check_appearance
 from pourbook.workbook.check.closed import check_closed
@@ -87,10 +87,10 @@ def check_file(
     findings += check_entries(plan, book)
     wanted = formula_cells(book)
     done: list[Recomputed] = []
-    cells = {name: sheet.cells for name, sheet in book.sheets.items()}
+    read = Read({name: sheet.cells for name, sheet in book.sheets.items()}, plan.program)
     for name in engines:
         step(f"recomputing, {name} engine")
-        done.append(headless.engine(name).recompute(path, wanted, cells))
+        done.append(headless.engine(name).recompute(path, wanted, read))
     values, refusals = done[0].values, done[0].refusals
     if book.copy_of:
         values = {**_given(plan, book), **values}

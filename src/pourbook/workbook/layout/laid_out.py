@@ -15,6 +15,7 @@ from functools import cached_property
 from pourbook import __version__
 from pourbook.errors import TemplateError
 from pourbook.formats.ooxml.addresses import a1
+from pourbook.hosts.headless.program import Program, programmed
 from pourbook.units import System
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Book, Field
@@ -130,6 +131,15 @@ class Layout:
             parts = (*where, cell.block, name, str(cell.index), cell.array)
             hashed.update("\0".join(parts).encode() + b"\n")
         return hashed.hexdigest()[:16]
+
+    @cached_property
+    def program(self) -> Program:
+        """Its formulas as code, those that entries offer among them."""
+        return programmed(
+            (cell.sheet, cell.address, cell.formula or cell.offer)
+            for cell in self.cells
+            if cell.formula or cell.offer
+        )
 
     @cached_property
     def entries(self) -> list[PlannedCell]:

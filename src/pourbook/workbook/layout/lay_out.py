@@ -45,6 +45,7 @@ def lay_out(book_name: str, system: str, pieces: int, version: str = released.CU
         plan = plan_book(load_book(book_name, version), SYSTEMS[system], pieces, version)
         assert plan.fingerprint  # kept with the rest
         assert plan.by_address
+        assert plan.program
         return plan
 
     return kept(f"layout {book_name} {system} {pieces} {version}", make)

@@ -1,0 +1,87 @@
+"""The formulas of a workbook's templates as code, worked out once for a layout and kept with it.
+
+Contract: a :class:`Program` says of every formula that the templates put somewhere which code gives
+its value, and with which rows; it holds nothing of a job. Formulas without code are left out.
+"""
+
+from __future__ import annotations
+
+import marshal
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import CodeType
+
+from pourbook.hosts.headless.formula_code import code_of
+from pourbook.hosts.headless.shapes import Code, shape_of
+
+
+@dataclass(frozen=True)
+class Known:
+    """A formula, the number of its code, and the rows it names."""
+
+    formula: str
+    code: int
+    rows: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Program:
+    """The formulas that have code, by sheet and address.
+
+    ``packed`` is the code of all shapes, ``columns`` the names that it uses, see
+    :class:`~pourbook.hosts.headless.shapes.Code`, and ``last`` the last row it names.
+    """
+
+    at: Mapping[str, Mapping[str, Known]] = field(default_factory=dict)
+    packed: bytes = marshal.dumps(())
+    columns: tuple[tuple[str, str, int], ...] = ()
+    last: int = 0
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return what is kept or sent elsewhere: code is unpacked where it is run."""
+        return {name: one for name, one in self.__dict__.items() if name != "codes"}
+
+    @cached_property
+    def codes(self) -> tuple[CodeType, ...]:
+        """The code of each shape, by its number."""
+        found: tuple[CodeType, ...] = marshal.loads(self.packed)  # noqa: S302 - Python's own files
+        return found
+
+
+def programmed(formulas: Iterable[tuple[str, str, str]]) -> Program:
+    """Return the program of formulas, each with its sheet and address.
+
+    Example:
+        >>> program = programmed([("Rooms", "C1", "=A1+B1"), ("Rooms", "C2", "=A2+B2")])
+        >>> program.at["Rooms"]["C2"], len(program.codes)
+        (Known(formula='=A2+B2', code=0, rows=(2, 2)), 1)
+    """
+    numbers: dict[tuple[str, str], int] = {}
+    codes: list[Code | None] = []
+    at: dict[str, dict[str, Known]] = defaultdict(dict)
+    last = 0
+    for sheet, address, formula in formulas:
+        shape, rows = shape_of(formula)
+        number = numbers.setdefault((sheet, shape), len(codes))
+        if number == len(codes):
+            codes.append(_code(sheet, shape, formula))
+        code = codes[number]
+        if code is not None and code.takes(rows):
+            at[sheet][address] = Known(formula, number, rows)
+            last = max(last, *rows, 0)
+    packed = marshal.dumps(tuple(code.code if code else _NONE for code in codes))
+    columns = {name for code in codes if code for name in code.columns}
+    return Program(dict(at), packed, tuple(sorted(columns)), last)
+
+
+_NONE = compile("None", "<no code>", "eval")
+_CODES: dict[tuple[str, str], Code | None] = {}
+"""The code of the shapes met so far: layouts of other sizes have the same."""
+
+
+def _code(sheet: str, shape: str, formula: str) -> Code | None:
+    if (sheet, shape) not in _CODES:
+        _CODES[sheet, shape] = code_of(formula, sheet)
+    return _CODES[sheet, shape]
