@@ -103,7 +103,7 @@ def main(arguments: list[str] | None = None) -> None:
     given = sys.argv[1:] if arguments is None else arguments
     wants_json = "--json" in given
     if arguments is None:
-        bounded.watch(lambda told: _tell(str(told), told.exit_code, as_json=wants_json))
+        bounded.begin(lambda told: _tell(str(told), told.exit_code, as_json=wants_json))
     try:
         cli.main(given, prog_name="pourbook", standalone_mode=False)
     except click.exceptions.Exit as end:

@@ -89,7 +89,7 @@ def main(short: bool) -> None:
         )
         print(f"ratio {plainly / check:.1f} (aim: at least 20)")
 
-        wanted = formula_cells(read_book(demo))
+        wanted = list(formula_cells(read_book(demo)))
         calls = headless.engine("fast").recompute(demo, wanted).calls
         print(f"function calls for a full recalculation: {calls} (at most 20, a test)")
 

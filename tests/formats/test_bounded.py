@@ -14,6 +14,11 @@ from pourbook.formats import bounded
 WASTE = {
     "time": ("MOST_SECONDS = 0.2", "while True: pass", "takes far longer"),
     "memory": ("MOST_MEMORY = 30_000_000", "a = bytearray(200_000_000); time.sleep(30)", "memory"),
+    "memory, where no file of the system tells it": (
+        "MOST_MEMORY, bounded._PAGES = 30_000_000, Path('nothing')",
+        "a = bytearray(200_000_000); time.sleep(30)",
+        "memory",
+    ),
 }
 PROGRAM = """
 import sys, time
@@ -42,8 +47,6 @@ def ended(program: str, *words: object) -> subprocess.CompletedProcess[str]:
 
 @pytest.mark.parametrize("what", WASTE)
 def test_what_costs_too_much_ends_the_program(what: str) -> None:
-    if what == "memory" and not bounded._PAGES.exists():
-        pytest.skip("the memory in use is told in /proc")
     most, waste, said = WASTE[what]
     done = ended(PROGRAM.format(most=most, waste=waste))
     assert done.returncode == 3
@@ -61,6 +64,13 @@ def test_a_command_that_is_ended_names_the_file(command: str, demo_us: Path) -> 
 def test_for_a_machine_it_says_so_in_json(demo_us: Path) -> None:
     done = ended(COMMAND, "check", "--json", demo_us)
     assert (done.returncode, json.loads(done.stdout)["status"]) == (3, "unreadable")
+
+
+def test_a_command_looks_for_rubbish_seldom_and_a_program_that_only_imports_does_not() -> None:
+    often = "gc.get_threshold()[0]"
+    told = ended(f"import gc, pourbook.cli as c; print({often}); c.bounded.begin(); print({often})")
+    before, after = map(int, told.stdout.split())
+    assert before < after
 
 
 def test_nothing_is_watched_until_it_is_asked_for() -> None:

@@ -34,7 +34,7 @@ def confirmed(cells: Mapping[str, Mapping[str, RawCell]]) -> Recomputed | None:
 @pytest.fixture(scope="module")
 def held(settled_us: Path) -> tuple[Cells, list[tuple[str, str]]]:
     book = read_book(settled_us)
-    return cells_of(book), formula_cells(book)
+    return cells_of(book), list(formula_cells(book))
 
 
 def test_it_gives_what_the_long_way_gives(

@@ -50,7 +50,7 @@ def finished(
 
 
 def test_two_turns_give_what_one_gives(finished: Path) -> None:
-    wanted, turns = formula_cells(read_book(finished)), in_turns(finished)
+    wanted, turns = list(formula_cells(read_book(finished))), in_turns(finished)
     two, one = Recomputed(), Recomputed()
     assert _values(turns, wanted, two) == _values(turns.in_one(), wanted, one)
     assert two.refusals.keys() == one.refusals.keys()
@@ -94,7 +94,7 @@ def test_a_name_that_looks_like_a_cell_beyond_the_sheet_stops_nothing(by_name: P
 def test_a_formula_the_engine_refuses_to_take_costs_no_other(demo_us: Path) -> None:
     turns = in_turns(demo_us)
     spoilt = Turns(turns.file, turns.first, (*turns.rest, Run("No such sheet", 1, 1, ("=1",))))
-    wanted = formula_cells(read_book(demo_us))
+    wanted = list(formula_cells(read_book(demo_us)))
     assert _values(spoilt, wanted, Recomputed()) == _values(turns, wanted, Recomputed())
 
 

@@ -10,7 +10,7 @@ from itertools import combinations, permutations
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from tests.oracles.bounds import lower_bound
 
@@ -166,10 +166,32 @@ def exact_fewest(pieces: list[Piece], usable: float) -> int:
     return max(volume, fewest_by_trying(fixed, int(usable)) if fixed else 0)
 
 
+def fewest_by_orders(pieces: list[Piece], usable: int) -> int:
+    """The fewest batches of all orders, each batch filled as far as the pieces let it.
+
+    A piece that is begun is ended before another begins, so that it flows together.
+    """
+    sizes = [(int(piece.volume), piece.may_split) for piece in pieces]
+
+    def batches(order: tuple[tuple[int, bool], ...]) -> int:
+        count, room = 0, 0
+        for size, may_split in order:
+            left = size
+            while left:
+                if not room or (left > room and not may_split):
+                    count, room = count + 1, usable
+                poured = min(left, room)
+                left, room = left - poured, room - poured
+        return count
+
+    return min(map(batches, set(permutations(sizes))))
+
+
 @settings(max_examples=150, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(1, 30), st.booleans()), min_size=1, max_size=7), st.booleans()
 )
+@example(rows=[(2, False), (11, False), (11, False), (12, True)], in_order=False)
 def test_plans_lose_nothing_and_are_fewest(rows: list[tuple[int, bool]], in_order: bool) -> None:
     pieces = [
         Piece(f"piece {at}", size, may_split=loose or size > 12, order=-at)
@@ -197,7 +219,8 @@ def test_plans_lose_nothing_and_are_fewest(rows: list[tuple[int, bool]], in_orde
         first = [share.piece for batch in made.batches for share in batch.shares]
         assert first == sorted(first, reverse=True)
     else:
-        assert len(made.batches) == made.bound == exact_fewest(pieces, 12)
+        fewest = fewest_by_orders(pieces, 12)
+        assert len(made.batches) == made.bound == fewest >= exact_fewest(pieces, 12)
 
 
 def test_a_large_piece_is_split_evenly() -> None:

@@ -88,4 +88,4 @@ def each(
 def _pool(processes: int) -> ProcessPoolExecutor:
     # Started afresh, not forked: the engines run threads of their own.
     context = get_context("spawn")
-    return ProcessPoolExecutor(processes, mp_context=context, initializer=bounded.watch)
+    return ProcessPoolExecutor(processes, mp_context=context, initializer=bounded.begin)

@@ -13,9 +13,8 @@ from functools import partial
 from pathlib import Path
 
 import click
-from rich.markup import escape
 
-from pourbook.archive import cluster, folder, told
+from pourbook.archive import told
 from pourbook.archive.told import OneFile
 from pourbook.archive.twice import Trace, shared
 from pourbook.commands import terminal
@@ -76,13 +75,9 @@ def _all(
         if not path.is_dir():
             work.append((path, False))
             continue
-        below, closed = folder.find(path)
-        read = [one for one in below if folder.is_read(one)]
-        if not read and not closed:
-            mend = "name a job, or the folder that holds the jobs"
-            raise UsageError("there is no workbook in this folder", mend, str(path))
-        work += [(one, True) for one in read]
-        listed += [OneFile(one.file, told.UNREADABLE, one.why) for one in closed]
+        below, closed = _below(path)
+        work += [(one, True) for one in below]
+        listed += closed
     fresh = []
     for path, passing in work:
         same = known.get((str(path), told.digest_of(path))) if known else None
@@ -94,6 +89,8 @@ def _all(
         with terminal.progress("check") as step:
             step(work[0][0].name)
             return [*listed, *(told.tell(path, engines, passing=p) for path, p in fresh)]
+    from pourbook.archive import cluster  # noqa: PLC0415 - of many files alone
+
     passed = {path for path, passing in fresh if passing}
     paths = [path for path, _ in fresh]
     named = {str(path.resolve()): str(path) for path in paths} if dask else {}
@@ -105,6 +102,22 @@ def _all(
             shown(len(listed), len(work))
     order = {str(path): place for place, (path, _) in enumerate(work)}
     return sorted(listed, key=lambda one: order.get(one.file, -1))
+
+
+def _below(path: Path) -> tuple[list[Path], list[OneFile]]:
+    """Return the workbooks below a folder, and what cannot be looked at.
+
+    Raises:
+        UsageError: There is neither.
+    """
+    from pourbook.archive import folder  # noqa: PLC0415 - it brings all that reads many jobs
+
+    below, closed = folder.find(path)
+    read = [one for one in below if folder.is_read(one)]
+    if not read and not closed:
+        mend = "name a job, or the folder that holds the jobs"
+        raise UsageError("there is no workbook in this folder", mend, str(path))
+    return read, [OneFile(one.file, told.UNREADABLE, one.why) for one in closed]
 
 
 def _tell(engines: tuple[str, ...], passing: frozenset[Path], path: Path) -> OneFile:
@@ -132,16 +145,15 @@ def _as_json(one: OneFile) -> dict[str, object]:
 
 
 def _print(listed: Sequence[OneFile]) -> None:
-    screen = terminal.console()
     for one in listed:
         words = one.message or {told.OK: "OK", told.FINDINGS: "CHECK"}[one.status]
         words = f"passed over: {words}" if one.status == told.PASSED else words
         said = f", {one.said}" if one.said else ""
-        screen.print(escape(f"{one.file}: {words}{said}"), soft_wrap=True)
+        click.echo(f"{one.file}: {words}{said}")
     if len(listed) > MANY:
         counts = Counter(one.status for one in listed)
         told_of = ", ".join(f"{count} {status}" for status, count in counts.items())
-        screen.print(escape(f"{len(listed)} files: {told_of}"), soft_wrap=True)
+        click.echo(f"{len(listed)} files: {told_of}")
 
 
 def _write(path: Path, text: str) -> None:

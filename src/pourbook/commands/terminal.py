@@ -11,13 +11,15 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
-from rich.markup import escape
-from rich.table import Table
 
 from pourbook.workbook.check.findings import LOOKS, NOTES, Finding
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
 
 WIDE = 140
 MOST_SHOWN = 30
@@ -34,6 +36,8 @@ DAY = click.DateTime(["%Y-%m-%d"])
 
 def console() -> Console:
     """Return a console for results; a pipe gets a fixed width, so that nothing is cut."""
+    from rich.console import Console  # noqa: PLC0415 - a clean check prints without it
+
     width = None if sys.stdout.isatty() else WIDE
     return Console(width=width, highlight=False, soft_wrap=False)
 
@@ -46,10 +50,12 @@ def print_json(content: object) -> None:
 @contextmanager
 def progress(title: str) -> Iterator[Callable[[str], None]]:
     """Show what is being done, on a terminal's standard error, and nowhere else."""
-    screen = Console(stderr=True)
-    if not screen.is_terminal:
+    if not sys.stderr.isatty():
         yield lambda _: None
         return
+    from rich.console import Console  # noqa: PLC0415 - of a terminal alone
+
+    screen = Console(stderr=True)
     with screen.status(title) as status:
         yield lambda step: status.update(f"{title}: {step}")
 
@@ -57,7 +63,8 @@ def progress(title: str) -> Iterator[Callable[[str], None]]:
 @contextmanager
 def bar(title: str) -> Iterator[Callable[[int, int], None]]:
     """Show how many of how many are done, on a terminal's standard error, and nowhere else."""
-    from rich.progress import Progress  # noqa: PLC0415 - of the commands with many files alone
+    from rich.console import Console  # noqa: PLC0415 - of the commands with many files alone
+    from rich.progress import Progress  # noqa: PLC0415
 
     screen = Console(stderr=True)
     with Progress(console=screen, transient=True, disable=not screen.is_terminal) as shown:
@@ -67,6 +74,9 @@ def bar(title: str) -> Iterator[Callable[[int, int], None]]:
 
 def table(title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], right: str) -> Table:
     """Return a table; ``right`` holds ``r`` or ``l`` for each column."""
+    from rich.markup import escape  # noqa: PLC0415 - of what prints tables alone
+    from rich.table import Table  # noqa: PLC0415
+
     made = Table(title=title, title_justify="left", title_style="bold", show_edge=False)
     for heading, side in zip(headings, right, strict=True):
         made.add_column(heading, justify="right" if side == "r" else "left", overflow="fold")
@@ -77,6 +87,10 @@ def table(title: str, headings: Sequence[str], rows: Iterable[Sequence[str]], ri
 
 def print_findings(findings: Sequence[Finding]) -> None:
     """Print findings, the first of them in full, looks after what is to mend."""
+    if not findings:
+        return
+    from rich.markup import escape  # noqa: PLC0415 - a clean check prints without it
+
     screen = console()
     ordered = sorted(findings, key=lambda f: f.id in LOOKS)
     for finding in ordered[:MOST_SHOWN]:

@@ -4,11 +4,12 @@ Contract: nothing is watched before :func:`watch`, which the command line and th
 read many files call. From then on what is done inside :func:`bounded` may take so much processor
 time and so much more memory; beyond it the process says so and ends with the exit code of a file
 that cannot be read. What a file holds is counted while it is read as well, and refused long before:
-this is the last stop, for what nobody thought of. Memory is watched where ``/proc`` tells it.
+this is the last stop, for what nobody thought of.
 """
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 import time
@@ -24,10 +25,25 @@ MOST_SECONDS = 20.0
 MOST_MEMORY = 1 << 30
 """Bytes that one file may add; a job of 5,000 pieces adds a third of it (measured)."""
 _PAUSE = 0.2
+_SELDOM = (50_000, 20, 20)
+"""After how many new objects Python looks for rubbish, and how seldom among the older ones."""
 _PAGES = Path("/proc/self/statm")
 _work: list[tuple[Path, float, int]] = []
 """What is being done: the file, and the processor time and memory it began with."""
 _watched = threading.Event()
+
+
+def begin(tell: Callable[[FileUnreadableError], object] = lambda _: None) -> None:
+    """Begin a process that reads files: it is watched, and rubbish is looked for seldom.
+
+    What is read of a workbook is tens of thousands of cells and goes as one: Python would look
+    through all of them, and through the templates, many times a file.
+
+    Args:
+        tell: See :func:`watch`.
+    """
+    watch(tell)
+    gc.set_threshold(*_SELDOM)
 
 
 def watch(tell: Callable[[FileUnreadableError], object] = lambda _: None) -> None:
@@ -76,5 +92,7 @@ def _memory() -> int:
     try:
         pages = int(_PAGES.read_text(encoding="ascii").split()[1])
     except OSError:
-        return 0
+        import psutil  # noqa: PLC0415 - of systems without /proc alone
+
+        return int(psutil.Process().memory_info().rss)
     return pages * os.sysconf("SC_PAGE_SIZE")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal, cast
 
 from pourbook import units
@@ -64,7 +65,14 @@ class Product:
     @property
     def density(self) -> float:
         """Return the density of the mix, kg/m³."""
-        return mixing.mixed_density(self.ratio, self.densities, self.basis)
+        return _density(tuple(self.ratio), tuple(self.densities), self.basis)
+
+
+@lru_cache(maxsize=256)
+def _density(
+    ratio: tuple[float, ...], densities: tuple[float, ...], basis: Literal["volume", "mass"]
+) -> float:
+    return mixing.mixed_density(ratio, densities, basis)
 
 
 def read_product(row: dict[str, Value], system: units.System) -> Product:

@@ -48,11 +48,12 @@ def require(rule: Rule, **figures: float) -> None:
     """
     fits, what, mend = _RULES[rule]
     for name, figure in figures.items():
+        if abs(figure) <= LARGEST and fits(figure):
+            continue
         label = name.replace("_", " ")
         if abs(figure) > LARGEST:
             raise InputError(f"{label} is far too large", "check the figure")
-        if not fits(figure):
-            raise InputError(f"{label} {what}", mend)
+        raise InputError(f"{label} {what}", mend)
 
 
 def rectangle(length: float, width: float) -> float:

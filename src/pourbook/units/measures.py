@@ -340,6 +340,11 @@ def _exact(number: numbers.Real | float) -> tuple[int, int]:
         number = float(number)
     if not math.isfinite(number):
         raise InputError(f"'{number}' is not a number to work with", "type a number")
+    return _decimal(number)
+
+
+@lru_cache(maxsize=4096)
+def _decimal(number: float) -> tuple[int, int]:
     return Decimal(float.__repr__(number)).as_integer_ratio()
 
 

@@ -1,8 +1,8 @@
 """Recomputes a workbook without a spreadsheet program, by either of two engines.
 
 Contract: :func:`engine` gives an :class:`~pourbook.hosts.headless.engine.Engine` by its name:
-``fast`` (formualizer, the one at the desk) or ``plain`` (the formulas package, run on every
-workbook in CI).
+``fast`` (formualizer, the one at the desk; it first sees whether what is stored is right) or
+``plain`` (the formulas package, run on every workbook in CI).
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ def engine(name: str) -> Engine:
     """
     # The engines are imported when asked for: either costs more than all else at start-up.
     if name == "fast":
-        from pourbook.hosts.headless.fast import FastEngine  # noqa: PLC0415
+        from pourbook.hosts.headless.confirming import ConfirmingEngine  # noqa: PLC0415
 
-        return FastEngine()
+        return ConfirmingEngine()
     if name == "plain":
         from pourbook.hosts.headless.plain import PlainEngine  # noqa: PLC0415
 

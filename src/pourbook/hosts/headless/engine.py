@@ -38,7 +38,8 @@ class Recomputed:
     """What an engine made of a workbook.
 
     ``refusals`` are all that stand behind a text that a cell shows, each speaking of other entries.
-    ``calls`` counts the calls of functions, ``blocks`` those that gave a block.
+    ``calls`` counts the calls of functions, ``blocks`` those that gave a block. ``as_stored`` says
+    that every value was seen to be the one stored.
     """
 
     values: dict[Address, Value] = field(default_factory=dict)
@@ -46,6 +47,7 @@ class Recomputed:
     reasons: list[Reason] = field(default_factory=list)
     calls: int = 0
     blocks: int = 0
+    as_stored: bool = False
 
     def tell(self, shown: CellText) -> None:
         """Keep a refusal behind its text, once for each entry it speaks of."""

@@ -20,7 +20,6 @@ from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless.engine import Read, Recomputed
 from pourbook.hosts.headless.handed import plain_value, register
 from pourbook.hosts.headless.rounds import in_rounds
-from pourbook.hosts.headless.stored import as_stored
 from pourbook.hosts.headless.turns import Turns, in_turns
 
 
@@ -30,12 +29,14 @@ class FastEngine:
     name = "fast"
 
     def recompute(
-        self, path: Path, wanted: Iterable[Address], read: Read | None = None
+        self,
+        path: Path,
+        wanted: Iterable[Address],
+        read: Read | None = None,  # noqa: ARG002 - it works out all, whatever is stored
     ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
         with bounded(path):
-            found = as_stored(read.sheets, read.program) if read else None
-            return found or self.anew(path, wanted)
+            return self.anew(path, wanted)
 
     def anew(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
         """Recompute a workbook from its entries alone."""

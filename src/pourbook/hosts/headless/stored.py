@@ -44,6 +44,7 @@ def as_stored(sheets: Sheets, program: Program) -> Recomputed | None:
         _Turn(sheets, program, record).done()
     except OddError:
         return None
+    record.as_stored = True
     return record
 
 

@@ -16,7 +16,7 @@ from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
 from pourbook.workbook.layout.shown import number_format, print_areas
-from pourbook.workbook.read.read import RawBook, RawSheet
+from pourbook.workbook.read.read import RawBook, RawCell, RawSheet
 from pourbook.workbook.read.visible import Style
 from pourbook.workbook.template.template import Sheet
 
@@ -47,19 +47,26 @@ def check_appearance(plan: Layout, book: RawBook) -> Iterator[Finding]:
 def _of_sheet(
     plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet
 ) -> Iterator[tuple[str, str, str]]:
-    held = [
-        (cell, value)
-        for cell in plan.on_sheet[declared.sheet]
-        if cell.role != "unit" and (value := _held(sheet, cell)) not in {None, ""}
-    ]
     first: dict[str, tuple[str, str, str]] = {}
-    for cell, value in held:
-        style = book.style(sheet.cells[cell.address].style)
+    plain: set[tuple[int, int]] = set()
+    folds = bool(sheet.look.rows or sheet.look.columns)
+    held = []
+    for cell in plan.on_sheet[declared.sheet]:
+        raw = sheet.cells.get(cell.address)
+        if raw is None or cell.role == "unit" or (value := _held(raw)) in {None, ""}:
+            continue
+        held.append(cell)
+        look = (raw.style, id(cell.field))
+        if look in plain and not folds:
+            continue
+        style = book.style(raw.style)
+        if _is_plain(cell, style):
+            plain.add(look)
         said = _hidden(cell, value, style) or _folded(cell, sheet)
         if said and said[0] not in first:
             first[said[0]] = (cell.address, *said)
     yield from first.values()
-    left_out = _left_out(plan, book, declared, [cell for cell, _ in held])
+    left_out = _left_out(plan, book, declared, held)
     if left_out:
         yield left_out
     if not sheet.look.guarded:
@@ -73,20 +80,26 @@ def _of_sheet(
         yield "", "it does not colour what is wrong any more", "carry it over: pourbook upgrade"
 
 
-def _held(sheet: RawSheet, cell: PlannedCell) -> Value:
+def _held(raw: RawCell) -> Value:
     """Return what a cell holds; of a formula that was never worked out, that it will be a number.
 
     Some programs store no values.
     """
-    raw = sheet.cells.get(cell.address)
-    if raw is None:
-        return None
     return 1.0 if raw.value is None and raw.formula else raw.value
+
+
+def _planned(cell: PlannedCell) -> str:
+    return number_format(cell.field) if cell.field is not None else "General"
+
+
+def _is_plain(cell: PlannedCell, style: Style) -> bool:
+    """Return whether a look hides no value, whatever it is."""
+    return style.format == _planned(cell) and _hidden(cell, None, style) is None
 
 
 def _hidden(cell: PlannedCell, value: Value, style: Style) -> tuple[str, str] | None:
     mend = "give the cell back the look of those beside it"
-    planned = number_format(cell.field) if cell.field is not None else "General"
+    planned = _planned(cell)
     if style.format != planned and hides(style.format, value, planned):
         return f"its number format '{style.format}' shows another value than it holds", mend
     if style.ink is not None and style.ink == style.paper:

@@ -85,19 +85,19 @@ def check_file(
         findings += check_appearance(plan, book)
     step("checking entries")
     findings += check_entries(plan, book)
-    wanted = formula_cells(book)
     done: list[Recomputed] = []
     read = Read({name: sheet.cells for name, sheet in book.sheets.items()}, plan.program)
     for name in engines:
         step(f"recomputing, {name} engine")
-        done.append(headless.engine(name).recompute(path, wanted, read))
+        done.append(headless.engine(name).recompute(path, formula_cells(book), read))
     values, refusals = done[0].values, done[0].refusals
     if book.copy_of:
         values = {**_given(plan, book), **values}
     findings += _reasons(book, done[0])
     alone = left_alone(plan, book, values)
     judged = {at: value for at, value in values.items() if at not in alone}
-    findings += _stored(plan, book, judged)
+    if not done[0].as_stored:
+        findings += _stored(plan, book, judged)
     for name, other in zip(engines[1:], done[1:], strict=True):
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
     findings += _rows(plan, book, values, refusals, findings)
@@ -233,12 +233,14 @@ def _rows(
     roots = any(f.id.startswith("entry.") for f in known)
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
-    told = {values.get((c.sheet, c.address)) for c in plan.cells if c.block == "standing"}
-    for cell in plan.cells:
-        value = values.get((cell.sheet, cell.address)) if cell.formula or cell.fill else None
-        refused = is_refused(value) and unmarked(value)
-        if not (refused or isinstance(value, CellError)) or not cell.block:
+    told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
+    refused = {at for at, value in values.items() if _is_refusal(value)}
+    for cell in plan.cells if refused else ():
+        if (cell.sheet, cell.address) not in refused or not cell.block:
             continue
+        if not (cell.formula or cell.fill):
+            continue
+        value = values[cell.sheet, cell.address]
         if isinstance(value, CellError):
             what = f"{describe(plan, cell)} shows {value}"
             mend = "fix the entries it is worked out from"
@@ -269,6 +271,10 @@ def _rows(
             waiting.append(found)
     if not roots:
         yield from waiting
+
+
+def _is_refusal(value: Value) -> bool:
+    return isinstance(value, CellError) or (is_refused(value) and bool(unmarked(value)))
 
 
 def _refusal(
@@ -331,8 +337,7 @@ def _waiting(
 ) -> Iterator[Finding]:
     """Tell the checks one by one, or in one line while a cause is named where it was typed."""
     failing = list(checks)
-    typed = {(cell.sheet, cell.address) for cell in plan.entries}
-    causes = [f for f in known if (f.sheet, f.cell) in typed]
+    causes = [f for f in known if _entry_at(plan, (f.sheet, f.cell))]
     if len(failing) < 2 or not causes:
         yield from (finding for _, finding in failing)
         return
@@ -347,9 +352,7 @@ def _job_checks(
     plan: Layout, book: RawBook, values: Mapping[Address, Value], told: set[str]
 ) -> Iterator[tuple[str, Finding]]:
     """Report the checks that do not hold, by their labels, unless their cause is told already."""
-    for cell in plan.cells:
-        if cell.role != "check" or not cell.block:
-            continue
+    for cell in plan.checks:
         check = plan.block(cell.block).checks[cell.index]
         if check.id not in told and values.get((cell.sheet, cell.address)) != "OK":
             label, mend = plan.text(check.label), plan.text(check.mend)

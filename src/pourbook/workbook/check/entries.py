@@ -26,13 +26,12 @@ BY_FORMULA = {"chosen"}
 
 def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
     """Check every entry of a workbook, and the needed ones that are blank."""
-    begun = _begun(plan, book)
-    for cell in plan.entries:
-        sheet = book.sheets.get(cell.sheet)
-        if sheet is None or cell.field is None:
+    held = _held(plan, book)
+    begun = {(cell.block, cell.index) for cell, raw in held if raw and not is_blank(raw.value)}
+    for cell, raw in held:
+        if cell.field is None or (raw is None and not cell.field.required):
             continue
-        value = sheet.value(cell.address)
-        raw = sheet.cells.get(cell.address)
+        value = None if raw is None else raw.value
         if as_offered(cell, raw) or (is_blank(value) and raw is not None and raw.formula):
             continue  # worked out, not typed; what it gives is judged where it is used
         if is_blank(value):
@@ -55,14 +54,13 @@ def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -
     return Finding(kind, book.path.name, cell.sheet, cell.address, what, how)
 
 
-def _begun(plan: Layout, book: RawBook) -> set[tuple[str, int]]:
-    """Return the table rows a person has begun to fill in, by block and row."""
-    return {
-        (cell.block, cell.index)
+def _held(plan: Layout, book: RawBook) -> list[tuple[PlannedCell, RawCell | None]]:
+    """Return every entry with what its cell holds."""
+    return [
+        (cell, sheet.cells.get(cell.address))
         for cell in plan.entries
         if (sheet := book.sheets.get(cell.sheet)) is not None
-        and not is_blank(sheet.value(cell.address))
-    }
+    ]
 
 
 def _needed(plan: Layout, cell: PlannedCell, begun: set[tuple[str, int]]) -> bool:

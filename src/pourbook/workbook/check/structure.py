@@ -56,14 +56,11 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
     if has_other_layout(plan, book):
         return
     yield from _sheets(plan, book)
-    by_sheet: dict[str, list[PlannedCell]] = defaultdict(list)
-    for cell in plan.cells:
-        by_sheet[cell.sheet].append(cell)
     for declared in plan.book.sheets:
         sheet = book.sheets.get(declared.sheet)
         if sheet is None:
             continue
-        yield from _one_sheet(plan, book, sheet, by_sheet[declared.sheet])
+        yield from _one_sheet(plan, book, sheet, plan.on_sheet[declared.sheet])
         if declared.kind != "open":
             yield from _strays(plan, book, sheet)
 
@@ -177,7 +174,8 @@ def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:
 def _one_sheet(
     plan: Layout, book: RawBook, sheet: RawSheet, cells: list[PlannedCell]
 ) -> Iterator[Finding]:
-    found = [f for cell in cells for f in _one_cell(plan, book, sheet, cell)]
+    unlike = [cell for cell in cells if not _as_planned(sheet.cells.get(cell.address), cell)]
+    found = [f for cell in unlike for f in _one_cell(plan, book, sheet, cell)]
     headings = sum(f.id == "structure.heading" for f in found)
     if headings >= MOVED:
         what = f"{len(found)} cells are not where they belong"
@@ -185,6 +183,17 @@ def _one_sheet(
         yield Finding("structure.moved", book.path.name, sheet.name, "", what, mend)
         return
     yield from found
+
+
+def _as_planned(raw: RawCell | None, cell: PlannedCell) -> bool:
+    """Return whether a cell is as planned to the letter, as by far the most are."""
+    if cell.formula:
+        return raw is not None and raw.formula == cell.formula and raw.array == cell.array
+    if cell.fill:
+        return raw is None or not raw.formula
+    return cell.role not in _FIXED or (
+        raw is not None and type(raw.value) is type(cell.value) and raw.value == cell.value
+    )
 
 
 def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> Iterator[Finding]:
@@ -279,9 +288,9 @@ def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
     """Report content the template knows nothing of, and entries below a table's last row."""
     file = book.path.name
     below: dict[str, list[str]] = defaultdict(list)
+    planned = plan.spots[sheet.name]
     for address, raw in sheet.cells.items():
-        known = (sheet.name, address) in plan.by_address
-        if known or (is_blank(raw.value) and not raw.formula):
+        if address in planned or (is_blank(raw.value) and not raw.formula):
             continue
         if book.copy_of and is_copy_note(raw.value):
             continue

@@ -114,6 +114,14 @@ class Layout:
         return found
 
     @cached_property
+    def spots(self) -> dict[str, frozenset[str]]:
+        """The addresses of the planned cells of each sheet."""
+        return {
+            sheet: frozenset(cell.address for cell in cells)
+            for sheet, cells in self.on_sheet.items()
+        }
+
+    @cached_property
     def in_block(self) -> dict[str, list[PlannedCell]]:
         """The planned cells of each block."""
         found: dict[str, list[PlannedCell]] = defaultdict(list)
@@ -158,6 +166,11 @@ class Layout:
             for key, cell in self.entry_at.items()
             if cell.offer and key not in typed
         ]
+
+    @cached_property
+    def checks(self) -> list[PlannedCell]:
+        """The cells that show whether a check of the job holds."""
+        return [cell for cell in self.cells if cell.role == "check" and cell.block]
 
     @cached_property
     def kept_at(self) -> dict[tuple[str, str, int], PlannedCell]:

@@ -46,6 +46,7 @@ LONGEST_FORMULA, DEEPEST = 8_192, 64
 """What spreadsheet programs allow: letters, brackets in brackets; all letters of shared ones."""
 SHEETS_KEPT = 64
 """Sheets remembered as they were read: those of two workbooks."""
+_EVERY_CELL = etree.XPath("count(//*[local-name()='c'])")
 _QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
 _TOO_MANY = "it has far more cells than a job workbook"
@@ -241,6 +242,7 @@ def _cells(content: bytes, strings: bytes) -> tuple[Mapping[str, RawCell], Sheet
     shared = _shared_strings(strings)
     found: dict[str, RawCell] = {}
     masters = _Shared()
+    styles: dict[str, int] = {}
     root = package.parse(content, "")
     for address, cell in _places(root):
         entry, shown, inline = _held(cell)
@@ -248,13 +250,14 @@ def _cells(content: bytes, strings: bytes) -> tuple[Mapping[str, RawCell], Sheet
         value = _value(cell.get("t", "n"), shown, inline, shared)
         if value is None and not formula:
             continue
-        if len(found) >= MOST_CELLS:
-            raise FileUnreadableError(_TOO_MANY)
         if address in found:
             raise FileUnreadableError(f"the cell {address} stands in it twice", package.SAVE_ANEW)
         style = cell.get("s", "0")
-        number = int(style) if _COUNT.match(style) else 0
-        found[address] = RawCell(value, formula, _checked_area(array), number)
+        if style not in styles:
+            styles[style] = int(style) if _COUNT.match(style) else 0
+        found[address] = RawCell(value, formula, array and _checked_area(array), styles[style])
+        if len(found) > MOST_CELLS:
+            raise FileUnreadableError(_TOO_MANY)
     return found, sheet_look(root)
 
 
@@ -282,7 +285,7 @@ def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:
                 raise FileUnreadableError(f"the cell {address} stands in row {row}", _ANEW)
             if len(cell):
                 yield address or a1(*at), cell
-    if len(data) != 1 or cells != sum(1 for _ in root.iter("{*}c")):
+    if len(data) != 1 or _EVERY_CELL(root) != cells:
         raise FileUnreadableError("cells stand in it where no sheet has them", _ANEW)
 
 
@@ -405,13 +408,11 @@ def _marks(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
     }
 
 
-def formula_cells(book: RawBook) -> list[tuple[str, str]]:
-    """Return every cell a formula fills, array blocks included, by sheet and address."""
-    found: list[tuple[str, str]] = []
+def formula_cells(book: RawBook) -> Iterator[tuple[str, str]]:
+    """Give every cell a formula fills, array blocks included, by sheet and address."""
     for sheet in book.sheets.values():
+        found: dict[str, None] = {}
         for address, cell in sheet.cells.items():
-            if not cell.formula:
-                continue
-            block = range_cells(cell.array) if cell.array else [address]
-            found += [(sheet.name, one) for one in block]
-    return list(dict.fromkeys(found))
+            if cell.formula:
+                found.update(dict.fromkeys(range_cells(cell.array or address)))
+        yield from ((sheet.name, address) for address in found)
