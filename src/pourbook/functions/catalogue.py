@@ -38,6 +38,7 @@ from pourbook.functions.mix import amounts, mixable, parts
 from pourbook.functions.own import entered, live, looks, scalars, words
 from pourbook.functions.site import damp, proof_tests, survey
 from pourbook.functions.used import used
+from pourbook.once import once
 
 JOINTS: dict[str, tuple[Any, ...]] = {
     "PB_PLANS": ("PB_PLAN", ("products", "PB_PRODUCTS")),
@@ -107,10 +108,23 @@ def evaluate(
         >>> evaluate("PB_READ", ["30 oz", "g"])[:2]
         '! '
     """
-    result = _evaluated(name, given)
+    function = catalogue()[name]
+    result = _block(id(function), name, given) if function.columns else _evaluated(name, given)
     if isinstance(result, list):
         return [[_plain(value, tell) for value in row] for row in result]
     return _plain(result, tell)
+
+
+@once
+def _block(_: int, name: str, given: Sequence[Value | Rows]) -> Result:
+    """Work out a block, or give what it was: a job is worked out, then checked, then written to.
+
+    Args:
+        _: Which function it is, by its identity.
+        name: Its name.
+        given: See :func:`evaluate`.
+    """
+    return _evaluated(name, given)
 
 
 def _plain(value: Value, tell: Callable[[CellText], None]) -> Value:

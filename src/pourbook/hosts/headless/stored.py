@@ -9,7 +9,8 @@ file: the cells are those that were read.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from types import FunctionType
 from typing import Any
@@ -55,7 +56,7 @@ class _Turn:
         self.record = record
         self.named = {name.casefold(): cells for name, cells in sheets.items()}
         self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record)}
-        self.columns: dict[tuple[str, int], list[Value]] = {}
+        self.columns: dict[str, dict[int, list[Value]]] = {name: {} for name in self.named}
         self.last = program.last
         self.own: list[tuple[str, str, str]] = []
 
@@ -67,15 +68,13 @@ class _Turn:
         """
         if len(self.named) < len(self.sheets):
             raise OddError
-        for name, cells in self.sheets.items():
-            for address, cell in cells.items():
-                if type(cell.value) is CellError:
-                    raise OddError
-                if cell.formula and not self.is_known(name, address, cell):
-                    self.own.append((name, address, cell.formula))
-        coded = [(at, *self.coded(at[0], at[2])) for at in self.own]
-        self.refuse_circles()
-        self.set_columns()
+        self.bind(self.program.columns)
+        self.read()
+        coded = []
+        if self.own:
+            coded = [(at, *self.coded(at[0], at[2])) for at in self.own]
+            self.refuse_circles()
+            self.read()
         functions = [FunctionType(code, self.names) for code in self.program.codes]
         for name, cells in self.sheets.items():
             for address, known in self.program.at.get(name, {}).items():
@@ -85,14 +84,43 @@ class _Turn:
         for (name, address, _), function, rows in coded:
             self.hold(name, address, self.sheets[name][address], function, rows)
 
-    def is_known(self, sheet: str, address: str, cell: Cell) -> bool:
-        """Return whether a formula is one of the templates, where they have it."""
-        known = self.program.at.get(sheet, {}).get(address)
-        if known is not None and known.formula == cell.formula:
-            return True
-        if cell.array not in {"", address}:
+    def bind(self, columns: Iterable[tuple[str, str, int]]) -> None:
+        """Bind the names of columns to their values, which are set later.
+
+        Raises:
+            OddError: A sheet of them is not there.
+        """
+        for name, sheet, column in columns:
+            if sheet not in self.columns:
+                raise OddError
+            self.names[name] = self.columns[sheet].setdefault(column, [])
+
+    def read(self) -> None:
+        """Set the columns by what the cells hold, and note the formulas of one's own.
+
+        Raises:
+            OddError: An error is among them, a row too far down, or a block of one's own.
+        """
+        if self.last > LAST_ROW:
             raise OddError
-        return False
+        self.own.clear()
+        for name, cells in self.sheets.items():
+            known, columns = self.program.at.get(name, {}), self.columns[name.casefold()]
+            for values in columns.values():
+                values[:] = [None] * (self.last + 1)
+            for address, cell in cells.items():
+                value, formula = cell.value, cell.formula
+                if type(value) is CellError:
+                    raise OddError
+                if formula:
+                    value = "" if value is None else value
+                    if address not in known or known[address].formula != formula:
+                        if cell.array not in {"", address}:
+                            raise OddError
+                        self.own.append((name, address, formula))
+                row, column = split(address)
+                if column in columns and row <= self.last:
+                    columns[column][row] = value
 
     def coded(self, sheet: str, formula: str) -> tuple[Callable[..., Any], tuple[int, ...]]:
         """Return the function of a formula of one's own, and the rows it names."""
@@ -100,8 +128,7 @@ class _Turn:
         rows = shape_of(formula)[1]
         if code is None or not code.takes(rows):
             raise OddError
-        for name, other, column in code.columns:
-            self.columns.setdefault((other, column), self.names.setdefault(name, []))
+        self.bind(code.columns)
         self.last = max(self.last, *rows, 0)
         return FunctionType(code.code, self.names), rows
 
@@ -111,7 +138,7 @@ class _Turn:
         Raises:
             OddError: They do, directly or through others.
         """
-        leads, words = self.formulas() if self.own else ({}, {})
+        leads, words = self.formulas()
         rests: dict[_Spot, set[_Spot]] = {}
         left = [(sheet.casefold(), *split(address)) for sheet, address, _ in self.own]
         while left:
@@ -138,26 +165,6 @@ class _Turn:
                     leads[name, *split(one)] = lead
         return leads, words
 
-    def set_columns(self) -> None:
-        """Set the columns that the formulas read: the values of each by row.
-
-        Raises:
-            OddError: A sheet of them is not there.
-        """
-        for name, sheet, column in self.program.columns:
-            self.columns.setdefault((sheet, column), self.names.setdefault(name, []))
-        if self.last > LAST_ROW or any(sheet not in self.named for sheet, _ in self.columns):
-            raise OddError
-        for values in self.columns.values():
-            values[:] = [None] * (self.last + 1)
-        for sheet, cells in self.named.items():
-            for address, cell in cells.items():
-                row, column = split(address)
-                wanted = self.columns.get((sheet, column))
-                if wanted is not None and row <= self.last:
-                    value = cell.value
-                    wanted[row] = "" if value is None and cell.formula else value
-
     def hold(
         self, sheet: str, address: str, cell: Cell, code: Callable[..., Any], rows: tuple[int, ...]
     ) -> None:
@@ -173,10 +180,12 @@ class _Turn:
         if cell.array not in {"", address}:
             self.fill(sheet, cell.array, value)
             return
-        plain = single(value)
-        if not same(plain, cell.value):
-            raise OddError
-        self.record.values[sheet, address] = plain
+        stored = cell.value
+        if value is None or value != stored or type(value) is not type(stored):
+            value = single(value)
+            if not same(value, stored):
+                raise OddError
+        self.record.values[sheet, address] = value
 
     def fill(self, sheet: str, area: str, result: Value | Rows) -> None:
         """Hold the cells of one block against what its call gave."""
@@ -188,12 +197,19 @@ class _Turn:
             raise OddError
         cells = self.sheets[sheet]
         given = (value for row in result for value in row)
-        for address, value in zip(block_cells(area), given, strict=True):
+        for address, value in zip(_addresses(area), given, strict=True):
             cell = cells.get(address)
-            plain = tidy(value)
-            if not same(plain, None if cell is None else cell.value):
-                raise OddError
-            self.record.values[sheet, address] = plain
+            stored = None if cell is None else cell.value
+            if value != stored or type(value) is not type(stored):
+                value = tidy(value)  # noqa: PLW2901
+                if not same(value, stored):
+                    raise OddError
+            self.record.values[sheet, address] = value
+
+
+@lru_cache(maxsize=64)
+def _addresses(area: str) -> tuple[str, ...]:
+    return tuple(block_cells(area))
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from pourbook.cells import Value
 from pourbook.formats.ooxml.addresses import areas_named
 from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.sound_sheets import unless_sound
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
 from pourbook.workbook.layout.shown import number_format, print_areas
@@ -40,7 +42,9 @@ def check_appearance(plan: Layout, book: RawBook) -> Iterator[Finding]:
         if sheet is None or declared.kind == "open":
             continue
         kind = "appearance.lies" if declared.kind == "print" else "appearance.look"
-        for address, what, mend in _of_sheet(plan, book, declared, sheet):
+        by = (plan, book.styles, book.prints.get(declared.sheet, ""))
+        found = unless_sound(sheet, "looks", by, partial(_of_sheet, plan, book, declared, sheet))
+        for address, what, mend in found:
             yield Finding(kind, book.path.name, sheet.name, address, what, mend)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
-from pourbook.errors import EntryAt, InputError, PourbookError
+from pourbook.errors import FAILED, EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Read, Recomputed, same
@@ -34,6 +34,8 @@ _TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
 _NAMED = {"working": "name", "products": "product"}
 """Tables whose rows are named in what other sheets say of them, and the column that names them."""
 FEW = 3
+_MARKS = frozenset((FAILED, "#", "E"))
+"""What refusals and errors begin with; some programs store theirs as ``Err:502``."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,7 @@ def check_file(
         values = {**_given(plan, book), **values}
     findings += _reasons(book, done[0])
     alone = left_alone(plan, book, values)
-    judged = {at: value for at, value in values.items() if at not in alone}
+    judged = {at: value for at, value in values.items() if at not in alone} if alone else values
     if not done[0].as_stored:
         findings += _stored(plan, book, judged)
     for name, other in zip(engines[1:], done[1:], strict=True):
@@ -234,7 +236,8 @@ def _rows(
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
     told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
-    refused = {at for at, value in values.items() if _is_refusal(value)}
+    marked = {at: v for at, v in values.items() if isinstance(v, str) and v[:1] in _MARKS}
+    refused = {at for at, value in marked.items() if _is_bad(value)}
     for cell in plan.cells if refused else ():
         if (cell.sheet, cell.address) not in refused or not cell.block:
             continue
@@ -273,7 +276,8 @@ def _rows(
         yield from waiting
 
 
-def _is_refusal(value: Value) -> bool:
+def _is_bad(value: Value) -> bool:
+    """Return whether a cell shows a refusal or an error."""
     return isinstance(value, CellError) or (is_refused(value) and bool(unmarked(value)))
 
 

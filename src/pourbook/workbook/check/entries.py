@@ -29,8 +29,7 @@ def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
     held = _held(plan, book)
     begun = {(cell.block, cell.index) for cell, raw in held if raw and not is_blank(raw.value)}
     for cell, raw in held:
-        if cell.field is None or (raw is None and not cell.field.required):
-            continue
+        assert cell.field is not None
         value = None if raw is None else raw.value
         if as_offered(cell, raw) or (is_blank(value) and raw is not None and raw.formula):
             continue  # worked out, not typed; what it gives is judged where it is used
@@ -55,12 +54,14 @@ def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -
 
 
 def _held(plan: Layout, book: RawBook) -> list[tuple[PlannedCell, RawCell | None]]:
-    """Return every entry with what its cell holds."""
-    return [
-        (cell, sheet.cells.get(cell.address))
-        for cell in plan.entries
-        if (sheet := book.sheets.get(cell.sheet)) is not None
-    ]
+    """Return the entries that hold something, or are needed, with what their cells hold."""
+    found: dict[int, RawCell | None] = {}
+    for name, places in plan.entry_places.items():
+        sheet = book.sheets.get(name)
+        if sheet is not None:
+            found |= {places[at]: sheet.cells[at] for at in places.keys() & sheet.cells.keys()}
+            found |= {at: found.get(at) for at in plan.required.get(name, ())}
+    return [(plan.entries[at], found[at]) for at in sorted(found)]
 
 
 def _needed(plan: Layout, cell: PlannedCell, begun: set[tuple[str, int]]) -> bool:

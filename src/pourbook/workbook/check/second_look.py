@@ -51,9 +51,9 @@ def notes(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> Itera
     for cell in plan.entries:
         sheet = book.sheets.get(cell.sheet)
         raw = sheet.cells.get(cell.address) if sheet else None
-        if as_offered(cell, raw):
+        if raw is None or not raw.formula or as_offered(cell, raw):
             continue
-        if raw is not None and raw.formula and not is_blank(raw.value):
+        if not is_blank(raw.value):
             given = values.get((cell.sheet, cell.address), raw.value)
             formula = "=" + raw.formula.removeprefix("=")
             what = f"{describe(plan, cell)} holds the formula {formula[:60]} and counts as "

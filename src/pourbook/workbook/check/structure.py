@@ -9,13 +9,14 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import split
 from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.sound_sheets import unless_sound
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.copy_note import is_copy_note
@@ -60,9 +61,11 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
         sheet = book.sheets.get(declared.sheet)
         if sheet is None:
             continue
-        yield from _one_sheet(plan, book, sheet, plan.on_sheet[declared.sheet])
+        by = (plan, book.copy_of, book.marks.get("pourbook version", ""))
+        cells = plan.on_sheet[declared.sheet]
+        yield from unless_sound(sheet, "cells", by, partial(_one_sheet, plan, book, sheet, cells))
         if declared.kind != "open":
-            yield from _strays(plan, book, sheet)
+            yield from unless_sound(sheet, "strays", by, partial(_strays, plan, book, sheet))
 
 
 def has_other_layout(plan: Layout, book: RawBook) -> bool:
@@ -138,15 +141,19 @@ def refuse_unlike(plan: Layout, book: RawBook) -> None:
 def _reaching(plan: Layout, book: RawBook) -> Iterator[Finding]:
     """Report formulas of one's own that ask another file, another program or the network."""
     for sheet in book.sheets.values():
-        for address, cell in sheet.cells.items():
-            if not cell.formula:
-                continue
-            planned = plan.by_address.get((sheet.name, address))
-            ours = planned is not None and (planned.formula or planned.fill)
-            if not ours and reaches_out(cell.formula):
-                what = f"its formula reaches outside the workbook: {cell.formula[:60]}"
-                mend = "type what it gives instead"
-                yield Finding("package.links", book.path.name, sheet.name, address, what, mend)
+        yield from unless_sound(sheet, "reaching", (plan,), partial(_links, plan, book, sheet))
+
+
+def _links(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
+    for address, cell in sheet.cells.items():
+        if not cell.formula:
+            continue
+        planned = plan.by_address.get((sheet.name, address))
+        ours = planned is not None and (planned.formula or planned.fill)
+        if not ours and reaches_out(cell.formula):
+            what = f"its formula reaches outside the workbook: {cell.formula[:60]}"
+            mend = "type what it gives instead"
+            yield Finding("package.links", book.path.name, sheet.name, address, what, mend)
 
 
 def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:

@@ -155,6 +155,24 @@ class Layout:
         return [c for c in self.cells if c.role == "entry"]
 
     @cached_property
+    def entry_places(self) -> dict[str, dict[str, int]]:
+        """Where each entry of a field stands among :attr:`entries`, by sheet and address."""
+        found: dict[str, dict[str, int]] = defaultdict(dict)
+        for place, cell in enumerate(self.entries):
+            if cell.field is not None:
+                found[cell.sheet][cell.address] = place
+        return found
+
+    @cached_property
+    def required(self) -> dict[str, list[int]]:
+        """The places of the entries that are needed among :attr:`entries`, by sheet."""
+        found: dict[str, list[int]] = defaultdict(list)
+        for place, cell in enumerate(self.entries):
+            if cell.field is not None and cell.field.required:
+                found[cell.sheet].append(place)
+        return found
+
+    @cached_property
     def entry_at(self) -> dict[tuple[str, str, int], PlannedCell]:
         """The entry cells by block, field and row index (0 for a form)."""
         return {(c.block, c.field.id, c.index): c for c in self.entries if c.field}

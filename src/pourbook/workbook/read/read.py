@@ -7,14 +7,15 @@ Pourbook left in it. It computes nothing and changes nothing.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
 from lxml import etree
 
-from pourbook.cells import CellError, Value
+from pourbook.cells import Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.bounded import bounded
 from pourbook.formats.held import WORK, unfinished
@@ -29,27 +30,32 @@ from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.layout.marks import TEMPLATE
 from pourbook.workbook.read import settings, visible
 from pourbook.workbook.read.calc_copy import is_calc_copy
+from pourbook.workbook.read.cell_parts import (
+    MOST_CELLS,
+    TOO_MANY,
+    SharedFormulas,
+    area_of,
+    formula_of,
+    value_of,
+)
 from pourbook.workbook.read.copy_note import job_named
+from pourbook.workbook.read.plain_cells import WrittenCell, plain_cells
 from pourbook.workbook.read.visible import SheetLook, Style, sheet_look
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"
+_PARTS = {_FORMULA, _SHOWN, _INLINE}
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 _COUNT = re.compile(r"^[0-9]{1,6}$")
 _ROW = re.compile(r"^[0-9]{1,7}$")
-MOST_CELLS = 1_000_000
 MOST_PIECES = 5_000
-MOST_SHARED = 5_000_000
-LONGEST_FORMULA, DEEPEST = 8_192, 64
-"""What spreadsheet programs allow: letters, brackets in brackets; all letters of shared ones."""
 SHEETS_KEPT = 64
 """Sheets remembered as they were read: those of two workbooks."""
 _EVERY_CELL = etree.XPath("count(//*[local-name()='c'])")
-_QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
-_TOO_MANY = "it has far more cells than a job workbook"
+
 COPY_MARK = "pourbook copy"
 KINDS = {name: f"a {name} workbook" for name in ("job", "shop")}
 KINDS |= {"month": "a month's workbook", "board": "a board"}
@@ -65,9 +71,9 @@ class RawCell:
     style: int = field(default=0, compare=False)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RawSheet:
-    """A sheet as it stands in the file."""
+    """A sheet as it stands in the file; one that was read before is the same object."""
 
     name: str
     hidden: bool
@@ -176,14 +182,13 @@ def _read(path: Path, where: str) -> RawBook:
         if content is None:
             raise FileUnreadableError(f"the sheet '{name}' is missing inside it", "", where)
         try:
-            found, look = _cells(content, shared)
+            hidden = entry.get("state", "visible") != "visible"
+            sheets[name] = _sheet(name, hidden, content, shared)
         except FileUnreadableError as error:
             raise error.at(where) from error.__cause__
-        left -= len(found)
+        left -= len(sheets[name].cells)
         if left < 0:
-            raise FileUnreadableError(_TOO_MANY, "", where)
-        hidden = entry.get("state", "visible") != "visible"
-        sheets[name] = RawSheet(name, hidden, found, look)
+            raise FileUnreadableError(TOO_MANY, "", where)
     marks = _marks(parts, where)
     version = marks.get(TEMPLATE, released.FIRST)
     odd = [*_macros(contents.projects(parts, where), version), *settings.odd(book)]
@@ -229,10 +234,12 @@ def _styles(content: bytes, where: str) -> tuple[Style, ...]:
 
 
 @lru_cache(maxsize=SHEETS_KEPT)
-def _cells(content: bytes, strings: bytes) -> tuple[Mapping[str, RawCell], SheetLook]:
-    """Return the cells of a sheet, and its look: a command reads a file often, and few change.
+def _sheet(name: str, hidden: bool, content: bytes, strings: bytes) -> RawSheet:
+    """Return a sheet: a command reads a file often, and few of its sheets change.
 
     Args:
+        name: Its name.
+        hidden: Whether it is hidden.
         content: The part that holds the sheet.
         strings: The part that holds the texts of all sheets.
 
@@ -241,28 +248,42 @@ def _cells(content: bytes, strings: bytes) -> tuple[Mapping[str, RawCell], Sheet
     """
     shared = _shared_strings(strings)
     found: dict[str, RawCell] = {}
-    masters = _Shared()
+    masters = SharedFormulas()
     styles: dict[str, int] = {}
-    root = package.parse(content, "")
-    for address, cell in _places(root):
-        entry, shown, inline = _held(cell)
-        formula, array = ("", "") if entry is None else _formula(entry, address, masters)
-        value = _value(cell.get("t", "n"), shown, inline, shared)
+    root, cells = _held(content)
+    for one in cells:
+        address = one.address
+        formula = array = ""
+        if one.formula is not None:
+            formula = formula_of(one, masters)
+            array = area_of(one.area) if one.how == "array" else ""
+        value = value_of(one, shared)
         if value is None and not formula:
             continue
         if address in found:
-            raise FileUnreadableError(f"the cell {address} stands in it twice", package.SAVE_ANEW)
-        style = cell.get("s", "0")
-        if style not in styles:
-            styles[style] = int(style) if _COUNT.match(style) else 0
-        found[address] = RawCell(value, formula, array and _checked_area(array), styles[style])
+            raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
+        if one.style not in styles:
+            styles[one.style] = int(one.style) if _COUNT.match(one.style) else 0
+        found[address] = RawCell(value, formula, array, styles[one.style])
         if len(found) > MOST_CELLS:
-            raise FileUnreadableError(_TOO_MANY)
-    return found, sheet_look(root)
+            raise FileUnreadableError(TOO_MANY)
+    return RawSheet(name, hidden, found, sheet_look(root))
 
 
-def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:
-    """Give every cell that holds something, with its address: one without comes after the last.
+def _held(content: bytes) -> tuple[etree._Element, Iterable[WrittenCell]]:
+    """Return a sheet, as XML, and its cells: the quick way where it is written in the plain way."""
+    plain = plain_cells(content)
+    if plain is not None:
+        with suppress(FileUnreadableError):  # the whole part tells better where it is damaged
+            root = package.parse(plain.left, "")
+            if len(root.findall(_Q + "sheetData")) == 1 and _EVERY_CELL(root) == 0:
+                return root, plain.cells
+    root = package.parse(content, "")
+    return root, _cells(root)
+
+
+def _cells(root: etree._Element) -> Iterator[WrittenCell]:
+    """Give every cell that holds something: one without an address comes after the last.
 
     Raises:
         FileUnreadableError: The cells are not where a sheet has them.
@@ -275,126 +296,47 @@ def _places(root: etree._Element) -> Iterator[tuple[str, etree._Element]]:
         row, column = int(said) if _ROW.match(said) else row + 1, 0
         for cell in line.iterchildren(_Q + "c"):
             cells += 1
-            address = cell.get("r")
+            address = cell.get("r") or a1(row, column + 1)
             try:
-                at = (row, column + 1) if address is None else split(address)
+                at, column = split(address)
             except ValueError as error:
                 raise FileUnreadableError(f"it is damaged ({error})") from error
-            column = at[1]
-            if at[0] != row:
+            if at != row:
                 raise FileUnreadableError(f"the cell {address} stands in row {row}", _ANEW)
             if len(cell):
-                yield address or a1(*at), cell
+                yield _one_cell(cell, row, address)
     if len(data) != 1 or _EVERY_CELL(root) != cells:
         raise FileUnreadableError("cells stand in it where no sheet has them", _ANEW)
 
 
-_Part = etree._Element | None
-
-
-def _held(cell: etree._Element) -> tuple[_Part, _Part, _Part]:
-    """Return the formula of a cell, its value and its own text: each a bare text, as all read it.
+def _one_cell(cell: etree._Element, row: int, address: str) -> WrittenCell:
+    """Return a cell: its formula, value and own text, each a bare text, as all programs read it.
 
     Raises:
         FileUnreadableError: One is there twice, or something else stands inside it.
     """
-    formula = shown = inline = None
+    parts: dict[str, etree._Element] = {}
     for child in cell:
-        tag, old = child.tag, None
-        if tag == _SHOWN:
-            old, shown = shown, child
-        elif tag == _FORMULA:
-            old, formula = formula, child
-        elif tag == _INLINE:
-            old, inline = inline, child
-        else:
+        tag = child.tag
+        if tag not in _PARTS:
             continue
-        if old is not None or (len(child) and tag != _INLINE):
-            where = cell.get("r")
-            raise FileUnreadableError(
-                f"the cell {where} holds what programs read differently", _ANEW
-            )
-    return formula, shown, inline
-
-
-def _checked_area(area: str) -> str:
-    """Return the range of an array formula; one that no job holds is refused."""
-    if not area:
-        return ""
-    first, _, last = area.partition(":")
-    try:
-        (row_1, column_1), (row_2, column_2) = split(first), split(last or first)
-    except ValueError as error:
-        raise FileUnreadableError(f"it is damaged ({error})") from error
-    if not 0 < (row_2 - row_1 + 1) * (column_2 - column_1 + 1) <= MOST_CELLS:
-        raise FileUnreadableError(f"an array formula fills {area}")
-    return first if first == last else area  # LibreOffice writes B3:B3
-
-
-@dataclass
-class _Shared:
-    """Formulas many cells share: the first cell of each, and how much was written out."""
-
-    masters: dict[str, tuple[str, str]] = field(default_factory=dict)
-    letters: int = 0
-
-
-def _formula(entry: etree._Element, address: str, shared: _Shared) -> tuple[str, str]:
-    text = "=" + entry.text if entry.text else ""
-    kind = entry.get("t")
-    if kind == "shared":
-        group = str(entry.get("si"))
-        if text:
-            shared.masters[group] = (text, address)
-        elif group in shared.masters:
-            master, origin = shared.masters[group]
-            shared.letters += len(master)
-            if shared.letters > MOST_SHARED:
-                raise FileUnreadableError(_TOO_MANY)
-            _refuse_deep(master, address)
-            from openpyxl.formula.translate import Translator  # noqa: PLC0415 - 0.1 s, seldom wanted
-
-            try:
-                text = Translator(master, origin=origin).translate_formula(address)
-            except Exception as error:
-                what = f"the formula of {address} cannot be read"
-                raise FileUnreadableError(what, _ANEW) from error
-    _refuse_deep(text, address)
-    return text, str(entry.get("ref", "")) if kind == "array" else ""
-
-
-def _refuse_deep(text: str, address: str) -> None:
-    """Refuse a formula longer or deeper than spreadsheet programs allow."""
-    if len(text) > LONGEST_FORMULA:
-        raise FileUnreadableError(f"the formula of {address} is longer than any may be", _ANEW)
-    if text.count("(") > DEEPEST:
-        deep = deepest = 0
-        for letter in _QUOTED.sub("", text):
-            deep += (letter in "({") - (letter in ")}")
-            deepest = max(deepest, deep)
-        if deepest > DEEPEST:
-            raise FileUnreadableError(f"the formula of {address} is deeper than any may be", _ANEW)
-
-
-def _value(kind: str, entry: _Part, inline: _Part, shared: list[str]) -> Value:
-    if kind == "inlineStr":
-        return "".join(_texts(inline)) if inline is not None else None
-    if entry is None or entry.text is None:
-        return "" if kind == "str" and entry is not None else None
-    text = entry.text
-    if kind == "s":
-        index = int(text) if _COUNT.match(text) else -1
-        return shared[index] if 0 <= index < len(shared) else None
-    if kind == "b":
-        return text == "1"
-    if kind == "e":
-        return CellError(text)
-    if kind in {"str", "d"}:
-        return text
-    try:
-        return float(text)
-    except ValueError:
-        return text
+        if tag in parts or (len(child) and tag != _INLINE):
+            what = f"the cell {cell.get('r')} holds what programs read differently"
+            raise FileUnreadableError(what, _ANEW)
+        parts[tag] = child
+    entry, shown, inline = (parts.get(tag) for tag in (_FORMULA, _SHOWN, _INLINE))
+    held = WrittenCell(
+        row,
+        address,
+        cell.get("s", "0"),
+        cell.get("t", "n"),
+        value=None if shown is None else shown.text or "",
+        text=None if inline is None else "".join(_texts(inline)),
+    )
+    if entry is None:
+        return held
+    how, area, group = entry.get("t", ""), entry.get("ref", ""), entry.get("si", "None")
+    return held._replace(formula=entry.text or "", how=how, area=area, group=group)
 
 
 def _marks(parts: Mapping[str, bytes], where: str) -> dict[str, str]:

@@ -1,0 +1,104 @@
+"""What the texts of a cell mean: its formula, the area that fills, and its value.
+
+Contract: pure; what no job holds, or programs read differently, is refused without naming the file.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from pourbook.cells import CellError, Value
+from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml import package
+from pourbook.formats.ooxml.addresses import split
+from pourbook.workbook.read.plain_cells import WrittenCell
+
+MOST_CELLS = 1_000_000
+MOST_SHARED = 5_000_000
+LONGEST_FORMULA, DEEPEST = 8_192, 64
+"""What spreadsheet programs allow: letters, brackets in brackets; all letters of shared ones."""
+TOO_MANY = "it has far more cells than a job workbook"
+_COUNT = re.compile(r"^[0-9]{1,6}$")
+_QUOTED = re.compile(r'"[^"]*"')
+_ANEW = package.SAVE_ANEW
+
+
+def area_of(area: str) -> str:
+    """Return the range of an array formula; one that no job holds is refused."""
+    if not area:
+        return ""
+    first, _, last = area.partition(":")
+    try:
+        (row_1, column_1), (row_2, column_2) = split(first), split(last or first)
+    except ValueError as error:
+        raise FileUnreadableError(f"it is damaged ({error})") from error
+    if not 0 < (row_2 - row_1 + 1) * (column_2 - column_1 + 1) <= MOST_CELLS:
+        raise FileUnreadableError(f"an array formula fills {area}")
+    return first if first == last else area  # LibreOffice writes B3:B3
+
+
+@dataclass
+class SharedFormulas:
+    """Formulas many cells share: the first cell of each, and how much was written out."""
+
+    masters: dict[str, tuple[str, str]] = field(default_factory=dict)
+    letters: int = 0
+
+
+def formula_of(one: WrittenCell, shared: SharedFormulas) -> str:
+    """Return the formula of a cell, with its equals sign, written out where many share it."""
+    text = f"={one.formula}" if one.formula else ""
+    if one.how == "shared":
+        if text:
+            shared.masters[one.group] = (text, one.address)
+        elif one.group in shared.masters:
+            master, origin = shared.masters[one.group]
+            shared.letters += len(master)
+            if shared.letters > MOST_SHARED:
+                raise FileUnreadableError(TOO_MANY)
+            _refuse_deep(master, one.address)
+            from openpyxl.formula.translate import Translator  # noqa: PLC0415 - 0.1 s, seldom wanted
+
+            try:
+                text = Translator(master, origin=origin).translate_formula(one.address)
+            except Exception as error:
+                what = f"the formula of {one.address} cannot be read"
+                raise FileUnreadableError(what, _ANEW) from error
+    _refuse_deep(text, one.address)
+    return text
+
+
+def _refuse_deep(text: str, address: str) -> None:
+    """Refuse a formula longer or deeper than spreadsheet programs allow."""
+    if len(text) > LONGEST_FORMULA:
+        raise FileUnreadableError(f"the formula of {address} is longer than any may be", _ANEW)
+    if text.count("(") > DEEPEST:
+        deep = deepest = 0
+        for letter in _QUOTED.sub("", text):
+            deep += (letter in "({") - (letter in ")}")
+            deepest = max(deepest, deep)
+        if deepest > DEEPEST:
+            raise FileUnreadableError(f"the formula of {address} is deeper than any may be", _ANEW)
+
+
+def value_of(one: WrittenCell, shared: list[str]) -> Value:
+    """Return the stored value of a cell; ``shared`` are the texts that cells name by number."""
+    kind, shown = one.kind, one.value
+    if kind == "inlineStr":
+        return one.text
+    if not shown:
+        return "" if kind == "str" and shown is not None else None
+    if kind == "s":
+        index = int(shown) if _COUNT.match(shown) else -1
+        return shared[index] if 0 <= index < len(shared) else None
+    if kind == "b":
+        return shown == "1"
+    if kind == "e":
+        return CellError(shown)
+    if kind in {"str", "d"}:
+        return shown
+    try:
+        return float(shown)
+    except ValueError:
+        return shown

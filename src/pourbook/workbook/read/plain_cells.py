@@ -1,0 +1,147 @@
+"""Takes the cells out of a sheet that is written in the plain way, without building a tree of it.
+
+Most sheets hold rows, and rows cells, each with a formula, a value or a text and nothing else, as
+spreadsheet programs write them. Such a part is cut by one pattern, which has to fit from the first
+letter of the rows to the last; what is left, with the rows' own marks, is still read as XML.
+
+Contract: :func:`plain_cells` gives exactly what reading the part as XML would give, or nothing: for
+anything that the pattern does not fit, the part is read as XML. It refuses nothing itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from pourbook.formats.ooxml.addresses import split
+
+_START, _END = "<sheetData>", "</sheetData>"
+_HEAD = re.compile(
+    r"(<\?xml version=['\"]1\.0['\"] encoding=['\"](?:UTF|utf)-8['\"]"
+    r"(?: standalone=['\"]yes['\"])?\?>\s*)?<worksheet xmlns=\"http://schemas\.openxmlformats\.org/spreadsheetml/2006/main\"[\s>]"
+)
+_TEXT = r"[^<>\x00-\x08\x0b-\x1f\ufffe\uffff]*"
+"""What stands between two marks and means itself in every program, but for ``&``."""
+_SPACE = '(?: xml:space="preserve")?'
+_TOKEN = re.compile(
+    r'<c r="([A-Z]{1,3}[1-9]\d{0,6})"(?: s="(\d{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
+    r'(?:/>|>(?:<f(?: t="array" ref="([A-Z0-9:]{2,24})")?'
+    rf'(?: a?ca="(?:false|true|0|1)")?>({_TEXT})</f>)?(?:<v{_SPACE}>({_TEXT})</v>)?'
+    rf"(?:<is><t{_SPACE}>({_TEXT})</t></is>)?</c>)"
+    r'|(<row r="([1-9]\d{0,6})"(?: (?:spans|s|customFormat|ht|hidden|customHeight|outlineLevel'
+    r'|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)="[a-zA-Z0-9:. -]*")*)(/?)>'
+    r"|</row>"
+)
+_ENTITY = re.compile(r"&(?:(amp|lt|gt|quot|apos);)?")
+_ENTITIES = {"amp": "&", "lt": "<", "gt": ">", "quot": '"', "apos": "'"}
+
+
+class WrittenCell(NamedTuple):
+    """A cell as it is written; ``formula``, ``value`` and ``text`` are None where there is none.
+
+    ``row`` is that of the line it stands in, ``how`` and ``area`` say what a formula fills, and
+    ``group`` which formula it shares.
+    """
+
+    row: int
+    address: str
+    style: str = "0"
+    kind: str = "n"
+    formula: str | None = None
+    value: str | None = None
+    text: str | None = None
+    how: str = ""
+    area: str = ""
+    group: str = ""
+
+
+class PlainSheet(NamedTuple):
+    """The cells of a sheet that hold something, and what is left of the part without any."""
+
+    cells: Sequence[WrittenCell]
+    left: bytes
+
+
+def plain_cells(content: bytes) -> PlainSheet | None:
+    """Return the cells of a sheet written in the plain way; nothing for any other.
+
+    Args:
+        content: The part that holds the sheet.
+
+    Example:
+        >>> head = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+        >>> body = b'<sheetData><row r="1"><c r="A1"><v>2</v></c></row></sheetData></worksheet>'
+        >>> plain_cells(head + body).cells[0].value
+        '2'
+        >>> plain_cells(head + body.replace(b"2", b"2<!-- -->0")) is None
+        True
+    """
+    try:
+        sheet = content.decode("utf-8")
+    except UnicodeDecodeError:
+        return None
+    start, end = sheet.find(_START), sheet.rfind(_END)
+    if not 0 < start < end or not _HEAD.match(sheet) or sheet.find("\r") >= 0:
+        return None
+    try:
+        cut = _cut(sheet, start + len(_START), end)
+    except ValueError:
+        return None
+    if cut is None:
+        return None
+    cells, rows = cut
+    left = f"{sheet[: start + len(_START)]}{''.join(rows)}{sheet[end:]}"
+    return PlainSheet(cells, left.encode())
+
+
+def _cut(sheet: str, at: int, end: int) -> tuple[list[WrittenCell], list[str]] | None:
+    """Return the cells of the rows, and the rows without them; nothing if more is there.
+
+    Raises:
+        ValueError: An address is none, or a text holds a mark of XML that is not one of the usual.
+    """
+    found: list[WrittenCell] = []
+    rows: list[str] = []
+    line, inside = 0, False
+    for match in _TOKEN.finditer(sheet, at, end):
+        begins, at = match.start() == at, match.end()
+        address, style, kind, area, formula, value, text, row, number, closed = match.groups()
+        if not begins or inside == bool(row):
+            return None  # a gap; a cell or an end outside a row, a row inside another
+        if address:
+            if split(address)[0] != line:
+                return None
+            if formula is None and value is None and text is None:
+                continue
+            if "&" in match[0]:
+                formula, value, text = (one and meant(one) for one in (formula, value, text))
+            how, area = ("array", area) if area else ("", "")
+            found.append(
+                WrittenCell(
+                    line, address, style or "0", kind or "n", formula, value, text, how, area
+                )
+            )
+        elif row:
+            line, inside = int(number), not closed
+            rows.append(f"{row}/>")
+        else:
+            inside = False
+    return None if inside or at != end else (found, rows)
+
+
+def meant(text: str) -> str:
+    """Return a text with what stands for a mark of XML as that mark.
+
+    Raises:
+        ValueError: One of them is not known.
+
+    Example:
+        >>> meant("A1&lt;&gt;2")
+        'A1<>2'
+    """
+    if "&" not in text:
+        return text
+    if any(not match[1] for match in _ENTITY.finditer(text)):
+        raise ValueError("it is read as XML")
+    return _ENTITY.sub(lambda match: _ENTITIES[match[1]], text)
