@@ -12,6 +12,7 @@ import json
 import os
 import subprocess
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -23,11 +24,13 @@ from tests.hosts.calc_live import DRIVER, PYTHON
 from pourbook.cells import Address, CellError, Value
 from pourbook.hosts import headless
 from pourbook.hosts.calc import add_to_calc, bundle
+from pourbook.hosts.headless.stored import as_stored
 from pourbook.job import make
 from pourbook.workbook.build import build
 from pourbook.workbook.layout.laid_out import PlannedCell
+from pourbook.workbook.read.read import RawCell, read_book
 
-HOSTS = ("formualizer", "formulas", "LibreOffice")
+HOSTS = ("formualizer", "formulas", "LibreOffice", "code")
 MADE = dt.datetime(2026, 11, 24, 9, 30)
 Values = Mapping[Address, Value]
 Office = subprocess.Popen[str]
@@ -61,6 +64,28 @@ def engine(
     done = headless.engine(name).recompute(path, wanted)
     assert not done.reasons, f"{name}: {done.reasons[0]}"
     return done.values
+
+
+def confirmed(path: Path, system: str, given: Values) -> dict[Address, Value]:
+    """Return what the formulas of the templates as code give, from the values another host gave.
+
+    They confirm all values or none: with none, each is told as an error of its own. A workbook in
+    which another host shows an error is left to engines, and gives nothing.
+    """
+    if any(isinstance(value, CellError) for value in given.values()):
+        return {}
+    wanted = {(c.sheet, c.address) for c in computed(system)}
+    sheets = {
+        name: {
+            address: replace(cell, value=given.get((name, address), cell.value))
+            for address, cell in sheet.cells.items()
+        }
+        for name, sheet in read_book(path).sheets.items()
+    }
+    for sheet, address in wanted - {(n, a) for n, cells in sheets.items() for a in cells}:
+        sheets[sheet][address] = RawCell(given[sheet, address])
+    found = as_stored(sheets, layout(system).program)
+    return dict.fromkeys(given, CellError("not confirmed")) if found is None else found.values
 
 
 def start_calc(program: str, folder: Path, books: list[tuple[Path, Path]]) -> Office:

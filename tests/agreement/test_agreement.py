@@ -40,7 +40,9 @@ def test_hosts_agree(tmp_path: Path) -> None:
     assert tally.cents == 0
     assert tally.numbers > 1000
     assert tally.native > 700 * len(SEEDS)
-    held = {"formualizer", "formulas", "LibreOffice"} - (set() if program else {"LibreOffice"})
+    held = {"formualizer", "formulas", "LibreOffice", "code"} - (
+        set() if program else {"LibreOffice"}
+    )
     assert tally.by_host.keys() == held
     if program is None:
         pytest.skip(f"{reason}; the other hosts agree")

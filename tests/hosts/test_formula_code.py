@@ -14,8 +14,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pourbook.cells import Value
-from pourbook.hosts.headless import cell_arithmetic
-from pourbook.hosts.headless.cell_arithmetic import OddError, ShownError
+from pourbook.hosts.headless import cell_rules
+from pourbook.hosts.headless.cell_rules import OddError, ShownError
 from pourbook.hosts.headless.engine import same
 from pourbook.hosts.headless.formula_code import code_of
 from pourbook.hosts.headless.handed import plain_value
@@ -40,7 +40,7 @@ def ours(formula: str, held: Held = HELD) -> Value:
     code = code_of(formula, "Own sheet")
     if code is None:
         return ODD
-    names: dict[str, object] = dict(vars(cell_arithmetic))
+    names: dict[str, object] = dict(vars(cell_rules))
     for name, _, column in code.columns:
         names[name] = [None, *(held.get(f"{chr(64 + column)}{r}") for r in range(1, LAST + 1))]
     try:

@@ -3,7 +3,7 @@
 The code of a formula is a function of the rows it names, in the order in which the text names them,
 see :mod:`pourbook.hosts.headless.shapes`.
 
-Contract: :func:`code_of` gives code for what :mod:`pourbook.hosts.headless.cell_arithmetic` does
+Contract: :func:`code_of` gives code for what :mod:`pourbook.hosts.headless.cell_rules` does
 exactly, and nothing for any other formula. What Pourbook's own functions are given are blanks as
 None, areas as lists of rows, numbers as floats.
 """

@@ -19,8 +19,8 @@ from pourbook.cells import CellError, Rows, Value
 from pourbook.formats.ooxml.addresses import areas_named, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.functions.catalogue import catalogue
-from pourbook.hosts.headless import cell_arithmetic
-from pourbook.hosts.headless.cell_arithmetic import OddError, ShownError, single
+from pourbook.hosts.headless import cell_rules
+from pourbook.hosts.headless.cell_rules import OddError, ShownError, single
 from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
 from pourbook.hosts.headless.formula_code import CALL, LAST_ROW, code_of
 from pourbook.hosts.headless.program import Program
@@ -28,7 +28,7 @@ from pourbook.hosts.headless.shapes import shape_of
 
 _Spot = tuple[str, int, int]
 """A sheet in small letters, row and column."""
-_NAMES = {n: one for n, one in vars(cell_arithmetic).items() if isinstance(one, FunctionType)}
+_NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
 _UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
 """What a formula raises that shows an error, or meets what its code does not expect."""
 

@@ -9,7 +9,7 @@ import hashlib
 import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields
 from functools import cached_property
 
 from pourbook import __version__
@@ -53,6 +53,12 @@ class PlannedCell:
     spans: int = 1
     offer: str = ""
 
+    def __getstate__(self) -> dict[str, object]:
+        """Return what is kept: what is left out is as the class has it, and most is."""
+        return {
+            name: one for name, one in self.__dict__.items() if one is not _USUAL.get(name, MISSING)
+        }
+
     def but(self, **changes: object) -> PlannedCell:
         """Return the same cell with something of it changed, never its place: there are many."""
         made = object.__new__(PlannedCell)
@@ -63,6 +69,9 @@ class PlannedCell:
     def address(self) -> str:
         """Return the cell's A1 address without its sheet."""
         return a1(self.row, self.column)
+
+
+_USUAL = {one.name: one.default for one in fields(PlannedCell) if one.default is not MISSING}
 
 
 @dataclass(frozen=True)

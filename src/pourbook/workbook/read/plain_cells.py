@@ -116,12 +116,9 @@ def _cut(sheet: str, at: int, end: int) -> tuple[list[WrittenCell], list[str]] |
                 continue
             if "&" in match[0]:
                 formula, value, text = (one and meant(one) for one in (formula, value, text))
-            how, area = ("array", area) if area else ("", "")
-            found.append(
-                WrittenCell(
-                    line, address, style or "0", kind or "n", formula, value, text, how, area
-                )
-            )
+            how, style = "array" if area else "", style or "0"
+            texts = (formula, value, text)
+            found.append(WrittenCell(line, address, style, kind or "n", *texts, how, area or ""))
         elif row:
             line, inside = int(number), not closed
             rows.append(f"{row}/>")
