@@ -12,14 +12,16 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.dates import EPOCH, day_number
 from pourbook.errors import CellText, PourbookError
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.declare import Function, Result
-from pourbook.hosts.headless.program import Program
+
+if TYPE_CHECKING:
+    from pourbook.hosts.headless.program import Program  # the add-in for Calc goes without it
 
 NEARLY = 1e-9
 INTERNAL = "! Pourbook failed here: run pourbook check and send us what it says"
