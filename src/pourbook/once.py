@@ -20,6 +20,8 @@ Result = TypeVar("Result")
 MOST = 32
 """Results remembered of each reader."""
 _CELLS = frozenset((float, int, bool, str, type(None)))
+_KEPT = "content, kept"
+"""Under which name a record keeps its content: no field is called so."""
 _TURN = RLock()  # an engine calls functions from several threads at once
 
 
@@ -33,8 +35,18 @@ def _content(value: object) -> Hashable:
     if isinstance(value, dict):
         return tuple([(name, _content(one)) for name, one in value.items()])
     if is_dataclass(value):
-        return value.__class__, tuple([_content(one) for one in vars(value).values()])
+        return _of_record(value)
     return value.__class__, value
+
+
+def _of_record(value: object) -> Hashable:
+    """Return the content of a record, worked out once: neither it nor its rows ever change."""
+    kept: Hashable = value.__dict__.get(_KEPT)
+    if kept is None:
+        names = value.__dataclass_fields__  # type: ignore[attr-defined]
+        kept = (value.__class__, tuple([_content(getattr(value, name)) for name in names]))
+        object.__setattr__(value, _KEPT, kept)
+    return kept
 
 
 def once(read: Callable[Given, Result]) -> Callable[Given, Result]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges_are_of, text
@@ -133,12 +133,11 @@ class RoomTotals:
         if not area:
             return []
         run = units.to_si(number(row["run"], "run"), self.system.run)
-        pieces = self._numbered(row, area / count, run / count)
         soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
         bare = math.fsum(areas[s] for s in areas if not covered(text(row["room"]).casefold(), s))
         upright = math.fsum(size for s, size in areas.items() if s != "top")
-        soaked, vertical = bare * soak / count, upright / count
-        return [replace(piece, soaked=soaked, vertical=vertical) for piece in pieces]
+        beside = (bare * soak / count, upright / count)
+        return self._numbered(row, area / count, run / count, beside)
 
     def _filled(self, row: dict[str, Value], count: int) -> list[MeasuredPiece]:
         """Return the volumes to fill of a row, each with its opening as area."""
@@ -146,12 +145,17 @@ class RoomTotals:
         depth = units.to_si(number(row["fill_depth"], "Deep", 0.0), self.system.length)
         if not volume or not depth:
             return []
-        pieces = self._numbered(row, volume / depth, 0.0)
-        return [replace(piece, fill=volume, depth=depth) for piece in pieces]
+        return self._numbered(row, volume / depth, 0.0, (0.0, 0.0, volume, depth))
 
-    def _numbered(self, row: dict[str, Value], area: float, run: float) -> list[MeasuredPiece]:
-        """Return the pieces a row stands for, each of an area in m² and an edge run in m."""
+    def _numbered(
+        self, row: dict[str, Value], area: float, run: float, more: Sequence[float]
+    ) -> list[MeasuredPiece]:
+        """Return the pieces a row stands for, each of an area in m² and an edge run in m.
+
+        ``more`` is what soaks in, what stands upright, what is filled and how deep.
+        """
         split = text(row["may_split"]).casefold() == "yes"
         order = number(row["order"], "Pour order", _first_or_last())
         where = (text(row["colour"]), text(row["room"]), rooms.joined_to(row))
-        return [MeasuredPiece(one, area, run, split, order, *where) for one in names_of(row)]
+        names = names_of(row)
+        return [MeasuredPiece(one, area, run, split, order, *where, *more) for one in names]

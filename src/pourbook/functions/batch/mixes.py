@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import groupby
 
 from pourbook import units
@@ -36,28 +37,48 @@ _NUMBERED = re.compile(r"^(.*\S) (\d+)$")
 
 @dataclass(frozen=True)
 class Mix:
-    """One batch worked out, SI: kg, m², m³, s. ``shares`` are its parts in the order A, B, C."""
+    """One batch worked out, SI: kg, m², m³, s. What only a card shows is worked out when asked."""
 
     number: int
     layer_number: int
     in_layer: str
     planned: Planned
     batch: Batch
-    pieces: str
-    shares: tuple[mixing.PartShare, ...]
     pigment: float
     thinner: float
     broadcast: float
-    cups: tuple[Divided, ...]
     use_by: float
     out_by: float
-    worked_by: float
     pigment_name: str = ""
     broadcast_name: str = ""
     kelvin: float = 0.0
     planned_for: float = 0.0
     takes: float = 0.0
     area: float = 0.0
+
+    @cached_property
+    def pieces(self) -> str:
+        """Its pieces, in a line."""
+        return _pieces(self.planned, self.batch)
+
+    @cached_property
+    def shares(self) -> tuple[mixing.PartShare, ...]:
+        """Its parts in the order A, B, C."""
+        product = self.planned.layer.product
+        given = (product.ratio, product.densities, product.basis)
+        return tuple(mixing.split(self.batch.mixed, *given))
+
+    @cached_property
+    def cups(self) -> tuple[Divided, ...]:
+        """What goes into each cup, where it is divided."""
+        density = self.planned.layer.product.density
+        return colours.divide(self.batch.mixed, density, self.planned.doing.cups)
+
+    @cached_property
+    def worked_by(self) -> float:
+        """When it can no longer be worked, from the start of mixing."""
+        mass = self.batch.mixed * self.planned.layer.product.density
+        return self.planned.working.film_life_at(self.kelvin, mass)
 
     def refuse_late(self, system: units.System) -> None:
         """Refuse a batch that is in the bucket longer than it may be at the warmth of its hour.
@@ -156,17 +177,11 @@ def _of_layer(
                 in_layer=f"{at} of {plan.batches}{turns}",
                 planned=plan,
                 batch=batch,
-                pieces=_pieces(plan, batch),
-                shares=tuple(
-                    mixing.split(batch.mixed, product.ratio, product.densities, product.basis)
-                ),
                 pigment=doses[0],
                 thinner=doses[1],
                 broadcast=doses[2],
-                cups=colours.divide(batch.mixed, product.density, plan.doing.cups),
                 use_by=use_by,
                 out_by=use_by * plan.doing.share,
-                worked_by=plan.working.film_life_at(kelvin, batch.mixed * product.density),
                 pigment_name=pigment_name,
                 broadcast_name=broadcast_name,
                 kelvin=kelvin,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, text
@@ -69,7 +70,7 @@ class WholePlan:
         """Return how many people work."""
         return number(self.site["crew"], "Crew")
 
-    @property
+    @cached_property
     def tables(self) -> JobTables:
         """Return its tables, read."""
         layers, doing, products, works, pieces, _ = self.rows
