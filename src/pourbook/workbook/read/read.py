@@ -173,22 +173,11 @@ def _read(path: Path, where: str) -> RawBook:
         for one in contents.relations(parts, contents.WORKBOOK, where)
         if one.kind == "worksheet" and not one.outside
     }
-    shared = parts.get("xl/sharedStrings.xml", b"")
-    sheets: dict[str, RawSheet] = {}
-    left = MOST_CELLS
-    for entry in book.iter(_Q + "sheet"):
-        name = str(entry.get("name"))
-        content = parts.get(targets.get(str(entry.get(_RELATION)), ""))
-        if content is None:
-            raise FileUnreadableError(f"the sheet '{name}' is missing inside it", "", where)
-        try:
-            hidden = entry.get("state", "visible") != "visible"
-            sheets[name] = _sheet(name, hidden, content, shared)
-        except FileUnreadableError as error:
-            raise error.at(where) from error.__cause__
-        left -= len(sheets[name].cells)
-        if left < 0:
-            raise FileUnreadableError(TOO_MANY, "", where)
+    try:
+        sheets = _sheets(book, parts, targets)
+        styles = _styles(parts.get("xl/styles.xml", b"<styleSheet/>"))
+    except FileUnreadableError as error:  # what is read by its content alone knows no file
+        raise error.at(where) from error.__cause__
     marks = _marks(parts, where)
     version = marks.get(TEMPLATE, released.FIRST)
     odd = [*_macros(contents.projects(parts, where), version), *settings.odd(book)]
@@ -197,9 +186,33 @@ def _read(path: Path, where: str) -> RawBook:
         sheets,
         marks,
         (*contents.odd(parts, where, {ribbon.PART: ribbon.content()}), *odd),
-        _styles(parts.get("xl/styles.xml", b"<styleSheet/>"), where),
+        styles,
         settings.print_ranges(book),
     )
+
+
+def _sheets(
+    book: etree._Element, parts: Mapping[str, bytes], targets: Mapping[str, str]
+) -> dict[str, RawSheet]:
+    """Return the sheets of a workbook by their names, in order.
+
+    Raises:
+        FileUnreadableError: One is missing, damaged or far too large; the file is not named.
+    """
+    shared = parts.get("xl/sharedStrings.xml", b"")
+    found: dict[str, RawSheet] = {}
+    left = MOST_CELLS
+    for entry in book.iter(_Q + "sheet"):
+        name = str(entry.get("name"))
+        content = parts.get(targets.get(str(entry.get(_RELATION)), ""))
+        if content is None:
+            raise FileUnreadableError(f"the sheet '{name}' is missing inside it")
+        hidden = entry.get("state", "visible") != "visible"
+        found[name] = _sheet(name, hidden, content, shared)
+        left -= len(found[name].cells)
+        if left < 0:
+            raise FileUnreadableError(TOO_MANY)
+    return found
 
 
 def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
@@ -229,8 +242,8 @@ def _texts(item: etree._Element) -> list[str]:
 
 
 @lru_cache(maxsize=4)
-def _styles(content: bytes, where: str) -> tuple[Style, ...]:
-    return visible.styles(package.parse(content, where))
+def _styles(content: bytes) -> tuple[Style, ...]:
+    return visible.styles(package.parse(content, ""))
 
 
 @lru_cache(maxsize=SHEETS_KEPT)
