@@ -99,7 +99,9 @@ def test_demo_leaves_clean_files_and_replaces_them_only_when_told(
     ):
         (line,) = [one for one in lines if one.startswith(f"{folder / name}: ")]
         assert whom in line
-    assert read_book(folder / "demo.xlsm").sheets == read_book(folder / "demo.xlsx").sheets
+    plain, macro = (read_book(folder / name).sheets for name in ("demo.xlsx", "demo.xlsm"))
+    assert {n: s.cells for n, s in macro.items()} == {n: s.cells for n, s in plain.items()}
+    assert {n: s.look for n, s in macro.items()} == {n: s.look for n, s in plain.items()}
     with zipfile.ZipFile(folder / "demo.xlsm") as package:
         project = package.read(macros.PROJECT)
     macro_text = "".join(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, ranges_are_of
@@ -52,17 +53,17 @@ class JobTables:
     system: units.System
     going: Going = Going.LOOSE
 
-    @property
+    @cached_property
     def worked(self) -> Sequence[Layer | PourbookError | None]:
         """Return every layer in its row, worked out without batches."""
         return work_out_all(self.layers, self.products, self.rooms, self.system, self.works)
 
-    @property
+    @cached_property
     def working(self) -> Mapping[str, Working | PourbookError]:
         """Return how each product works, by its name in small letters."""
         return working_by_name(self.works, self.system)
 
-    @property
+    @cached_property
     def limits(self) -> Mapping[str, AirLimits | PourbookError]:
         """Return what each product states about the air, by its name in small letters."""
         return limits_by_product(self.products, self.works, self.system)
