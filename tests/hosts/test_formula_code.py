@@ -293,10 +293,37 @@ _FORMULAS = st.recursive(st.one_of(_ONE, _LITERAL), _deeper, max_leaves=8).map(l
 @settings(max_examples=600)
 @given(formula=_FORMULAS, held=_SHEETS)
 @example(formula="=MATCH(A1,B1:B6,0)", held={"A1": None, "B1": 0.0})
+@example(formula="=AND(A1=0,IF(A1,A1,D4))", held={"D4": ""})
 def test_any_formula_gives_what_the_engine_gives(formula: str, held: Held) -> None:
     value = ours(formula, held)
     if value != ODD:
         assert same(value, engine(formula, held)), (value, engine(formula, held))
+
+
+HOSTILE = (
+    """="');__import__('os').abort();('"&B2""",
+    '="""&__import__(""os"")&"&B2',
+    '="\\"&B2',
+    '="{B2}%s\n#"&B2',
+    """=IF(B2="'","a'b","c\\")""",
+    "='x'');abort();('!B2",
+    "=__import__(B2)",
+    "=abort.now!B2",
+    "=COUNTIF(B1:B6,\"<'+abort()+'\"&B2)",
+    "=TEXT(A1,\"0'+abort()+'\")",
+)
+
+
+@pytest.mark.parametrize("formula", HOSTILE)
+def test_nothing_of_a_formula_is_run_but_what_it_means(formula: str) -> None:
+    value = ours(formula)
+    if value not in {ODD, ERROR} and "!" not in formula:  # every sheet holds the same here
+        assert value == engine(formula)
+    code = code_of(formula, "a';abort();'")
+    if code is not None:
+        columns = {name for name, *_ in code.columns}
+        assert all(name.isidentifier() for name in columns)
+        assert {*code.code.co_names} <= {*vars(cell_rules), *columns, "float"}
 
 
 def test_rows_in_the_wrong_order_are_left_to_an_engine() -> None:

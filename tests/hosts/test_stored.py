@@ -133,6 +133,22 @@ def test_formulas_of_ones_own_are_worked_out_too(
     assert confirmed({**own, "Scratch": wrong}) is None
 
 
+def test_very_many_formulas_of_ones_own_go_the_long_way(
+    held: tuple[Cells, list[tuple[str, str]]],
+) -> None:
+    cells, _ = held
+    for formula, many in (("=2+2", stored.MOST_OWN), ("={row}+2", stored.MOST_OWN // 5)):
+        for more, is_confirmed in ((0, True), (1, False)):
+            own = {
+                f"Z{row}": RawCell(
+                    4.0 if "row" not in formula else row + 2.0, formula.format(row=row)
+                )
+                for row in range(1, many + 1 + more)
+            }
+            done = confirmed({**cells, "Scratch": {**cells["Scratch"], **own}})
+            assert (done is not None) is is_confirmed
+
+
 def test_an_entry_that_rests_on_what_it_feeds_goes_the_long_way(
     held: tuple[Cells, list[tuple[str, str]]], settled_us: Path
 ) -> None:

@@ -5,7 +5,9 @@ see :mod:`pourbook.hosts.headless.shapes`.
 
 Contract: :func:`code_of` gives code for what :mod:`pourbook.hosts.headless.cell_rules` does
 exactly, and nothing for any other formula. What Pourbook's own functions are given are blanks as
-None, areas as lists of rows, numbers as floats.
+None, areas as lists of rows, numbers as floats. A formula may come from anybody: nothing of its
+text gets into the code but names of functions that stand here, numbers, rows as parameters, texts
+as Python writes texts, and sheets by their letters and digits.
 """
 
 from __future__ import annotations
@@ -117,9 +119,9 @@ class _Writer:
     def condition(self, node: Node) -> str:
         """Return words for a condition among others: what a cell holds may not be one at all."""
         words = _one(self.words(node))
-        if words.kind == "cell":
-            return f"condition({words.text})"
-        return words.text if words.kind == "truth" else f"truth({words.text})"
+        if words.kind in {"truth", "number"}:
+            return words.text if words.kind == "truth" else f"({words.text} != 0.0)"
+        return f"condition({words.text})"
 
     def column(self, node: Node) -> str:
         """Return words that give the values of one row or column of cells."""

@@ -24,8 +24,12 @@ from pourbook.hosts.headless.cell_rules import OddError, ShownError, single
 from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
 from pourbook.hosts.headless.formula_code import CALL, LAST_ROW, code_of
 from pourbook.hosts.headless.program import Program
-from pourbook.hosts.headless.shapes import shape_of
+from pourbook.hosts.headless.shapes import Code, shape_of
 
+_Coded = tuple[tuple[str, str, str], Callable[..., Any], tuple[int, ...]]
+"""A formula of one's own, its function, and the rows it names."""
+MOST_OWN = 1_000
+"""Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
 _Spot = tuple[str, int, int]
 """A sheet in small letters, row and column."""
 _NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
@@ -72,7 +76,7 @@ class _Turn:
         self.read()
         coded = []
         if self.own:
-            coded = [(at, *self.coded(at[0], at[2])) for at in self.own]
+            coded = self.coded()
             self.refuse_circles()
             self.read()
         functions = [FunctionType(code, self.names) for code in self.program.codes]
@@ -122,15 +126,30 @@ class _Turn:
                 if column in columns and row <= self.last:
                     columns[column][row] = value
 
-    def coded(self, sheet: str, formula: str) -> tuple[Callable[..., Any], tuple[int, ...]]:
-        """Return the function of a formula of one's own, and the rows it names."""
-        code = code_of(formula, sheet)
-        rows = shape_of(formula)[1]
-        if code is None or not code.takes(rows):
-            raise OddError
-        self.bind(code.columns)
-        self.last = max(self.last, *rows, 0)
-        return FunctionType(code.code, self.names), rows
+    def coded(self) -> list[_Coded]:
+        """Return each formula of one's own with its function and the rows it names.
+
+        Raises:
+            OddError: One has no code, or they are so many that an engine is quicker.
+        """
+        codes: dict[tuple[str, str], Code | None] = {}
+        found: list[_Coded] = []
+        for at in self.own:
+            shape, rows = shape_of(at[2])
+            key = (at[0], shape)
+            if key not in codes:
+                codes[key] = code_of(at[2], at[0])
+            code = codes[key]
+            if (
+                code is None
+                or not code.takes(rows)
+                or max(len(self.own), 5 * len(codes)) > MOST_OWN
+            ):
+                raise OddError
+            self.bind(code.columns)
+            self.last = max(self.last, *rows, 0)
+            found.append((at, FunctionType(code.code, self.names), rows))
+        return found
 
     def refuse_circles(self) -> None:
         """Refuse formulas of one's own that rest on themselves: those of the templates never do.
