@@ -52,6 +52,19 @@ IN_TURN, TURNS = "POURBOOK_IN_TURN", 4
 those marked ``in_turn(2)`` a half."""
 
 
+LONG = "POURBOOK_LONG"
+"""Set to run the whole suite's long tests too; .ci/run does, after the README's command."""
+LONG_ROOMS = ("tests/agreement/", "tests/archive/", "tests/commands/", "tests/hosts/")
+"""Rooms whose tests start programs: commands, LibreOffice, windows, processes, other engines."""
+LONG_FILES = frozenset(
+    f"tests/{one}.py"
+    for one in (
+        *("job/test_accept", "job/test_close", "job/test_versions", "shop/test_shop"),
+        *("workbook/test_check", "workbook/test_finishes", "functions/test_calls"),
+    )
+)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Say to this program and its workers whether the whole suite runs, or tests that were named.
 
@@ -62,9 +75,18 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ[IN_TURN] = "" if named else str(dt.date.today().toordinal())
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Give each worker whole files, which make what they need once; one all the plain engine's."""
     today = os.environ.get(IN_TURN, "")
+    for item in items:
+        file = item.nodeid.partition("::")[0]
+        if file.startswith(LONG_ROOMS) or file in LONG_FILES or item.get_closest_marker("plain"):
+            item.add_marker(pytest.mark.long)
+    if today and not os.environ.get(LONG):
+        long = [item for item in items if item.get_closest_marker("long")]
+        config.hook.pytest_deselected(items=long)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
     if today:
         marks = ((item, item.get_closest_marker("in_turn")) for item in items)
         turns: dict[int, list[pytest.Item]] = {}

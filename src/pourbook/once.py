@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import is_dataclass
-from functools import wraps
+from functools import cached_property, wraps
 from threading import RLock
 from typing import ParamSpec, TypeVar
 
@@ -20,8 +20,6 @@ Result = TypeVar("Result")
 MOST = 32
 """Results remembered of each reader."""
 _CELLS = frozenset((float, int, bool, str, type(None)))
-_KEPT = "content, kept"
-"""Under which name a record keeps its content: no field is called so."""
 _TURN = RLock()  # an engine calls functions from several threads at once
 
 
@@ -34,19 +32,25 @@ def _content(value: object) -> Hashable:
         return tuple([_content(one) for one in value])
     if isinstance(value, dict):
         return tuple([(name, _content(one)) for name, one in value.items()])
+    if isinstance(value, Kept):
+        return value.content
     if is_dataclass(value):
         return _of_record(value)
     return value.__class__, value
 
 
+class Kept:
+    """A record whose content is worked out once: neither it nor the rows it holds ever change."""
+
+    @cached_property
+    def content(self) -> Hashable:
+        """What it is remembered by."""
+        return _of_record(self)
+
+
 def _of_record(value: object) -> Hashable:
-    """Return the content of a record, worked out once: neither it nor its rows ever change."""
-    kept: Hashable = value.__dict__.get(_KEPT)
-    if kept is None:
-        names = value.__dataclass_fields__  # type: ignore[attr-defined]
-        kept = (value.__class__, tuple([_content(getattr(value, name)) for name in names]))
-        object.__setattr__(value, _KEPT, kept)
-    return kept
+    names = value.__dataclass_fields__  # type: ignore[attr-defined]
+    return value.__class__, tuple([_content(getattr(value, name)) for name in names])
 
 
 def once(read: Callable[Given, Result]) -> Callable[Given, Result]:

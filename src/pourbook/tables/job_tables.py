@@ -13,6 +13,7 @@ from functools import cached_property
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, ranges_are_of
 from pourbook.errors import PourbookError
+from pourbook.once import Kept
 from pourbook.tables.layers import Layer, work_out_all
 from pourbook.tables.limits import limits_by_product
 from pourbook.tables.works import Working, working_by_name
@@ -38,7 +39,7 @@ def going_of(value: Value) -> Going:
 
 
 @dataclass(frozen=True)
-class JobTables:
+class JobTables(Kept):
     """The tables on layers, how they are put on, products, how they work, and measured rooms.
 
     ``layers``, ``doing``, ``products`` and ``works`` are the entry columns of their tables,

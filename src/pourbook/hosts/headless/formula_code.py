@@ -12,7 +12,6 @@ as Python writes texts, and sheets by their letters and digits.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -21,13 +20,21 @@ from typing import Any
 
 from pourbook.formats.ooxml.addresses import split
 from pourbook.functions.catalogue import catalogue
+from pourbook.hosts.headless.code_words import (
+    NoCodeError,
+    Words,
+    as_text,
+    equality,
+    literal,
+    one_value,
+    values,
+)
 from pourbook.hosts.headless.shapes import Code, shape_of
 
 _REFERENCE = re.compile(
     r"(?:(?:'((?:[^']|'')+)'|([^\W\d][\w.]*))!)?"
     r"\$?([A-Z]{1,3})\$?([1-9]\d{0,6})(?::\$?([A-Z]{1,3})\$?([1-9]\d{0,6}))?"
 )
-_ERROR = re.compile(r"#.")
 LAST_ROW = 100_000
 """Formulas that name a row further down are worked out by an engine."""
 CALL = "call"
@@ -40,10 +47,6 @@ _OF_MANY |= {"MAX": "largest({})", "MIN": "smallest({})", "COUNTA": "filled({})"
 _OF_ONE = {"ABS": "abs({})", "INT": "whole({})", "SIGN": "sign({})"}
 _PLACES = {"ROUND": "rounded", "ROUNDUP": "rounded_up"}
 _TEXTS = {"TRIM": ("trimmed", 1), "SUBSTITUTE": ("substituted", 3)}
-
-
-class NoCodeError(Exception):
-    """A formula holds what is left to an engine."""
 
 
 def code_of(formula: str, sheet: str) -> Code | None:
@@ -72,19 +75,6 @@ def code_of(formula: str, sheet: str) -> Code | None:
     return Code(code, tuple(sorted(writer.columns)), tuple(writer.ranges))
 
 
-@dataclass(frozen=True)
-class _Words:
-    """Words of Python: ``kind`` is number, truth, text, cell (any value), column or area.
-
-    A cell is what stands in one, which some functions read in another way than what is worked out.
-    """
-
-    kind: str
-    text: str
-    columns: tuple[str, ...] = ()
-    ends: tuple[str, str] = ("", "")
-
-
 Node = Mapping[str, Any]
 
 
@@ -106,31 +96,31 @@ class _Writer:
 
     def value(self, node: Node) -> str:
         """Return words that give one value."""
-        return _one(self.words(node)).text
+        return one_value(self.words(node)).text
 
     def number(self, node: Node) -> str:
-        words = _one(self.words(node))
+        words = one_value(self.words(node))
         return words.text if words.kind == "number" else f"number({words.text})"
 
     def truth(self, node: Node) -> str:
-        words = _one(self.words(node))
+        words = one_value(self.words(node))
         return words.text if words.kind == "truth" else f"truth({words.text})"
 
     def condition(self, node: Node) -> str:
         """Return words for a condition among others: what a cell holds may not be one at all."""
-        words = _one(self.words(node))
+        words = one_value(self.words(node))
         if words.kind in {"truth", "number"}:
             return words.text if words.kind == "truth" else f"({words.text} != 0.0)"
         return f"condition({words.text})"
 
     def column(self, node: Node) -> str:
         """Return words that give the values of one row or column of cells."""
-        return _values(self.words(node))
+        return values(self.words(node))
 
-    def words(self, node: Node) -> _Words:
+    def words(self, node: Node) -> Words:
         kind = node["node_type"]
         if kind == "Literal":
-            return _literal(node["value"])
+            return literal(node["value"])
         if kind == "Reference":
             return self.reference(node["reference"])
         if kind == "UnaryOp":
@@ -141,14 +131,14 @@ class _Writer:
             return self.function(node["name"], node["args"])
         raise NoCodeError
 
-    def reference(self, text: str) -> _Words:
+    def reference(self, text: str) -> Words:
         found = _REFERENCE.fullmatch(text)
         if found is None:
             raise NoCodeError
         sheet = (found[1] or found[2] or self.sheet).replace("''", "'").casefold()
         first, left = self.row(found[4]), split(f"{found[3]}1")[1]
         if not found[5]:
-            return _Words("cell", f"{self.named(sheet, left)}[{first}]")
+            return Words("cell", f"{self.named(sheet, left)}[{first}]")
         last, right = self.row(found[6]), split(f"{found[5]}1")[1]
         if right < left:
             raise NoCodeError
@@ -157,10 +147,10 @@ class _Writer:
         cut = [f"{name}[{first}:{last}+1]" for name in names]
         ends = (first, last)
         if len(cut) > 1:
-            return _Words("area", f"({', '.join(cut)})", tuple(names), ends)
+            return Words("area", f"({', '.join(cut)})", tuple(names), ends)
         if self.array is not None:
-            return _Words("cell", self.array.setdefault(cut[0], f"v{len(self.array)}"))
-        return _Words("column", cut[0], tuple(names), ends)
+            return Words("cell", self.array.setdefault(cut[0], f"v{len(self.array)}"))
+        return Words("column", cut[0], tuple(names), ends)
 
     def row(self, text: str) -> str:
         self.rows.append(int(text))
@@ -174,47 +164,47 @@ class _Writer:
         self.columns.add((name, sheet, column))
         return name
 
-    def unary(self, node: Node) -> _Words:
+    def unary(self, node: Node) -> Words:
         written = {"-": "(-{})", "+": "{}", "%": "({} / 100.0)"}.get(node["operator"])
         if written is None:
             raise NoCodeError
-        return _Words("number", written.format(self.number(node["operand"])))
+        return Words("number", written.format(self.number(node["operand"])))
 
-    def binary(self, node: Node) -> _Words:
+    def binary(self, node: Node) -> Words:
         operator, left, right = node["operator"], node["left"], node["right"]
         if operator in _ARITHMETIC:
             words = f"({self.number(left)} {operator} {self.number(right)})"
-            return _Words("number", words)
+            return Words("number", words)
         if operator == "^":
-            return _Words("number", f"power({self.number(left)}, {self.number(right)})")
+            return Words("number", f"power({self.number(left)}, {self.number(right)})")
         if operator == "&":
-            one, two = (_one(self.words(side)) for side in (left, right))
-            return _Words("text", f"{_text(one)} + {_text(two)}")
-        one, two = (_one(self.words(side)) for side in (left, right))
+            one, two = (one_value(self.words(side)) for side in (left, right))
+            return Words("text", f"{as_text(one)} + {as_text(two)}")
+        one, two = (one_value(self.words(side)) for side in (left, right))
         if operator in {"=", "<>"}:
-            same = _same(one, two)
-            return _Words("truth", same if operator == "=" else f"(not {same})")
+            equal = equality(one, two)
+            return Words("truth", equal if operator == "=" else f"(not {equal})")
         if one.kind == two.kind == "number" and operator in {*_ORDER}:
-            return _Words("truth", f"({one.text} {operator} {two.text})")
+            return Words("truth", f"({one.text} {operator} {two.text})")
         if operator not in _ORDER:
             raise NoCodeError
-        return _Words("truth", f"({_ORDER[operator].format(one.text, two.text)})")
+        return Words("truth", f"({_ORDER[operator].format(one.text, two.text)})")
 
-    def function(self, name: str, args: Sequence[Node]) -> _Words:
+    def function(self, name: str, args: Sequence[Node]) -> Words:
         if name in _OF_MANY and self.array is None:
-            return _Words("number", _OF_MANY[name].format(self.many(args)))
+            return Words("number", _OF_MANY[name].format(self.many(args)))
         if name in {"AND", "OR"} and args:
             every = "all" if name == "AND" else "any"
-            return _Words("truth", f"{every}(({', '.join(map(self.condition, args))},))")
+            return Words("truth", f"{every}(({', '.join(map(self.condition, args))},))")
         if name in _OF_ONE and len(args) == 1:
-            return _Words("number", _OF_ONE[name].format(self.number(args[0])))
+            return Words("number", _OF_ONE[name].format(self.number(args[0])))
         if name in _PLACES and len(args) == 2:
             value, places = (self.number(one) for one in args)
-            return _Words("number", f"{_PLACES[name]}({value}, {places})")
+            return Words("number", f"{_PLACES[name]}({value}, {places})")
         if name in _TEXTS and len(args) == _TEXTS[name][1]:
-            return _Words("text", f"{_TEXTS[name][0]}({', '.join(map(self.value, args))})")
+            return Words("text", f"{_TEXTS[name][0]}({', '.join(map(self.value, args))})")
         if name in catalogue():
-            return _Words("worked out", f"single({self.called(name, args)})")
+            return Words("worked out", f"single({self.called(name, args)})")
         write = _WRITERS.get(name)
         if write is None or self.array is not None:
             raise NoCodeError
@@ -250,38 +240,38 @@ class _Writer:
             return parts[0][1:]
         return f"({', '.join(parts)},)"
 
-    def choice(self, args: Sequence[Node]) -> _Words:
+    def choice(self, args: Sequence[Node]) -> Words:
         """IF: one of two values, the other not worked out."""
         if len(args) != 3:
             raise NoCodeError
         condition = self.truth(args[0])
-        one, two = (_one(self.words(side)) for side in args[1:])
+        one, two = (one_value(self.words(side)) for side in args[1:])
         kind = one.kind if one.kind == two.kind != "cell" else "worked out"
-        return _Words(kind, f"({one.text} if {condition} else {two.text})")
+        return Words(kind, f"({one.text} if {condition} else {two.text})")
 
-    def otherwise(self, args: Sequence[Node]) -> _Words:
+    def otherwise(self, args: Sequence[Node]) -> Words:
         """IFERROR."""
         if len(args) != 2:
             raise NoCodeError
-        one, two = (_one(self.words(side)) for side in args)
+        one, two = (one_value(self.words(side)) for side in args)
         kind = one.kind if one.kind == two.kind != "cell" else "worked out"
-        return _Words(kind, f"otherwise(lambda: {one.text}, lambda: {two.text})")
+        return Words(kind, f"otherwise(lambda: {one.text}, lambda: {two.text})")
 
-    def no(self, args: Sequence[Node]) -> _Words:
+    def no(self, args: Sequence[Node]) -> Words:
         """NOT."""
         if len(args) != 1:
             raise NoCodeError
-        return _Words("truth", f"(not {self.truth(args[0])})")
+        return Words("truth", f"(not {self.truth(args[0])})")
 
-    def height(self, args: Sequence[Node]) -> _Words:
+    def height(self, args: Sequence[Node]) -> Words:
         """ROWS of an area or a cell."""
         words = self.words(args[0])
         if len(args) != 1 or words.kind not in {"column", "area", "cell"}:
             raise NoCodeError
         first, last = words.ends
-        return _Words("number", f"float({last} - {first} + 1)" if first else "1.0")
+        return Words("number", f"float({last} - {first} + 1)" if first else "1.0")
 
-    def index(self, args: Sequence[Node]) -> _Words:
+    def index(self, args: Sequence[Node]) -> Words:
         """INDEX of one cell."""
         words = self.words(args[0])
         if words.kind not in {"column", "area", "cell"} or len(args) not in {2, 3}:
@@ -290,21 +280,21 @@ class _Writer:
         one_column = {"cell": f"({words.text},)", "column": words.text}.get(words.kind)
         if len(places) == 1:
             values = one_column or f"line({words.text})"
-            return _Words("cell", f"at({values}, {places[0]})")
+            return Words("cell", f"at({values}, {places[0]})")
         known = args[2].get("value") if args[2]["node_type"] == "Literal" else None
         if isinstance(known, float) and 1 <= known <= len(words.columns):
             first, last = words.ends
             cut = f"{words.columns[int(known) - 1]}[{first}:{last}+1]"
-            return _Words("cell", f"at({cut}, {places[0]})")
+            return Words("cell", f"at({cut}, {places[0]})")
         columns = f"({one_column},)" if one_column else words.text
-        return _Words("cell", f"at_row({columns}, {places[0]}, {places[1]})")
+        return Words("cell", f"at_row({columns}, {places[0]}, {places[1]})")
 
-    def match(self, args: Sequence[Node]) -> _Words:
+    def match(self, args: Sequence[Node]) -> Words:
         """MATCH of an equal value."""
         if len(args) != 3 or args[2] != {"node_type": "Literal", "value": 0.0}:
             raise NoCodeError
         value = self.value(args[0])
-        return _Words("number", f"matched({value}, {self.column(args[1])})")
+        return Words("number", f"matched({value}, {self.column(args[1])})")
 
     def criteria(self, args: Sequence[Node]) -> str:
         if not args or len(args) % 2:
@@ -320,22 +310,22 @@ class _Writer:
                 return f"compared({column}, {relation!r}, {self.value(said['right'])})"
         return f"met({column}, {self.value(said)})"
 
-    def counted(self, args: Sequence[Node]) -> _Words:
+    def counted(self, args: Sequence[Node]) -> Words:
         """COUNTIF and COUNTIFS; one criterion is held against all cells of an area."""
         if len(args) == 2:
-            values = self.words(args[0])
-            if values.kind == "area":
+            cells = self.words(args[0])
+            if cells.kind == "area":
                 said = self.value(args[1])
-                return _Words("number", f"counted(met([*flat({values.text})], {said}))")
-            return _Words("number", f"counted({self.criterion(_values(values), args[1])})")
-        return _Words("number", f"counted({self.criteria(args)})")
+                return Words("number", f"counted(met([*flat({cells.text})], {said}))")
+            return Words("number", f"counted({self.criterion(values(cells), args[1])})")
+        return Words("number", f"counted({self.criteria(args)})")
 
-    def summed(self, args: Sequence[Node]) -> _Words:
+    def summed(self, args: Sequence[Node]) -> Words:
         """SUMIFS."""
-        values = self.column(args[0])
-        return _Words("number", f"summed({values}, {self.criteria(args[1:])})")
+        column = self.column(args[0])
+        return Words("number", f"summed({column}, {self.criteria(args[1:])})")
 
-    def product(self, args: Sequence[Node]) -> _Words:
+    def product(self, args: Sequence[Node]) -> Words:
         """SUMPRODUCT of one product."""
         if len(args) != 1 or args[0].get("operator") != "*":
             raise NoCodeError
@@ -345,22 +335,22 @@ class _Writer:
         if not columns:
             raise NoCodeError
         names = ", ".join(columns.values())
-        return _Words("number", f"products(lambda {names}: {words}, {', '.join(columns)})")
+        return Words("number", f"products(lambda {names}: {words}, {', '.join(columns)})")
 
-    def shown(self, args: Sequence[Node]) -> _Words:
+    def shown(self, args: Sequence[Node]) -> Words:
         """TEXT in a format that is written out."""
         if len(args) != 2 or not isinstance(args[1].get("value"), str):
             raise NoCodeError
-        return _Words("text", f"shown({self.number(args[0])}, {args[1]['value']!r})")
+        return Words("text", f"shown({self.number(args[0])}, {args[1]['value']!r})")
 
-    def linked(self, args: Sequence[Node]) -> _Words:
+    def linked(self, args: Sequence[Node]) -> Words:
         """HYPERLINK: what it shows; where it leads is worked out, for it may be an error."""
         if len(args) != 2:
             raise NoCodeError
-        return _Words("worked out", f"({', '.join(map(self.value, args))})[1]")
+        return Words("worked out", f"({', '.join(map(self.value, args))})[1]")
 
 
-_WRITERS: dict[str, Callable[[_Writer, Sequence[Node]], _Words]] = {
+_WRITERS: dict[str, Callable[[_Writer, Sequence[Node]], Words]] = {
     "IF": _Writer.choice,
     "IFERROR": _Writer.otherwise,
     "NOT": _Writer.no,
@@ -374,49 +364,3 @@ _WRITERS: dict[str, Callable[[_Writer, Sequence[Node]], _Words]] = {
     "TEXT": _Writer.shown,
     "HYPERLINK": _Writer.linked,
 }
-
-
-def _literal(value: object) -> _Words:
-    if isinstance(value, bool):
-        return _Words("truth", repr(value))
-    if isinstance(value, int | float) and math.isfinite(value):
-        return _Words("number", repr(float(value)))
-    if isinstance(value, str) and not _ERROR.match(value):  # an error is handed over as its text
-        return _Words("text", repr(value))
-    raise NoCodeError
-
-
-def _one(words: _Words) -> _Words:
-    """Return words that give one value; an area gives none."""
-    if words.kind in {"column", "area"}:
-        raise NoCodeError
-    return words
-
-
-def _values(words: _Words) -> str:
-    """Return words that give the values of one row or column of cells."""
-    if words.kind == "cell":
-        return f"({words.text},)"
-    if words.kind == "area":
-        return f"line({words.text})"
-    if words.kind != "column":
-        raise NoCodeError
-    return words.text
-
-
-def _text(words: _Words) -> str:
-    return words.text if words.kind == "text" else f"written({words.text})"
-
-
-def _same(one: _Words, two: _Words) -> str:
-    """Return words for whether two values are equal, the quickest where one is written out."""
-    if one.kind == two.kind and one.kind in {"number", "truth"}:
-        return f"({one.text} == {two.text})"
-    for value, other in ((one, two), (two, one)):
-        if other.text in {"''", '""'}:
-            return f"is_empty({value.text})"
-        if other.kind == "text" and other.text[:1] in "'\"" and value.kind != "number":
-            return f"is_text({value.text}, {other.text.casefold()})"
-        if other.kind == "number" and value.kind not in {"number", "truth", "text"}:
-            return f"is_number({value.text}, {other.text})"
-    return f"equal({one.text}, {two.text})"
