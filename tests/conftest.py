@@ -54,13 +54,17 @@ those marked ``in_turn(2)`` a half."""
 
 LONG = "POURBOOK_LONG"
 """Set to run the whole suite's long tests too; .ci/run does, after the README's command."""
-LONG_ROOMS = ("tests/agreement/", "tests/archive/", "tests/commands/", "tests/hosts/")
-"""Rooms whose tests start programs: commands, LibreOffice, windows, processes, other engines."""
+LONG_ROOMS = tuple(
+    f"tests/{room}/"
+    for room in ("agreement", "archive", "commands", "hosts", "job", "papers", "released", "shop")
+)
+"""Rooms whose tests start programs (commands, LibreOffice, windows, processes) or take whole jobs
+through them."""
 LONG_FILES = frozenset(
-    f"tests/{one}.py"
-    for one in (
-        *("job/test_accept", "job/test_close", "job/test_versions", "shop/test_shop"),
-        *("workbook/test_check", "workbook/test_finishes", "functions/test_calls"),
+    f"tests/{file}.py"
+    for file in (
+        *("workbook/test_bare_numbers", "workbook/test_check", "workbook/test_finishes"),
+        *("workbook/test_planted_faults", "formats/test_hostile", "functions/test_calls"),
     )
 )
 

@@ -109,18 +109,24 @@ def evaluate(
         '! '
     """
     function = catalogue()[name]
-    result = _block(id(function), name, given) if function.columns else _evaluated(name, given)
+    result = _block(_made_of(name), name, given) if function.columns else _evaluated(name, given)
     if isinstance(result, list):
         return [[_plain(value, tell) for value in row] for row in result]
     return _plain(result, tell)
 
 
+def _made_of(name: str) -> tuple[int, ...]:
+    """Return which functions work a block out, by their identity."""
+    own, *guests = JOINTS.get(name, (name,))
+    return tuple(id(catalogue()[one]) for one in (name, own, *(each for _, each in guests)))
+
+
 @once
-def _block(_: int, name: str, given: Sequence[Value | Rows]) -> Result:
+def _block(_: tuple[int, ...], name: str, given: Sequence[Value | Rows]) -> Result:
     """Work out a block, or give what it was: a job is worked out, then checked, then written to.
 
     Args:
-        _: Which function it is, by its identity.
+        _: The functions that work it out.
         name: Its name.
         given: See :func:`evaluate`.
     """
