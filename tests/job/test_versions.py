@@ -338,7 +338,7 @@ class TestCarrying:
         book["Rooms"].cell(below, 2).value = "Attic"
         book.save(tmp_path / "job.xlsx")
         assert run("new", tmp_path / "new.xlsx", "--from", tmp_path / "job.xlsx") == 0
-        assert f"Rooms!B{below}: 1 rows stand below" in capsys.readouterr().out
+        assert f"Rooms!B{below}: 1 row stands below" in capsys.readouterr().out
 
     def test_other_units_are_refused(
         self, demo_metric: Path, tmp_path: Path, capsys: Printed

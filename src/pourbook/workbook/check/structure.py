@@ -313,10 +313,10 @@ def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
     for name, addresses in below.items():
         block = plan.block(name)
         rows = {split(a)[0] for a in addresses}
-        what = (
-            f"{len(rows)} rows stand below the {block.rows} rows of "
-            f"{plan.text(block.title)} and count for nothing"
-        )
+        many = len(rows) > 1
+        stand = f"{len(rows)} rows stand" if many else "1 row stands"
+        table = f"the {block.rows} rows of {plan.text(block.title)}"
+        what = f"{stand} below {table} and {'count' if many else 'counts'} for nothing"
         mend = "shorten the list"
         if block.grows:
             wanted = block.rows + len(rows)
