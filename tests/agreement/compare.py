@@ -29,18 +29,19 @@ class Tally:
     """What was compared so far.
 
     ``cells`` counts cells of the workbooks, ``numbers`` those that are numbers, ``by_host`` those a
-    host was held to, ``covered`` the ones the pipeline works out and ``native`` those of them that
-    no function of the catalogue gives. ``largest`` is the largest relative difference of each host,
-    and where: from the pipeline where that covers the cell, else from the first host. ``edges`` are
-    unrounded money cells that agree and yet round to different cents, by noise alone.
+    host was held to, ``native`` those the pipeline works out a second time, ``called`` those of
+    blocks, which were held to a plain call of their function. ``largest`` is the largest relative
+    difference of each host, and where: from the pipeline where that covers the cell, else from the
+    first host. ``edges`` are unrounded money cells that agree and yet round to different cents, by
+    noise alone.
     """
 
     jobs: int = 0
     cells: int = 0
     by_host: dict[str, int] = field(default_factory=dict)
     numbers: int = 0
-    covered: int = 0
     native: int = 0
+    called: int = 0
     refusals: int = 0
     cents: int = 0
     edges: list[str] = field(default_factory=list)
@@ -78,9 +79,10 @@ def compare(
     names = list(hosts)
     for where in hosts[names[0]]:
         cell = plan.by_address[where]
-        said = {"pipeline": pipeline[where]} if pipeline and where in pipeline else {}
-        if said:
-            tally.covered += 1
+        said: dict[str, Value] = {}
+        if pipeline and where in pipeline:  # of a block of functions it is no oracle but a call
+            said["call" if cell.fill else "pipeline"] = pipeline[where]
+            tally.called += bool(cell.fill)
             tally.native += not cell.fill
         said |= {name: hosts[name][where] for name in names if where in hosts[name]}
         tally.cells += 1

@@ -1,10 +1,12 @@
 """What a job must come to, worked out in Python from the entries alone, without a spreadsheet.
 
 Contract: :class:`Pipeline` gives the value of a cell by block, field and row. Result tables come
-from calling the catalogue's function with the arguments the template's fill names. What the sheets
-reckon with formulas of the spreadsheet program itself is written a second time, in plain Python on
-:mod:`pourbook.trade`, in the modules beside this one; no formula of a template is read. Cells
-outside :meth:`Pipeline.covers` are the mix cards, running texts and currency labels.
+from calling the catalogue's function with the arguments the template's fill names: of them it is no
+oracle (those are ``tests/published`` and ``tests/oracles``), it says what every host has to hand
+over and take back. What the sheets reckon with formulas of the spreadsheet program itself is
+written a second time, in plain Python on :mod:`pourbook.trade`, in the modules beside this one; no
+formula of a template is read. Cells outside :meth:`Pipeline.covers` are the mix cards, running
+texts and currency labels.
 """
 
 from __future__ import annotations

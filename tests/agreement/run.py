@@ -129,8 +129,9 @@ def figures(tally: Tally) -> str:
     )
     return (
         f"{tally.jobs} jobs, {tally.cells} cells compared ({tally.numbers} numbers, "
-        f"{tally.refusals} refusals; {tally.covered} by the pipeline, {tally.native} of them "
-        f"without the catalogue); largest relative difference: {largest}; "
+        f"{tally.refusals} refusals; {tally.native} worked out a second time by the pipeline, "
+        f"{tally.called} of blocks held to a plain call of their function); "
+        f"largest relative difference: {largest}; "
         f"{len(tally.apart)} cells apart, {tally.cents} cents differing, "
         f"{len(tally.edges)} at a rounding edge"
     )
