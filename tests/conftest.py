@@ -64,7 +64,8 @@ LONG_FILES = frozenset(
     f"tests/{file}.py"
     for file in (
         *("workbook/test_bare_numbers", "workbook/test_check", "workbook/test_finishes"),
-        *("workbook/test_planted_faults", "formats/test_hostile", "functions/test_calls"),
+        *("workbook/test_planted_faults", "workbook/test_blank_entries", "functions/test_calls"),
+        "formats/test_hostile",
     )
 )
 
