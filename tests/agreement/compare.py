@@ -2,8 +2,9 @@
 
 Contract: :func:`compare` adds to a :class:`Tally` and lists every disagreement with job seed, sheet
 and cell. Numbers agree when they are apart by at most :data:`CLOSE` of the larger, where anything
-below :data:`FLOOR` counts as that much, a length in days below :data:`FLOOR_DAYS`; texts, errors
-and the kinds of values must be equal; the rounded money lines must be equal to the cent.
+below :data:`FLOOR` counts as that much, a length in days below :data:`FLOOR_DAYS`, a difference of
+two amounts of money below :data:`FLOOR_OF_TWO`; texts, errors and the kinds of values must be
+equal; the rounded money lines must be equal to the cent.
 """
 
 from __future__ import annotations
@@ -19,6 +20,9 @@ CLOSE = 1e-9
 FLOOR = 0.01
 FLOOR_DAYS = 1.0
 """Of a length of time in days: it is the difference of two dates, which hold 7e-12 days at best."""
+
+FLOOR_OF_TWO = 10.0
+"""Of money that is the difference of two amounts: profit, and what an accepted line changed by."""
 
 ROUNDED = {(block, line) for block in ("price", "quote_price") for line in ("net", "tax", "gross")}
 Values = Mapping[Address, Value]
@@ -92,7 +96,9 @@ def compare(
         tally.refusals += isinstance(first, str) and first.startswith("!")
         money = cell.field is not None and cell.field.unit == "@money"
         line = (cell.block, cell.field.id if cell.field else "")
-        floor = FLOOR_DAYS if cell.field and cell.field.unit == "days" else FLOOR
+        days = cell.field is not None and cell.field.unit == "days"
+        of_two = cell.block == "quoted_lines" or line == ("price", "profit")
+        floor = FLOOR_DAYS if days else FLOOR_OF_TWO if of_two else FLOOR
         reasons = []
         for name, other in zip(list(said)[1:], others, strict=True):
             tally.by_host[name] = tally.by_host.get(name, 0) + 1

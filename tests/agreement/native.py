@@ -389,7 +389,9 @@ _STATES = {
     "Survey, air and surface": ("onsite", "air_status"), "Days": ("days", "day_status"),
     "Proof": ("proofs", "proof_status"), "Used, receipts": ("receipts", "receipt_status"),
     "Used, log": ("used", "used_status"), "Used, counted": ("left", "left_status"),
-    "Used, issued": ("issued", "issued_status"),
+    "Used, issued": ("issued", "issued_status"), "Invoices": ("invoices", "invoice_status"),
+    "Invoices, other lines": ("extras", "extra_status"),
+    "Invoices, hours": ("worked", "worked_status"),
 }  # fmt: skip
 
 
