@@ -156,6 +156,10 @@ GIVEN: dict[str, Value] = {
     '=SUBSTITUTE("a b","b","c")': "a c",
     '=HYPERLINK("#"&B2,B1)': "wait",
     '="a ""b"" "&A1': 'a "b" 2',
+    '="O"&A1="o2"': True,
+    '=D1="WA"&"it"': True,
+    '="xok"="X"&B5': True,
+    '=B2&B5="OKok"': True,
     "=A1=TRUE": False,
     "=C1=TRUE": True,
 }

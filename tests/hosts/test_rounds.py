@@ -24,7 +24,7 @@ def spilled(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def anew(path: Path) -> Recomputed:
-    return fast.FastEngine().anew(path, formula_cells(read_book(path)))
+    return fast.FastEngine().recompute(path, formula_cells(read_book(path)))
 
 
 @pytest.mark.parametrize("which", ["settled_us", "demo_shop"])

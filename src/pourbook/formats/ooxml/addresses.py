@@ -6,6 +6,9 @@ Contract: rows and columns count from 1, as spreadsheets do.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 
 _CELL = re.compile(r"^\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})$")
@@ -114,3 +117,39 @@ def areas_named(formula: str) -> tuple[tuple[str, int, int, int, int], ...]:
             continue  # a name, such as XYZ2026
         found.append((sheet, min(rows), min(columns), max(rows), max(columns)))
     return tuple(found)
+
+
+Spot = tuple[str, int, int]
+"""Sheet, row and column."""
+
+
+def by_sheet(spots: Iterable[Spot]) -> dict[str, list[Spot]]:
+    """Return spots in order, by their sheets in small letters."""
+    found: dict[str, list[Spot]] = defaultdict(list)
+    for spot in sorted(spots):
+        found[spot[0].casefold()].append(spot)
+    return found
+
+
+def spots_named(formula: str, own: str, spots: Mapping[str, Sequence[Spot]]) -> Iterator[Spot]:
+    """Give the spots that a formula names.
+
+    Args:
+        formula: The formula.
+        own: The sheet it stands on.
+        spots: See :func:`by_sheet`.
+
+    Example:
+        >>> held = by_sheet([("Rooms", 2, 1), ("Rooms", 9, 1), ("Own", 2, 1)])
+        >>> list(spots_named("SUM(Rooms!A1:A3)+A2", "Own", held))
+        [('Rooms', 2, 1), ('Own', 2, 1)]
+    """
+    for sheet, top, first, bottom, last in areas_named(formula):
+        there = spots.get(sheet or own.casefold(), [])
+        start = bisect_left(there, (top, first), key=_place)
+        end = bisect_right(there, (bottom, last), key=_place)
+        yield from (spot for spot in there[start:end] if first <= spot[2] <= last)
+
+
+def _place(spot: Spot) -> tuple[int, int]:
+    return spot[1:]

@@ -21,12 +21,14 @@ class Words:
     """Words of Python: ``kind`` is number, truth, text, cell (any value), column or area.
 
     A cell is what stands in one, which some functions read in another way than what is worked out.
+    ``said`` is a text that the formula writes out.
     """
 
     kind: str
     text: str
     columns: tuple[str, ...] = ()
     ends: tuple[str, str] = ("", "")
+    said: str | None = None
 
 
 def literal(value: object) -> Words:
@@ -36,7 +38,7 @@ def literal(value: object) -> Words:
     if isinstance(value, int | float) and math.isfinite(value):
         return Words("number", repr(float(value)))
     if isinstance(value, str) and not _ERROR.match(value):  # an error is handed over as its text
-        return Words("text", repr(value))
+        return Words("text", repr(value), said=value)
     raise NoCodeError
 
 
@@ -68,10 +70,10 @@ def equality(one: Words, two: Words) -> str:
     if one.kind == two.kind and one.kind in {"number", "truth"}:
         return f"({one.text} == {two.text})"
     for value, other in ((one, two), (two, one)):
-        if other.text in {"''", '""'}:
+        if other.said == "":
             return f"is_empty({value.text})"
-        if other.kind == "text" and other.text[:1] in "'\"" and value.kind != "number":
-            return f"is_text({value.text}, {other.text.casefold()})"
+        if other.said is not None:
+            return f"is_text({value.text}, {other.said.casefold()!r})"
         if other.kind == "number" and value.kind not in {"number", "truth", "text"}:
             return f"is_number({value.text}, {other.text})"
     return f"equal({one.text}, {two.text})"

@@ -35,20 +35,15 @@ class FastEngine:
         read: Read | None = None,  # noqa: ARG002 - it works out all, whatever is stored
     ) -> Recomputed:
         """Recompute a workbook; see :class:`~pourbook.hosts.headless.engine.Engine`."""
-        with bounded(path):
-            return self.anew(path, wanted)
-
-    def anew(self, path: Path, wanted: Iterable[Address]) -> Recomputed:
-        """Recompute a workbook from its entries alone."""
         record = Recomputed()
-        try:
-            book = worked_out(in_turns(path), record)
-        except Exception as error:
-            raise FileUnreadableError(
-                f"the fast engine cannot open it ({type(error).__name__}: {error})", "", str(path)
-            ) from error
-        for sheet, address in wanted:
-            record.values[sheet, address] = value_of(book, sheet, address)
+        with bounded(path):
+            try:
+                book = worked_out(in_turns(path), record)
+            except Exception as error:
+                what = f"the fast engine cannot open it ({type(error).__name__}: {error})"
+                raise FileUnreadableError(what, "", str(path)) from error
+            for sheet, address in wanted:
+                record.values[sheet, address] = value_of(book, sheet, address)
         return record
 
 

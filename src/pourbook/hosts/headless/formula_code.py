@@ -39,7 +39,7 @@ LAST_ROW = 100_000
 """Formulas that name a row further down are worked out by an engine."""
 CALL = "call"
 """The name under which the code calls a function of Pourbook: its name, then what it is given."""
-_ARITHMETIC = {"+": "+", "-": "-", "*": "*", "/": "/"}
+_ARITHMETIC = frozenset("+-*/")
 _ORDER = {"<": "less({0}, {1})", ">": "less({1}, {0})"}
 _ORDER |= {"<=": "not less({1}, {0})", ">=": "not less({0}, {1})"}
 _OF_MANY = {"SUM": "sum(floats({}), 0.0)", "COUNT": "float(len(floats({})))"}
@@ -184,10 +184,10 @@ class _Writer:
         if operator in {"=", "<>"}:
             equal = equality(one, two)
             return Words("truth", equal if operator == "=" else f"(not {equal})")
-        if one.kind == two.kind == "number" and operator in {*_ORDER}:
-            return Words("truth", f"({one.text} {operator} {two.text})")
         if operator not in _ORDER:
             raise NoCodeError
+        if one.kind == two.kind == "number":
+            return Words("truth", f"({one.text} {operator} {two.text})")
         return Words("truth", f"({_ORDER[operator].format(one.text, two.text)})")
 
     def function(self, name: str, args: Sequence[Node]) -> Words:
@@ -279,8 +279,7 @@ class _Writer:
         places = [self.number(one) for one in args[1:]]
         one_column = {"cell": f"({words.text},)", "column": words.text}.get(words.kind)
         if len(places) == 1:
-            values = one_column or f"line({words.text})"
-            return Words("cell", f"at({values}, {places[0]})")
+            return Words("cell", f"at({one_column or f'line({words.text})'}, {places[0]})")
         known = args[2].get("value") if args[2]["node_type"] == "Literal" else None
         if isinstance(known, float) and 1 <= known <= len(words.columns):
             first, last = words.ends
@@ -300,7 +299,7 @@ class _Writer:
         if not args or len(args) % 2:
             raise NoCodeError
         pairs = zip(args[::2], args[1::2], strict=True)
-        return ", ".join(self.criterion(self.column(values), said) for values, said in pairs)
+        return ", ".join(self.criterion(self.column(cells), said) for cells, said in pairs)
 
     def criterion(self, column: str, said: Node) -> str:
         """Return words for one criterion; one joined of a relation and a value is not joined."""

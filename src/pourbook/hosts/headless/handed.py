@@ -91,17 +91,14 @@ def register(
     book.register_function(alias or name, called, min_args=0, max_args=most)
 
 
-def stand_call(
-    book: Any, number: int, block: BlockCall, record: Recomputed, *, alone: bool = False
-) -> list[list[Value]]:
+def stand_call(book: Any, number: int, block: BlockCall, record: Recomputed) -> list[list[Value]]:
     """Set the call of a block on the sheet of calls, where it fills nothing.
 
     Args:
         book: The workbook in formualizer, with a sheet :data:`CALLS`.
         number: Which block it is, from 1.
         block: The block.
-        record: As for :func:`register`, and so is ``alone``.
-        alone: Whether the record is of this call alone.
+        record: As for :func:`register`, of this call alone.
 
     Returns:
         The rows it gives, once it is called; empty until then.
@@ -119,7 +116,7 @@ def stand_call(
         return 0.0
 
     alias = f"PB_BLOCK_{number}"
-    register(book, found[1], record, keep, alias=alias, alone=alone)
+    register(book, found[1], record, keep, alias=alias, alone=True)
     words = qualified(block.words[found.end() :], block.sheet)
     book.set_formulas_batch(CALLS, number, 1, [[f"={alias}({words}"]])
     return filled

@@ -41,7 +41,7 @@ def in_rounds(book: Any, blocks: Sequence[BlockCall], record: Recomputed) -> Non
     book.add_sheet(CALLS)
     told = [Recomputed() for _ in blocks]
     given = [
-        stand_call(book, number, block, one, alone=True)
+        stand_call(book, number, block, one)
         for number, (block, one) in enumerate(zip(blocks, told, strict=True), 1)
     ]
     shown: list[list[list[Value]]] = [[] for _ in blocks]

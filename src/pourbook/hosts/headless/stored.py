@@ -9,14 +9,14 @@ file: the cells are those that were read.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from types import FunctionType
 from typing import Any
 
 from pourbook.cells import CellError, Rows, Value
-from pourbook.formats.ooxml.addresses import areas_named, split
+from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless import cell_rules
@@ -30,8 +30,6 @@ _Coded = tuple[tuple[str, str, str], Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""
 MOST_OWN = 1_000
 """Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
-_Spot = tuple[str, int, int]
-"""A sheet in small letters, row and column."""
 _NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
 _UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
 """What a formula raises that shows an error, or meets what its code does not expect."""
@@ -134,17 +132,15 @@ class _Turn:
         """
         codes: dict[tuple[str, str], Code | None] = {}
         found: list[_Coded] = []
+        if len(self.own) > MOST_OWN:
+            raise OddError
         for at in self.own:
             shape, rows = shape_of(at[2])
             key = (at[0], shape)
             if key not in codes:
                 codes[key] = code_of(at[2], at[0])
             code = codes[key]
-            if (
-                code is None
-                or not code.takes(rows)
-                or max(len(self.own), 5 * len(codes)) > MOST_OWN
-            ):
+            if code is None or not code.takes(rows) or 5 * len(codes) > MOST_OWN:
                 raise OddError
             self.bind(code.columns)
             self.last = max(self.last, *rows, 0)
@@ -157,32 +153,28 @@ class _Turn:
         Raises:
             OddError: They do, directly or through others.
         """
-        leads, words = self.formulas()
-        rests: dict[_Spot, set[_Spot]] = {}
+        leads: dict[Spot, Spot] = {}
+        words: dict[Spot, str] = {}
+        for name, cells in self.named.items():
+            for address, cell in cells.items():
+                if cell.formula:
+                    lead = (name, *split(address))
+                    words[lead] = cell.formula
+                    area = block_cells(cell.array or address)
+                    leads |= {(name, *split(one)): lead for one in area}
+        spots = by_sheet(leads)
+        rests: dict[Spot, set[Spot]] = {}
         left = [(sheet.casefold(), *split(address)) for sheet, address, _ in self.own]
         while left:
             spot = left.pop()
             if spot not in rests:
-                rests[spot] = set(_reached(spot[0], words[spot], leads))
+                named = spots_named(words[spot], spot[0], spots)
+                rests[spot] = {leads[one] for one in named}
                 left += rests[spot]
         try:
             TopologicalSorter(rests).prepare()
         except CycleError as error:
             raise OddError from error
-
-    def formulas(self) -> tuple[dict[_Spot, _Spot], dict[_Spot, str]]:
-        """Return where the formula of every cell stands, one for all of a block, and each."""
-        leads: dict[_Spot, _Spot] = {}
-        words: dict[_Spot, str] = {}
-        for name, cells in self.named.items():
-            for address, cell in cells.items():
-                if not cell.formula:
-                    continue
-                lead = (name, *split(address))
-                words[lead] = cell.formula
-                for one in block_cells(cell.array or address):
-                    leads[name, *split(one)] = lead
-        return leads, words
 
     def hold(
         self, sheet: str, address: str, cell: Cell, code: Callable[..., Any], rows: tuple[int, ...]
@@ -241,18 +233,3 @@ def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | R
         return result
 
     return called
-
-
-def _reached(own: str, formula: str, leads: Mapping[_Spot, _Spot]) -> Iterator[_Spot]:
-    """Give the formulas that a formula reads."""
-    for sheet, top, left, bottom, right in areas_named(formula):
-        name = sheet or own
-        if (bottom - top + 1) * (right - left + 1) > len(leads):
-            for (at, row, column), lead in leads.items():
-                if at == name and top <= row <= bottom and left <= column <= right:
-                    yield lead
-            continue
-        for row in range(top, bottom + 1):
-            for column in range(left, right + 1):
-                if (name, row, column) in leads:
-                    yield leads[name, row, column]

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import io
 import zipfile
-from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -22,7 +21,7 @@ from pathlib import Path
 
 from lxml import etree
 
-from pourbook.formats.ooxml.addresses import areas_named, split
+from pourbook.formats.ooxml.addresses import Spot, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.copying import copied
 from pourbook.formats.ooxml.rewrite import sheet_parts, written
@@ -31,8 +30,6 @@ from pourbook.hosts.headless.rounds import is_large
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"
-_Spot = tuple[str, int, int]
-"""Sheet, row and column."""
 
 
 @dataclass(frozen=True)
@@ -81,8 +78,8 @@ class _Formulas:
     """
 
     blocks: list[BlockCall] = field(default_factory=list)
-    words: dict[_Spot, str] = field(default_factory=dict)
-    waiting: dict[_Spot, etree._Element] = field(default_factory=dict)
+    words: dict[Spot, str] = field(default_factory=dict)
+    waiting: dict[Spot, etree._Element] = field(default_factory=dict)
 
 
 def in_turns(path: Path) -> Turns:
@@ -163,31 +160,21 @@ def _emptied(cell: etree._Element | None) -> None:
     cell.attrib.pop("t", "")
 
 
-def _read_by_blocks(found: _Formulas) -> set[_Spot]:
+def _read_by_blocks(found: _Formulas) -> set[Spot]:
     """Return the formulas that blocks read, directly or through others."""
-    by_sheet: dict[str, list[_Spot]] = defaultdict(list)
-    for spot in sorted(found.words):
-        by_sheet[spot[0].casefold()].append(spot)
-    read: set[_Spot] = set()
+    spots = by_sheet(found.words)
+    read: set[Spot] = set()
     left = [(block.sheet, block.words) for block in found.blocks]
     while left:
         own, words = left.pop()
-        for sheet, top, first, bottom, last in areas_named(words):
-            spots = by_sheet.get(sheet or own.casefold(), [])
-            start = bisect_left(spots, (top, first), key=_place)
-            end = bisect_right(spots, (bottom, last), key=_place)
-            for spot in spots[start:end]:
-                if first <= spot[2] <= last and spot not in read:
-                    read.add(spot)
-                    left.append((spot[0], found.words[spot]))
+        for spot in spots_named(words, own, spots):
+            if spot not in read:
+                read.add(spot)
+                left.append((spot[0], found.words[spot]))
     return read
 
 
-def _place(spot: _Spot) -> tuple[int, int]:
-    return spot[1:]
-
-
-def _runs(formulas: Mapping[_Spot, str]) -> Iterator[Run]:
+def _runs(formulas: Mapping[Spot, str]) -> Iterator[Run]:
     by_sheet: dict[str, dict[tuple[int, int], str]] = defaultdict(dict)
     for (sheet, row, column), words in formulas.items():
         by_sheet[sheet][row, column] = f"={words}"

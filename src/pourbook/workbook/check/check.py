@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
-from pourbook.errors import FAILED, EntryAt, InputError, PourbookError
+from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Read, Recomputed, same
@@ -34,8 +34,6 @@ _TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
 _NAMED = {"working": "name", "products": "product"}
 """Tables whose rows are named in what other sheets say of them, and the column that names them."""
 FEW = 3
-_MARKS = frozenset((FAILED, "#", "E"))
-"""What refusals and errors begin with; some programs store theirs as ``Err:502``."""
 
 
 @dataclass(frozen=True)
@@ -236,8 +234,7 @@ def _rows(
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
     told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
-    marked = {at: v for at, v in values.items() if isinstance(v, str) and v[:1] in _MARKS}
-    refused = {at for at, value in marked.items() if _is_bad(value)}
+    refused = {at for at, value in values.items() if type(value) is not float and _is_bad(value)}
     for cell in plan.cells if refused else ():
         if (cell.sheet, cell.address) not in refused or not cell.block:
             continue
