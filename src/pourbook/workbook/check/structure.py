@@ -198,12 +198,13 @@ def _as_planned(raw: RawCell | None, cell: PlannedCell) -> bool:
         return raw is not None and raw.formula == cell.formula and raw.array == cell.array
     if cell.fill:
         return raw is None or not raw.formula
-    return cell.role not in _FIXED or (
-        raw is not None and type(raw.value) is type(cell.value) and raw.value == cell.value
-    )
+    if cell.role not in _FIXED or cell.value is None:
+        return True
+    return raw is not None and type(raw.value) is type(cell.value) and raw.value == cell.value
 
 
 def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> Iterator[Finding]:
+    """Report a cell that is not as planned to the letter, unless it says the same."""
     raw = sheet.cells.get(cell.address)
     file = book.path.name
     if cell.formula:
@@ -222,13 +223,10 @@ def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -
         mend = f"type it again: {cell.formula}" if alone else _array_mend(cell)
         yield Finding("structure.formula", file, sheet.name, cell.address, what, mend)
     elif cell.fill:
-        if raw is not None and raw.formula:
-            what = f"{describe(plan, cell)} was typed over with {raw.formula[:80]}"
-            lead = next(c for c in plan.cells if c.array and c.block == cell.block)
-            yield Finding(
-                "structure.formula", file, sheet.name, cell.address, what, _array_mend(lead)
-            )
-    elif cell.role in _FIXED and cell.value is not None:
+        what = f"{describe(plan, cell)} was typed over with {raw.formula[:80] if raw else ''}"
+        lead = next(c for c in plan.cells if c.array and c.block == cell.block)
+        yield Finding("structure.formula", file, sheet.name, cell.address, what, _array_mend(lead))
+    else:
         now: Value = raw.value if raw else None
         if _is_version(cell) and text(now) == book.marks.get("pourbook version", ""):
             return  # a job of another version says so itself; that is a finding of its own
@@ -313,10 +311,9 @@ def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
     for name, addresses in below.items():
         block = plan.block(name)
         rows = {split(a)[0] for a in addresses}
-        many = len(rows) > 1
-        stand = f"{len(rows)} rows stand" if many else "1 row stands"
+        stand = f"{len(rows)} rows stand" if len(rows) > 1 else "1 row stands"
         table = f"the {block.rows} rows of {plan.text(block.title)}"
-        what = f"{stand} below {table} and {'count' if many else 'counts'} for nothing"
+        what = f"{stand} below {table} and will count for nothing"
         mend = "shorten the list"
         if block.grows:
             wanted = block.rows + len(rows)

@@ -19,7 +19,8 @@ MOST_SHARED = 5_000_000
 LONGEST_FORMULA, DEEPEST = 8_192, 64
 """What spreadsheet programs allow: letters, brackets in brackets; all letters of shared ones."""
 TOO_MANY = "it has far more cells than a job workbook"
-_COUNT = re.compile(r"^[0-9]{1,6}$")
+COUNT = re.compile(r"^[0-9]{1,6}$")
+"""A number of something: of a text, a style or pieces."""
 _QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
 
@@ -90,7 +91,7 @@ def value_of(one: WrittenCell, shared: list[str]) -> Value:
     if not shown:
         return "" if kind == "str" and shown is not None else None
     if kind == "s":
-        index = int(shown) if _COUNT.match(shown) else -1
+        index = int(shown) if COUNT.match(shown) else -1
         return shared[index] if 0 <= index < len(shared) else None
     if kind == "b":
         return shown == "1"

@@ -31,6 +31,7 @@ from pourbook.workbook.layout.marks import TEMPLATE
 from pourbook.workbook.read import settings, visible
 from pourbook.workbook.read.calc_copy import is_calc_copy
 from pourbook.workbook.read.cell_parts import (
+    COUNT,
     MOST_CELLS,
     TOO_MANY,
     SharedFormulas,
@@ -48,7 +49,6 @@ _FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"
 _PARTS = {_FORMULA, _SHOWN, _INLINE}
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
-_COUNT = re.compile(r"^[0-9]{1,6}$")
 _ROW = re.compile(r"^[0-9]{1,7}$")
 MOST_PIECES = 5_000
 SHEETS_KEPT = 64
@@ -125,7 +125,7 @@ class RawBook:
         """
         book, system = self.marks.get("pourbook book", ""), self.marks.get("pourbook system", "")
         pieces = self.marks.get("pourbook pieces", "")
-        known = book in KINDS and system in SYSTEMS and _COUNT.match(pieces)
+        known = book in KINDS and system in SYSTEMS and COUNT.match(pieces)
         if self.copy_of and not copy:
             job, name = self.copy_of, self.path.name
             mend = f"name {job}; what was typed here goes there with: pourbook take {name} {job}"
@@ -276,7 +276,7 @@ def _sheet(name: str, hidden: bool, content: bytes, strings: bytes) -> RawSheet:
         if address in found:
             raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
         if one.style not in styles:
-            styles[one.style] = int(one.style) if _COUNT.match(one.style) else 0
+            styles[one.style] = int(one.style) if COUNT.match(one.style) else 0
         found[address] = RawCell(value, formula, array, styles[one.style])
         if len(found) > MOST_CELLS:
             raise FileUnreadableError(TOO_MANY)
