@@ -1,11 +1,14 @@
 """Plants one small slip at a time in the calculations and sees whether a test fails.
 
-Run by hand: ``python tests/mutate.py --sample 300`` (five hours on two cores). Slips are counted in
-a fixed order and drawn with a fixed seed, so that anybody plants the same ones; ``--rooms trade``
-keeps to a room, ``--only TEXT`` to files whose name holds a text, ``--list`` plants none. Each slip
-is made in a copy of the project; the tests nearest to it run first, and the first that fails kills
-it. What lived is printed with its line. Those of :data:`EQUIVALENT` change nothing that can be
-seen, and are not counted.
+Run by hand: ``python tests/mutate.py --sample 300``. Slips are counted in a fixed order and drawn
+with a fixed seed, so that anybody plants the same ones; ``--rooms trade`` keeps to a room,
+``--only TEXT`` to files whose name holds a text, ``--list`` plants none, and
+``--after N`` leaves out the first of them. First all tests near the
+calculations run once, to see which of them runs which line (:mod:`tests.slip_map`, the extra
+``slips``); ``--map FILE`` keeps that, and takes it from there the next time. Each slip is made in a
+copy of the project and meets the tests that run its line, the quick ones first; the first that
+fails kills it. What lived is printed with its line. Those of :data:`EQUIVALENT` change nothing that
+can be seen, and are not counted.
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import json
 import os
 import random
 import shutil
@@ -24,12 +28,17 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from queue import Queue
+from typing import TypedDict, TypeGuard
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = Path("src/pourbook")
 ROOMS = ("trade", "functions", "tables")
-SECONDS = 600
-"""How long the tests of one slip may take; a slip that never ends is killed too."""
+SECONDS = 300.0
+"""How long the tests that one slip meets may take, as counted without a slip."""
+ENDLESS = 900
+"""After so many seconds a slip counts as one that never ends, which is killed too."""
+FIRST = 40
+"""Tests met in a first run; most slips are killed by one of them."""
 COMPARED = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
     ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
@@ -37,11 +46,12 @@ COMPARED = {
 COMBINED = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult}
 JOINED = {ast.And: ast.Or, ast.Or: ast.And}
 SWAPPED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor"}
-NEAREST = {
-    "trade": ("tests/trade", "tests/published", "tests/functions"),
-    "functions": ("tests/functions", "tests/published", "tests/workbook/test_check.py"),
-    "tables": ("tests/functions", "tests/published", "tests/shop", "tests/workbook/test_check.py"),
-}
+NEAR = (
+    *("tests/trade", "tests/functions", "tests/published", "tests/units", "tests/job"),
+    *("tests/shop", "tests/workbook/test_check.py"),
+    *(f"src/pourbook/{room}" for room in ROOMS),
+)
+"""Where the tests are that a slip can meet, those that stand beside what they test too."""
 EQUIVALENT: dict[tuple[str, str], str] = {
     (
         "fewest.py",
@@ -61,18 +71,19 @@ EQUIVALENT: dict[tuple[str, str], str] = {
 
 @dataclass(frozen=True)
 class Slip:
-    """One slip: the file, its line, what was there and what is planted."""
+    """One slip: the file, its line, what was there and planted, and the lines of its statement."""
 
     path: Path
     line: int
     number: int
     said: str
+    lines: tuple[int, ...]
 
     def __str__(self) -> str:
         return f"{self.path}:{self.line}: {self.said}"
 
 
-def _places(tree: ast.Module) -> Iterator[ast.AST]:
+def _places(tree: ast.Module) -> Iterator[ast.expr]:
     """Give every place of a module where a slip can stand."""
     texts = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     notes = {id(n) for node in ast.walk(tree) for n in _annotations(node)}
@@ -83,7 +94,7 @@ def _places(tree: ast.Module) -> Iterator[ast.AST]:
             yield node
 
 
-def _fits(node: ast.AST) -> bool:
+def _fits(node: ast.AST) -> TypeGuard[ast.expr]:
     if isinstance(node, ast.Compare):
         return type(node.ops[0]) in COMPARED
     if isinstance(node, ast.BinOp):
@@ -141,40 +152,114 @@ def slips(rooms: tuple[str, ...], only: str) -> list[Slip]:
             if only not in path.name:
                 continue
             tree = ast.parse(path.read_text(encoding="utf-8"))
+            around = {id(node): one for one in _statements(tree) for node in ast.walk(one)}
             for number, node in enumerate(_places(tree)):
                 before = ast.unparse(node)
                 after = copy.deepcopy(node)
                 _plant(after)
                 said = f"{before} -> {ast.unparse(ast.fix_missing_locations(after))}"
-                line = getattr(node, "lineno", 0)
-                found.append(Slip(path.relative_to(ROOT), line, number, said))
+                line, lines = node.lineno, _lines(node, around[id(node)])
+                found.append(Slip(path.relative_to(ROOT), line, number, said, lines))
     return found
 
 
-def _killed(slip: Slip, base: Path) -> bool:
+def _statements(tree: ast.Module) -> Iterator[ast.stmt]:
+    """Give the statements of a module, those inside others after them."""
+    return (node for node in ast.walk(tree) if isinstance(node, ast.stmt))
+
+
+def _lines(node: ast.expr, around: ast.stmt) -> tuple[int, ...]:
+    """Return the lines that run where a place runs: its own, and those of a plain statement."""
+    parts = (node, around) if not hasattr(around, "body") else (node,)
+    lines = {n for one in parts for n in range(one.lineno, (one.end_lineno or one.lineno) + 1)}
+    return tuple(sorted({around.lineno, *lines}))
+
+
+class Seen(TypedDict):
+    """How long each test takes, seconds, and by file and line the tests that run it."""
+
+    took: dict[str, float]
+    lines: dict[str, dict[str, list[str]]]
+
+
+def seen_by_tests(file: Path, jobs: int) -> Seen:
+    """Return which tests run which lines, from a file or from a run of all tests near them."""
+    if not file.exists():
+        folders = [str(ROOT / PACKAGE / room) for room in ROOMS]
+        words = [sys.executable, "-m", "pytest", "-q", "-n0", "-p", "no:cacheprovider"]
+        words += ["-p", "tests.slip_map", "-m", "not plain and not network"]
+        tests = [[near for n, near in enumerate(NEAR) if n % jobs == job] for job in range(jobs)]
+        parts = [file.with_suffix(f".{job}") for job in range(jobs)]
+        runs = []
+        for part, named in zip(parts, tests, strict=True):
+            told = {"POURBOOK_SLIP_MAP": str(part), "POURBOOK_SLIP_ROOMS": ",".join(folders)}
+            runs.append(subprocess.Popen([*words, *named], cwd=ROOT, env={**os.environ, **told}))
+        if any(run.wait() for run in runs):
+            raise SystemExit("tests fail without a slip: mend them first")
+        file.write_text(json.dumps(_joined(parts)), encoding="utf-8")
+    seen: Seen = json.loads(file.read_text(encoding="utf-8"))
+    return seen
+
+
+def _joined(parts: list[Path]) -> Seen:
+    """Return what several runs saw as one."""
+    joined: Seen = {"took": {}, "lines": {}}
+    for part in parts:
+        seen: Seen = json.loads(part.read_text(encoding="utf-8"))
+        part.unlink()
+        joined["took"].update(seen["took"])
+        for file, lines in seen["lines"].items():
+            known = joined["lines"].setdefault(file, {})
+            for line, tests in lines.items():
+                known[line] = sorted({*known.get(line, []), *tests})
+    return joined
+
+
+def _met(slip: Slip, seen: Seen) -> list[str]:
+    """Return the tests that a slip meets, the quick ones first.
+
+    What a module works out while it is loaded is run by no test: there all tests of the file count.
+    """
+    lines = seen["lines"].get(str(slip.path), {})
+    met = {test for line in slip.lines for test in lines.get(str(line), ())}
+    met = met or {test for tests in lines.values() for test in tests}
+    found: list[str] = []
+    left = SECONDS
+    for test in sorted(met, key=lambda one: (seen["took"][one], one)):
+        left -= seen["took"][test]
+        if left < 0 and found:
+            break
+        found.append(test)
+    return found
+
+
+def _killed(slip: Slip, base: Path, seen: Seen) -> bool:
     """Return whether a test fails with a slip planted in a copy of the project."""
     file = base / slip.path
     source = file.read_text(encoding="utf-8")
     file.write_text(planted(source, slip.number), encoding="utf-8")
     try:
-        near = NEAREST[slip.path.parts[2]]
-        stem = slip.path.stem
-        first = [str(p.relative_to(base)) for p in sorted(base.glob(f"tests/*/test_*{stem}*.py"))]
-        return any(_fails(tests, base) for tests in ([str(slip.path), *first], list(near)))
+        met = _met(slip, seen)
+        return any(_fails(tests, base) for tests in (met[:FIRST], met[FIRST:]) if tests)
     finally:
         file.write_text(source, encoding="utf-8")
 
 
 def _fails(tests: list[str], base: Path) -> bool:
-    words = [sys.executable, "-m", "pytest", "-x", "-q", "-n0", "-p", "no:cacheprovider", *tests]
-    env = {**os.environ, "PYTHONPATH": str(base / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
+    named = base / "slip_tests.txt"
+    named.write_text("\n".join(tests), encoding="utf-8")
+    words = [sys.executable, "-m", "pytest", "-x", "-q", "-n0", "-p", "no:cacheprovider"]
+    env = {**os.environ, "PYTHONPATH": str(base / "src")}
     try:
         done = subprocess.run(
-            words, cwd=base, env=env, capture_output=True, timeout=SECONDS, check=False
-        )
+            [*words, f"@{named}"], cwd=base, env=env, capture_output=True, timeout=ENDLESS,
+            check=False,
+        )  # fmt: skip
     except subprocess.TimeoutExpired:
         return True
-    return done.returncode not in {0, 5}
+    if done.returncode not in {0, 1, 2, 5}:
+        raise SystemExit(done.stdout.decode() + done.stderr.decode())
+    return done.returncode != 0
 
 
 def main() -> None:
@@ -186,16 +271,20 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--list", action="store_true")
+    parser.add_argument("--map", type=Path)
+    parser.add_argument("--after", type=int, default=0)
     asked = parser.parse_args()
     found = slips(tuple(asked.rooms), asked.only)
     print(f"{len(found)} slips")
     if asked.sample:
         found = random.Random(asked.seed).sample(found, min(asked.sample, len(found)))
     found = [slip for slip in found if (slip.path.name, slip.said) not in EQUIVALENT]
+    found = found[asked.after :]
     if asked.list:
         print(*found, sep="\n")
         return
     with tempfile.TemporaryDirectory() as name:
+        seen = seen_by_tests(asked.map or Path(name) / "map.json", asked.jobs)
         bases: Queue[Path] = Queue()
         for job in range(asked.jobs):
             base = Path(name) / f"{job}"
@@ -205,14 +294,15 @@ def main() -> None:
         def one(slip: Slip) -> bool:
             base = bases.get()
             try:
-                return _killed(slip, base)
+                return _killed(slip, base, seen)
             finally:
                 bases.put(base)
 
         with ThreadPoolExecutor(asked.jobs) as pool:
             lived = 0
-            for slip, killed in zip(found, pool.map(one, found), strict=True):
+            for turn, (slip, killed) in enumerate(zip(found, pool.map(one, found), strict=True)):
                 lived += not killed
+                print(f"\r{turn + 1} of {len(found)}", end="", file=sys.stderr, flush=True)
                 if not killed:
                     print(f"lived: {slip}", flush=True)
     print(f"killed {len(found) - lived} of {len(found)}, {1 - lived / max(len(found), 1):.1%}")

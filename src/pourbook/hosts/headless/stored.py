@@ -13,11 +13,12 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from types import FunctionType
-from typing import Any
+from typing import Any, cast
 
 from pourbook.cells import CellError, Rows, Value
 from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
+from pourbook.formats.ooxml.lines import SheetLine, lines_of, resting_on
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts.headless import cell_rules
 from pourbook.hosts.headless.cell_rules import OddError, ShownError, single
@@ -30,6 +31,7 @@ _Coded = tuple[tuple[str, str, str], Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""
 MOST_OWN = 1_000
 """Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
+_SPOTS = "what formulas read"
 _NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
 _UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
 """What a formula raises that shows an error, or meets what its code does not expect."""
@@ -107,22 +109,38 @@ class _Turn:
             raise OddError
         self.own.clear()
         for name, cells in self.sheets.items():
-            known, columns = self.program.at.get(name, {}), self.columns[name.casefold()]
+            columns = self.columns[name.casefold()]
             for values in columns.values():
                 values[:] = [None] * (self.last + 1)
-            for address, cell in cells.items():
-                value, formula = cell.value, cell.formula
-                if type(value) is CellError:
+            look, by = f"of the templates {name}", resting_on(self.program)
+            for line in lines_of(cells):
+                if line.known.get(look) is not by:
+                    own = self.own_of(name, line)
+                    self.own += own
+                    if not own:
+                        line.known[look] = by
+                row = line.number
+                if row <= self.last:
+                    for column, value in _spots(line):
+                        if column in columns:
+                            columns[column][row] = value
+
+    def own_of(self, name: str, line: SheetLine[Cell]) -> list[tuple[str, str, str]]:
+        """Return the formulas of one's own in a row.
+
+        Raises:
+            OddError: An error is in it, or a block of one's own.
+        """
+        known, found = self.program.at.get(name, {}), []
+        for address, cell in line.cells.items():
+            if type(cell.value) is CellError:
+                raise OddError
+            formula = cell.formula
+            if formula and (address not in known or known[address].formula != formula):
+                if cell.array not in {"", address}:
                     raise OddError
-                if formula:
-                    value = "" if value is None else value
-                    if address not in known or known[address].formula != formula:
-                        if cell.array not in {"", address}:
-                            raise OddError
-                        self.own.append((name, address, formula))
-                row, column = split(address)
-                if column in columns and row <= self.last:
-                    columns[column][row] = value
+                found.append((name, address, formula))
+        return found
 
     def coded(self) -> list[_Coded]:
         """Return each formula of one's own with its function and the rows it names.
@@ -216,6 +234,17 @@ class _Turn:
                 if not same(value, stored):
                     raise OddError
             self.record.values[sheet, address] = value
+
+
+def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
+    """Return the columns of a row that hold something, with what formulas read there."""
+    found = line.known.get(_SPOTS)
+    if found is None:
+        found = line.known[_SPOTS] = tuple(
+            (split(address)[1], "" if cell.formula and cell.value is None else cell.value)
+            for address, cell in line.cells.items()
+        )
+    return cast(tuple[tuple[int, Value], ...], found)
 
 
 @lru_cache(maxsize=64)

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from functools import partial
 
 from pourbook.cells import Value
 from pourbook.formats.ooxml.addresses import areas_named
+from pourbook.formats.ooxml.lines import lines_of, resting_on
 from pourbook.workbook.check.findings import Finding
-from pourbook.workbook.check.sound_sheets import unless_sound
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
 from pourbook.workbook.layout.shown import number_format, print_areas
@@ -42,9 +41,7 @@ def check_appearance(plan: Layout, book: RawBook) -> Iterator[Finding]:
         if sheet is None or declared.kind == "open":
             continue
         kind = "appearance.lies" if declared.kind == "print" else "appearance.look"
-        by = (plan, book.styles, book.prints.get(declared.sheet, ""))
-        found = unless_sound(sheet, "looks", by, partial(_of_sheet, plan, book, declared, sheet))
-        for address, what, mend in found:
+        for address, what, mend in _of_sheet(plan, book, declared, sheet):
             yield Finding(kind, book.path.name, sheet.name, address, what, mend)
 
 
@@ -52,36 +49,50 @@ def _of_sheet(
     plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet
 ) -> Iterator[tuple[str, str, str]]:
     first: dict[str, tuple[str, str, str]] = {}
-    plain: set[tuple[int, int]] = set()
+    rows = plan.in_row[sheet.name]
+    look, by = f"looks as planned {sheet.name}", resting_on(plan, book.styles)
     folds = bool(sheet.look.rows or sheet.look.columns)
-    held = []
-    for cell in plan.on_sheet[declared.sheet]:
-        raw = sheet.cells.get(cell.address)
-        if raw is None or cell.role == "unit" or (value := _held(raw)) in {None, ""}:
+    plain: set[tuple[int, int]] = set()
+    for line in lines_of(sheet.cells):
+        if line.known.get(look) is by and not folds:
             continue
-        held.append(cell)
-        look = (raw.style, id(cell.field))
-        if look in plain and not folds:
-            continue
-        style = book.style(raw.style)
-        if _is_plain(cell, style):
-            plain.add(look)
-        said = _hidden(cell, value, style) or _folded(cell, sheet)
-        if said and said[0] not in first:
-            first[said[0]] = (cell.address, *said)
+        calm = True
+        for cell in rows.get(line.number, {}).values():
+            raw = line.cells.get(cell.address)
+            if raw is None or not _shows(cell, raw):
+                continue
+            seen = (raw.style, id(cell.field))
+            if seen in plain and not folds:
+                continue
+            style = book.style(raw.style)
+            if _is_plain(cell, style):
+                plain.add(seen)
+            said = _hidden(cell, _held(raw), style) or _folded(cell, sheet)
+            if said:
+                calm = False
+                first.setdefault(said[0], (cell.address, *said))
+        if calm and not folds:
+            line.known[look] = by
     yield from first.values()
-    left_out = _left_out(plan, book, declared, held)
-    if left_out:
-        yield left_out
+    yield from _left_out(plan, book, declared, sheet)
     if not sheet.look.guarded:
         yield "", "the sheet is not protected any more", "protect it, without a password"
-    entries = [cell for cell in plan.on_sheet[declared.sheet] if cell.role == "entry"]
-    limited = any(e.field and e.field.kind in {"choice", "date"} for e in entries)
-    if limited and not sheet.look.validated:
+    if not sheet.look.validated and _limited(plan, declared):
         mend = "copy the entries over: pourbook new JOB.xlsx --from"
         yield "", "its lists to choose from and limits are gone", mend
     if not sheet.look.conditioned:
         yield "", "it does not colour what is wrong any more", "carry it over: pourbook upgrade"
+
+
+def _limited(plan: Layout, declared: Sheet) -> bool:
+    """Return whether a sheet has entries that allow but some values."""
+    entries = [cell for cell in plan.on_sheet[declared.sheet] if cell.role == "entry"]
+    return any(e.field and e.field.kind in {"choice", "date"} for e in entries)
+
+
+def _shows(cell: PlannedCell, raw: RawCell) -> bool:
+    """Return whether a cell holds what a person is to see."""
+    return cell.role != "unit" and _held(raw) not in {None, ""}
 
 
 def _held(raw: RawCell) -> Value:
@@ -122,20 +133,23 @@ def _folded(cell: PlannedCell, sheet: RawSheet) -> tuple[str, str] | None:
 
 
 def _left_out(
-    plan: Layout, book: RawBook, declared: Sheet, held: list[PlannedCell]
-) -> tuple[str, str, str] | None:
-    """Return the first cell that should print and does not; only of a sheet to hand over."""
+    plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet
+) -> Iterator[tuple[str, str, str]]:
+    """Give the first cell that should print and does not; only of a sheet to hand over."""
     said = book.prints.get(declared.sheet, "")
     if declared.kind != "print" or not said:
-        return None
+        return
     name = quoted(declared.sheet)
     should = areas_named("=" + ",".join(f"{name}!{area}" for area in print_areas(plan, declared)))
     does = areas_named("=" + said)
-    for cell in held:
-        if _within(cell, should) and not _within(cell, does):
+    for cell in plan.on_sheet[declared.sheet] if should != does else ():
+        raw = sheet.cells.get(cell.address)
+        if raw is None or not _shows(cell, raw) or not _within(cell, should):
+            continue
+        if not _within(cell, does):
             mend = "set the print range back to all of the sheet's pages"
-            return cell.address, "the print range leaves something out", mend
-    return None
+            yield cell.address, "the print range leaves something out", mend
+            return
 
 
 def _within(cell: PlannedCell, areas: Sequence[tuple[str, int, int, int, int]]) -> bool:

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator
-from functools import lru_cache, partial
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
 
 from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import split
+from pourbook.formats.ooxml.lines import SheetLine, lines_of, resting_on
 from pourbook.workbook.check.findings import Finding
-from pourbook.workbook.check.sound_sheets import unless_sound
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.copy_note import is_copy_note
@@ -53,7 +53,9 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
     for one in book.odd:
         mend = _ODD_MENDS[one.kind].format(file=file)
         yield Finding(f"package.{one.kind}", file, "", "", one.what, mend)
-    yield from _reaching(plan, book)
+    odd = {name: _odd_lines(plan, sheet) for name, sheet in book.sheets.items()}
+    for name, lines in odd.items():
+        yield from _reaching(plan, book, name, lines)
     if has_other_layout(plan, book):
         return
     yield from _sheets(plan, book)
@@ -61,11 +63,9 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
         sheet = book.sheets.get(declared.sheet)
         if sheet is None:
             continue
-        by = (plan, book.copy_of, book.marks.get("pourbook version", ""))
-        cells = plan.on_sheet[declared.sheet]
-        yield from unless_sound(sheet, "cells", by, partial(_one_sheet, plan, book, sheet, cells))
+        yield from _one_sheet(plan, book, sheet, odd[declared.sheet])
         if declared.kind != "open":
-            yield from unless_sound(sheet, "strays", by, partial(_strays, plan, book, sheet))
+            yield from _strays(plan, book, sheet, odd[declared.sheet])
 
 
 def has_other_layout(plan: Layout, book: RawBook) -> bool:
@@ -138,22 +138,19 @@ def refuse_unlike(plan: Layout, book: RawBook) -> None:
     refuse_dead_tables(plan, book)
 
 
-def _reaching(plan: Layout, book: RawBook) -> Iterator[Finding]:
+def _reaching(
+    plan: Layout, book: RawBook, sheet: str, odd: list[SheetLine[RawCell]]
+) -> Iterator[Finding]:
     """Report formulas of one's own that ask another file, another program or the network."""
-    for sheet in book.sheets.values():
-        yield from unless_sound(sheet, "reaching", (plan,), partial(_links, plan, book, sheet))
-
-
-def _links(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
-    for address, cell in sheet.cells.items():
+    for address, cell in (one for line in odd for one in line.cells.items()):
         if not cell.formula:
             continue
-        planned = plan.by_address.get((sheet.name, address))
+        planned = plan.by_address.get((sheet, address))
         ours = planned is not None and (planned.formula or planned.fill)
         if not ours and reaches_out(cell.formula):
             what = f"its formula reaches outside the workbook: {cell.formula[:60]}"
             mend = "type what it gives instead"
-            yield Finding("package.links", book.path.name, sheet.name, address, what, mend)
+            yield Finding("package.links", book.path.name, sheet, address, what, mend)
 
 
 def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:
@@ -178,10 +175,48 @@ def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:
             yield Finding("structure.hidden", book.path.name, name, "", "it is hidden", mend)
 
 
+def _odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
+    """Return the rows of a sheet that are not as planned to the letter, but for what is typed.
+
+    In all others stand the planned words and formulas, and nothing but entries beside them.
+    """
+    look, by = f"as planned {sheet.name}", resting_on(plan)
+    odd = [line for line in lines_of(sheet.cells) if line.known.get(look) is not by]
+    rows = plan.in_row.get(sheet.name, {}) if odd else {}
+    found = []
+    for line in odd:
+        if _is_as_planned(line.cells, rows.get(line.number, {})):
+            line.known[look] = by
+        else:
+            found.append(line)
+    return found
+
+
+def _is_as_planned(held: Mapping[str, RawCell], planned: Mapping[str, PlannedCell]) -> bool:
+    """Return whether the cells of a row are as planned."""
+    return all(_as_planned(held.get(at), cell) for at, cell in planned.items()) and all(
+        _is_ours(raw, planned.get(at)) for at, raw in held.items()
+    )
+
+
+def _is_ours(raw: RawCell, cell: PlannedCell | None) -> bool:
+    """Return whether a cell is one of the templates, and has no formula but theirs."""
+    if cell is None:
+        return False
+    return not raw.formula or bool(cell.formula or cell.fill) or raw.formula == cell.offer
+
+
 def _one_sheet(
-    plan: Layout, book: RawBook, sheet: RawSheet, cells: list[PlannedCell]
+    plan: Layout, book: RawBook, sheet: RawSheet, odd: list[SheetLine[RawCell]]
 ) -> Iterator[Finding]:
-    unlike = [cell for cell in cells if not _as_planned(sheet.cells.get(cell.address), cell)]
+    calm = {line.number for line in lines_of(sheet.cells)} - {line.number for line in odd}
+    unlike = [
+        cell
+        for number, planned in plan.in_row[sheet.name].items()
+        if number not in calm
+        for cell in planned.values()
+        if not _as_planned(sheet.cells.get(cell.address), cell)
+    ]
     found = [f for cell in unlike for f in _one_cell(plan, book, sheet, cell)]
     headings = sum(f.id == "structure.heading" for f in found)
     if headings >= MOVED:
@@ -289,13 +324,15 @@ def describe(plan: Layout, cell: PlannedCell) -> str:
     return f"'{name}' of {title}"
 
 
-def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
+def _strays(
+    plan: Layout, book: RawBook, sheet: RawSheet, odd: list[SheetLine[RawCell]]
+) -> Iterator[Finding]:
     """Report content the template knows nothing of, and entries below a table's last row."""
     file = book.path.name
     below: dict[str, list[str]] = defaultdict(list)
-    planned = plan.spots[sheet.name]
-    for address, raw in sheet.cells.items():
-        if address in planned or (is_blank(raw.value) and not raw.formula):
+    rows = plan.in_row[sheet.name]
+    for number, address, raw in ((line.number, *one) for line in odd for one in line.cells.items()):
+        if address in rows.get(number, ()) or (is_blank(raw.value) and not raw.formula):
             continue
         if book.copy_of and is_copy_note(raw.value):
             continue
@@ -310,13 +347,13 @@ def _strays(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Finding]:
             yield Finding("structure.stray", file, sheet.name, address, what, mend)
     for name, addresses in below.items():
         block = plan.block(name)
-        rows = {split(a)[0] for a in addresses}
-        stand = f"{len(rows)} rows stand" if len(rows) > 1 else "1 row stands"
+        long = {split(a)[0] for a in addresses}
+        stand = f"{len(long)} rows stand" if len(long) > 1 else "1 row stands"
         table = f"the {block.rows} rows of {plan.text(block.title)}"
         what = f"{stand} below {table} and will count for nothing"
         mend = "shorten the list"
         if block.grows:
-            wanted = block.rows + len(rows)
+            wanted = block.rows + len(long)
             mend = f"make a larger job: pourbook new JOB.xlsx --pieces {wanted}"
             if plan.book.book == "shop":
                 mend = f"make a larger shop workbook: pourbook new-shop SHOP.xlsx --rows {wanted}"

@@ -123,12 +123,14 @@ class Layout:
         return found
 
     @cached_property
-    def spots(self) -> dict[str, frozenset[str]]:
-        """The addresses of the planned cells of each sheet."""
-        return {
-            sheet: frozenset(cell.address for cell in cells)
-            for sheet, cells in self.on_sheet.items()
-        }
+    def in_row(self) -> dict[str, dict[int, dict[str, PlannedCell]]]:
+        """The planned cells of each row by their addresses, by sheet and row."""
+        found: dict[str, dict[int, dict[str, PlannedCell]]] = {}
+        for sheet, cells in self.on_sheet.items():
+            rows = found[sheet] = defaultdict(dict)
+            for cell in cells:
+                rows[cell.row][cell.address] = cell
+        return {sheet: dict(rows) for sheet, rows in found.items()}
 
     @cached_property
     def in_block(self) -> dict[str, list[PlannedCell]]:

@@ -1,8 +1,9 @@
 """Takes the cells out of a sheet that is written in the plain way, without building a tree of it.
 
 Most sheets hold rows, and rows cells, each with a formula, a value or a text and nothing else, as
-spreadsheet programs write them. Such a part is cut by one pattern, which has to fit from the first
-letter of the rows to the last; what is left, with the rows' own marks, is still read as XML.
+spreadsheet programs write them. Such a part is cut by one pattern, row by row, which has to fit
+from the first letter of the rows to the last; what is left, with the rows' own marks, is still read
+as XML. A row that was cut before is the same object.
 
 Contract: :func:`plain_cells` gives exactly what reading the part as XML would give, or nothing: for
 anything that the pattern does not fit, the part is read as XML. It refuses nothing itself.
@@ -12,11 +13,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 from pourbook.formats.ooxml.addresses import split
 
-_START, _END = "<sheetData>", "</sheetData>"
+LINES_KEPT = 16_384
+"""Rows remembered as they were read: those of four workbooks."""
+LONGEST_KEPT = 65_536
+"""Letters of a row that is remembered; those of a job have less."""
+NAMED = "s"
+"""The kind of a cell that names its text."""
+_START, _END, _ROW_ENDS = "<sheetData>", "</sheetData>", "</row>"
 _HEAD = re.compile(
     r"(<\?xml version=['\"]1\.0['\"] encoding=['\"](?:UTF|utf)-8['\"]"
     r"(?: standalone=['\"]yes['\"])?\?>\s*)?<worksheet xmlns=\"http://schemas\.openxmlformats\.org/spreadsheetml/2006/main\"[\s>]"
@@ -56,10 +65,22 @@ class WrittenCell(NamedTuple):
     group: str = ""
 
 
-class PlainSheet(NamedTuple):
-    """The cells of a sheet that hold something, and what is left of the part without any."""
+@dataclass(frozen=True, eq=False)
+class PlainLine:
+    """A row, and those without cells before it: their marks, and the cells that hold something.
 
-    cells: Sequence[WrittenCell]
+    ``named`` are those cells that name their text by its number among the texts of all sheets.
+    """
+
+    marks: str
+    cells: tuple[WrittenCell, ...]
+    named: tuple[WrittenCell, ...]
+
+
+class PlainSheet(NamedTuple):
+    """The rows of a sheet, and what is left of the part without any cells."""
+
+    lines: Sequence[PlainLine]
     left: bytes
 
 
@@ -72,7 +93,7 @@ def plain_cells(content: bytes) -> PlainSheet | None:
     Example:
         >>> head = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
         >>> body = b'<sheetData><row r="1"><c r="A1"><v>2</v></c></row></sheetData></worksheet>'
-        >>> plain_cells(head + body).cells[0].value
+        >>> plain_cells(head + body).lines[0].cells[0].value
         '2'
         >>> plain_cells(head + body.replace(b"2", b"2<!-- -->0")) is None
         True
@@ -84,47 +105,55 @@ def plain_cells(content: bytes) -> PlainSheet | None:
     start, end = sheet.find(_START), sheet.rfind(_END)
     if not 0 < start < end or not _HEAD.match(sheet) or sheet.find("\r") >= 0:
         return None
-    try:
-        cut = _cut(sheet, start + len(_START), end)
-    except ValueError:
+    rows = sheet[start + len(_START) : end].split(_ROW_ENDS)
+    last = rows.pop()  # rows without cells, if any
+    texts = [row + _ROW_ENDS for row in rows] + ([last] if last else [])
+    lines = [(_line if len(text) < LONGEST_KEPT else _cut)(text) for text in texts]
+    if None in lines:
         return None
-    if cut is None:
-        return None
-    cells, rows = cut
-    left = f"{sheet[: start + len(_START)]}{''.join(rows)}{sheet[end:]}"
-    return PlainSheet(cells, left.encode())
+    marks = "".join([line.marks for line in lines if line])
+    left = f"{sheet[: start + len(_START)]}{marks}{sheet[end:]}"
+    return PlainSheet([line for line in lines if line], left.encode())
 
 
-def _cut(sheet: str, at: int, end: int) -> tuple[list[WrittenCell], list[str]] | None:
-    """Return the cells of the rows, and the rows without them; nothing if more is there.
-
-    Raises:
-        ValueError: An address is none, or a text holds a mark of XML that is not one of the usual.
-    """
+def _cut(text: str) -> PlainLine | None:
+    """Return a row; nothing if it is not written in the plain way."""
     found: list[WrittenCell] = []
-    rows: list[str] = []
-    line, inside = 0, False
-    for match in _TOKEN.finditer(sheet, at, end):
-        begins, at = match.start() == at, match.end()
-        address, style, kind, area, formula, value, text, row, number, closed = match.groups()
-        if not begins or inside == bool(row):
-            return None  # a gap; a cell or an end outside a row, a row inside another
-        if address:
-            if split(address)[0] != line:
-                return None
-            if formula is None and value is None and text is None:
-                continue
-            if "&" in match[0]:
-                formula, value, text = (one and meant(one) for one in (formula, value, text))
-            how, style = "array" if area else "", style or "0"
-            texts = (formula, value, text)
-            found.append(WrittenCell(line, address, style, kind or "n", *texts, how, area or ""))
-        elif row:
-            line, inside = int(number), not closed
-            rows.append(f"{row}/>")
-        else:
-            inside = False
-    return None if inside or at != end else (found, rows)
+    marks: list[str] = []
+    at = line = 0
+    inside = False
+    try:
+        for match in _TOKEN.finditer(text):
+            begins, at = match.start() == at, match.end()
+            address, style, kind, area, formula, value, said, row, number, closed = match.groups()
+            if not begins or inside == bool(row):
+                return None  # a gap; a cell or an end outside a row, a row inside another
+            if address:
+                if split(address)[0] != line:
+                    return None
+                if formula is None and value is None and said is None:
+                    continue
+                if "&" in match[0]:
+                    formula, value, said = (one and meant(one) for one in (formula, value, said))
+                how, style = "array" if area else "", style or "0"
+                texts = (formula, value, said)
+                found.append(
+                    WrittenCell(line, address, style, kind or "n", *texts, how, area or "")
+                )
+            elif row:
+                line, inside = int(number), not closed
+                marks.append(f"{row}/>")
+            else:
+                inside = False
+    except ValueError:  # an address is none, or a mark of XML is not one of the usual
+        return None
+    if inside or at != len(text):
+        return None
+    named = tuple(cell for cell in found if cell.kind == NAMED)
+    return PlainLine("".join(marks), tuple(found), named)
+
+
+_line = lru_cache(maxsize=LINES_KEPT)(_cut)
 
 
 def meant(text: str) -> str:

@@ -7,10 +7,13 @@ Pourbook left in it. It computes nothing and changes nothing.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import groupby
+from operator import attrgetter
 from pathlib import Path
 
 from lxml import etree
@@ -23,6 +26,7 @@ from pourbook.formats.ooxml import contents, package
 from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.formats.ooxml.addresses import cells as range_cells
 from pourbook.formats.ooxml.contents import Odd
+from pourbook.formats.ooxml.lines import SheetCells, SheetLine
 from pourbook.hosts.excel import basic, ribbon
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout
@@ -40,7 +44,13 @@ from pourbook.workbook.read.cell_parts import (
     value_of,
 )
 from pourbook.workbook.read.copy_note import job_named
-from pourbook.workbook.read.plain_cells import WrittenCell, plain_cells
+from pourbook.workbook.read.plain_cells import (
+    LINES_KEPT,
+    NAMED,
+    PlainLine,
+    WrittenCell,
+    plain_cells,
+)
 from pourbook.workbook.read.visible import SheetLook, Style, sheet_look
 from pourbook.workbook.template import released
 
@@ -259,40 +269,72 @@ def _sheet(name: str, hidden: bool, content: bytes, strings: bytes) -> RawSheet:
     Raises:
         FileUnreadableError: The sheet is damaged or far too large; the file is not named.
     """
-    shared = _shared_strings(strings)
-    found: dict[str, RawCell] = {}
-    masters = SharedFormulas()
-    styles: dict[str, int] = {}
-    root, cells = _held(content)
-    for one in cells:
-        address = one.address
-        formula = array = ""
-        if one.formula is not None:
-            formula = formula_of(one, masters)
-            array = area_of(one.area) if one.how == "array" else ""
-        value = value_of(one, shared)
-        if value is None and not formula:
-            continue
-        if address in found:
-            raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
-        if one.style not in styles:
-            styles[one.style] = int(one.style) if COUNT.match(one.style) else 0
-        found[address] = RawCell(value, formula, array, styles[one.style])
-        if len(found) > MOST_CELLS:
-            raise FileUnreadableError(TOO_MANY)
-    return RawSheet(name, hidden, found, sheet_look(root))
+    root, lines = _held(content, _shared_strings(strings))
+    cells = SheetCells(lines)
+    if len(cells) < sum(len(line.cells) for line in lines):
+        addresses = (address for line in lines for address in line.cells)
+        twice = Counter(addresses).most_common(1)[0][0]
+        raise FileUnreadableError(f"the cell {twice} stands in it twice", _ANEW)
+    return RawSheet(name, hidden, cells, sheet_look(root))
 
 
-def _held(content: bytes) -> tuple[etree._Element, Iterable[WrittenCell]]:
-    """Return a sheet, as XML, and its cells: the quick way where it is written in the plain way."""
+def _held(content: bytes, texts: list[str]) -> tuple[etree._Element, list[SheetLine[RawCell]]]:
+    """Return a sheet, as XML, and its rows: the quick way where it is written in the plain way."""
     plain = plain_cells(content)
     if plain is not None:
+        if sum(len(line.cells) for line in plain.lines) > MOST_CELLS:
+            raise FileUnreadableError(TOO_MANY)
         with suppress(FileUnreadableError):  # the whole part tells better where it is damaged
             root = package.parse(plain.left, "")
             if len(root.findall(_Q + "sheetData")) == 1 and _EVERY_CELL(root) == 0:
-                return root, plain.cells
+                return root, [
+                    _same_line(line, tuple([value_of(one, texts) for one in line.named]))
+                    for line in plain.lines
+                    if line.cells
+                ]
     root = package.parse(content, "")
-    return root, _cells(root)
+    shared = SharedFormulas()
+    rows = groupby(_cells(root), key=attrgetter("row"))
+    return root, [
+        _line(cells := tuple(row), [value_of(one, texts) for one in cells], shared)
+        for _, row in rows
+    ]
+
+
+@lru_cache(maxsize=LINES_KEPT)
+def _same_line(line: PlainLine, named: tuple[Value, ...]) -> SheetLine[RawCell]:
+    """Return a row; one that holds the same as one before is the same object.
+
+    Args:
+        line: What is written.
+        named: The texts of those cells that name theirs.
+    """
+    left = iter(named)
+    values = [next(left) if one.kind == NAMED else value_of(one, []) for one in line.cells]
+    return _line(line.cells, values, SharedFormulas())
+
+
+def _line(
+    cells: Sequence[WrittenCell], values: Sequence[Value], shared: SharedFormulas
+) -> SheetLine[RawCell]:
+    """Return a row of cells, of which at least one is there.
+
+    Raises:
+        FileUnreadableError: A formula is none that a job holds, or a cell is there twice.
+    """
+    found: dict[str, RawCell] = {}
+    for one, value in zip(cells, values, strict=True):
+        formula = array = ""
+        if one.formula is not None:
+            formula = formula_of(one, shared)
+            array = area_of(one.area) if one.how == "array" else ""
+        if value is None and not formula:
+            continue
+        if one.address in found:
+            raise FileUnreadableError(f"the cell {one.address} stands in it twice", _ANEW)
+        style = int(one.style) if COUNT.match(one.style) else 0
+        found[one.address] = RawCell(value, formula, array, style)
+    return SheetLine(cells[0].row, found)
 
 
 def _cells(root: etree._Element) -> Iterator[WrittenCell]:
@@ -309,6 +351,8 @@ def _cells(root: etree._Element) -> Iterator[WrittenCell]:
         row, column = int(said) if _ROW.match(said) else row + 1, 0
         for cell in line.iterchildren(_Q + "c"):
             cells += 1
+            if cells > MOST_CELLS:
+                raise FileUnreadableError(TOO_MANY)
             address = cell.get("r") or a1(row, column + 1)
             try:
                 at, column = split(address)

@@ -1,0 +1,77 @@
+"""The rows of a sheet as they stand in a file: most are the same in all workbooks of one kind.
+
+Contract: a row that was read before is the same :class:`SheetLine`, so that what was found of it
+can be remembered with it. :class:`SheetCells` are the cells of a sheet by address, as any mapping
+is, that know their lines; :func:`lines_of` gives those of any mapping.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict, deque
+from collections.abc import Iterable, Mapping, Sequence
+from operator import is_
+from typing import Generic, TypeVar
+
+from pourbook.formats.ooxml.addresses import split
+
+Cell = TypeVar("Cell")
+
+
+class SheetLine(Generic[Cell]):
+    """A row: its number, and what stands in it by address; neither ever changes.
+
+    ``known`` is what was worked out of it, by a name for that.
+    """
+
+    __slots__ = ("cells", "known", "number")
+
+    def __init__(self, number: int, cells: Mapping[str, Cell]) -> None:
+        self.number = number
+        self.cells = cells
+        self.known: dict[str, object] = {}
+
+
+def resting_on(*things: object) -> tuple[object, ...]:
+    """Return one and the same tuple for the very same things, as long as they are in use.
+
+    It says of what is known of a line what else that rests on.
+
+    Example:
+        >>> one, two = [1], [1]
+        >>> resting_on(one) is resting_on(one), resting_on(one) is resting_on(two)
+        (True, False)
+    """
+    for known in _TUPLES:
+        if len(known) == len(things) and all(map(is_, known, things)):
+            return known
+    _TUPLES.append(things)
+    return things
+
+
+_TUPLES: deque[tuple[object, ...]] = deque(maxlen=64)
+
+
+class SheetCells(dict[str, Cell]):
+    """The cells of a sheet by address, from its lines."""
+
+    def __init__(self, lines: Iterable[SheetLine[Cell]] = ()) -> None:
+        self.lines = tuple(lines)
+        for line in self.lines:
+            self.update(line.cells)
+
+
+def lines_of(cells: Mapping[str, Cell]) -> Sequence[SheetLine[Cell]]:
+    """Return the lines of a sheet, from the top.
+
+    Example:
+        >>> [line.number for line in lines_of({"A7": 1.0, "B2": 2.0, "B7": 3.0})]
+        [2, 7]
+        >>> lines_of(SheetCells([SheetLine(2, {"B2": 2.0})]))[0].cells
+        {'B2': 2.0}
+    """
+    if isinstance(cells, SheetCells):
+        return cells.lines
+    found: dict[int, dict[str, Cell]] = defaultdict(dict)
+    for address, cell in cells.items():
+        found[split(address)[0]][address] = cell
+    return [SheetLine(number, found[number]) for number in sorted(found)]

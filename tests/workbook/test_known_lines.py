@@ -1,0 +1,137 @@
+"""A row known from another workbook hides nothing: a check finds what it finds unprepared."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+from tests.conftest import Edit
+
+from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml.lines import lines_of
+from pourbook.workbook.check.check import check_file
+from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.read import plain_cells, read
+
+ROW = re.compile(rb"<row [^>]*>.*?</row>", re.DOTALL)
+Repack = Callable[[Path, Path, Mapping[str, Edit]], Path]
+
+
+def forget() -> None:
+    """Have nothing read be known."""
+    for one in (read._sheet, read._same_line, plain_cells._line):
+        one.cache_clear()
+
+
+def either(path: Path) -> tuple[Finding, ...] | str:
+    """Return what is found, or why the file is refused."""
+    try:
+        return check_file(path).findings
+    except FileUnreadableError as error:
+        return f"{error.what} {error.mend}"
+
+
+def _value(row: bytes, rng: random.Random) -> bytes:
+    shown = [match.span(1) for match in re.finditer(rb"<v>([^<]+)</v>", row)]
+    start, end = rng.choice(shown or [(0, 0)])
+    return row[:start] + b"17" + row[end:] if end else row
+
+
+def _formula(row: bytes, rng: random.Random) -> bytes:
+    ends = [match.start() for match in re.finditer(b"</f>", row)]
+    at = rng.choice(ends or [0])
+    return row[:at] + b"+1" + row[at:] if at else row
+
+
+def _gone(row: bytes, rng: random.Random) -> bytes:
+    cells = [match.span() for match in re.finditer(rb"<c r=.*?</c>", row)]
+    start, end = rng.choice(cells or [(0, 0)])
+    return row[:start] + row[end:]
+
+
+def _style(row: bytes, rng: random.Random) -> bytes:
+    styles = [match.span(1) for match in re.finditer(rb' s="(\d+)"', row)]
+    start, end = rng.choice(styles or [(0, 0)])
+    return row[:start] + b"%d" % rng.randint(0, 60) + row[end:] if end else row
+
+
+def _text(row: bytes, rng: random.Random) -> bytes:
+    return row.replace(b"</t>", b" typed over</t>", rng.randint(1, 3))
+
+
+def _twice(row: bytes, _: random.Random) -> bytes:
+    """Have a row in two, of which the second has its last cell alone."""
+    at = row.rfind(b"<c r=")
+    head = row[: row.index(b">") + 1]
+    return row[:at] + b"</row>" + head + row[at:] if at > 0 else row
+
+
+def _another(row: bytes, rng: random.Random) -> bytes:
+    """Have a row stand a few rows lower, in place of none or beside one that stands there."""
+    number = re.search(rb'<row r="(\d+)"', row)
+    if number is None:
+        return row
+    lower = b"%d" % (int(number[1]) + rng.randint(1, 3))
+    row = row.replace(b'<row r="' + number[1], b'<row r="' + lower)
+    return re.sub(rb'(<c r="[A-Z]+)' + number[1] + rb'"', rb"\g<1>" + lower + b'"', row)
+
+
+WAYS = (_value, _formula, _gone, _style, _text, _twice, _another)
+
+
+@pytest.mark.in_turn(2)
+@pytest.mark.parametrize("seed", range(24))
+def test_a_changed_row_is_found_whatever_is_known(
+    seed: int, demo_us: Path, tmp_path: Path, repack: Repack
+) -> None:
+    rng = random.Random(seed)
+    way = WAYS[seed % len(WAYS)]
+
+    def changed(sheet: bytes) -> bytes:
+        rows = [match.span() for match in ROW.finditer(sheet)]
+        for start, end in sorted(rng.sample(rows, 2), reverse=True):
+            sheet = sheet[:start] + way(sheet[start:end], rng) + sheet[end:]
+        return sheet
+
+    parts = rng.sample(range(1, 25), 4)
+    edits = {f"xl/worksheets/sheet{number}.xml": changed for number in parts}
+    odd = repack(demo_us, tmp_path / "odd.xlsx", edits)
+    forget()
+    unprepared = either(odd)
+    assert either(demo_us) == ()
+    assert either(odd) == unprepared
+    forget()
+    assert either(demo_us) == ()
+    assert either(odd) == unprepared
+    assert either(demo_us) == ()
+
+
+def test_the_plants_are_found(demo_us: Path, tmp_path: Path, repack: Repack) -> None:
+    """Each way of changing rows is found where many are: the test above compares something."""
+    rng = random.Random(1)
+    calm = []
+    for way in WAYS:
+
+        def changed(sheet: bytes, way: Callable[[bytes, random.Random], bytes] = way) -> bytes:
+            return ROW.sub(lambda match: way(match[0], rng), sheet, count=40)
+
+        odd = tmp_path / f"{way.__name__}.xlsx"
+        if not either(repack(demo_us, odd, {"xl/worksheets/sheet6.xml": changed})):
+            calm.append(way.__name__)
+    assert calm == ["_twice"]  # a row in two says the same
+
+
+def test_rows_that_are_the_same_are_the_same_object(
+    demo_us: Path, tmp_path: Path, repack: Repack
+) -> None:
+    def changed(sheet: bytes) -> bytes:
+        return sheet.replace(b"<v>", b"<v>1", 1)
+
+    odd = repack(demo_us, tmp_path / "odd.xlsx", {"xl/worksheets/sheet6.xml": changed})
+    one, two = (read.read_book(path).sheets for path in (demo_us, odd))
+    known = {id(line) for sheet in one.values() for line in lines_of(sheet.cells)}
+    lines = {id(line) for sheet in two.values() for line in lines_of(sheet.cells)}
+    assert len(lines - known) == 1
