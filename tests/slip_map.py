@@ -24,6 +24,7 @@ import pytest
 FILE, ROOMS = "POURBOOK_SLIP_MAP", "POURBOOK_SLIP_ROOMS"
 _cover: Any = None
 _took: dict[str, float] = {}
+_shared: dict[str, float] = {}
 _remembering: list[Callable[[], None]] = []
 
 
@@ -52,6 +53,15 @@ def _memories() -> list[Callable[[], None]]:
 
 
 @pytest.hookimpl(hookwrapper=True)
+def pytest_fixture_setup(fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
+    """Write down how long a fixture takes that many tests share: alone, each has to make it."""
+    start = time.perf_counter()
+    yield
+    if fixturedef.scope != "function":
+        _shared[fixturedef.argname] = time.perf_counter() - start
+
+
+@pytest.hookimpl(hookwrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     """Write down under which test lines run, and how long it takes."""
     if len(_took) % 50 == 0:
@@ -61,7 +71,9 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     _cover.switch_context(item.nodeid)
     start = time.perf_counter()
     yield
-    _took[item.nodeid] = time.perf_counter() - start
+    took = time.perf_counter() - start
+    named = getattr(item, "fixturenames", ())
+    _took[item.nodeid] = took + sum(_shared.get(name, 0.0) for name in named)
     _cover.switch_context("")
 
 
