@@ -116,7 +116,7 @@ def _annotations(node: ast.AST) -> Iterator[ast.AST]:
 
 
 def _decorators(node: ast.AST) -> Iterator[ast.AST]:
-    """Give what decorates a class: that its records may not be changed is nothing a test can see."""
+    """Give what decorates a class: that records may not be changed is nothing a test can see."""
     for one in getattr(node, "decorator_list", ()) if isinstance(node, ast.ClassDef) else ():
         yield from ast.walk(one)
 
