@@ -71,13 +71,17 @@ EQUIVALENT: dict[tuple[str, str], str] = {
 
 @dataclass(frozen=True)
 class Slip:
-    """One slip: the file, its line, what was there and planted, and the lines of its statement."""
+    """One slip: the file, its line, what was there and planted, and the lines of its statement.
+
+    An ``idle`` one changes an example, which is a test itself, or a guard against unequal lengths.
+    """
 
     path: Path
     line: int
     number: int
     said: str
     lines: tuple[int, ...]
+    idle: bool
 
     def __str__(self) -> str:
         return f"{self.path}:{self.line}: {self.said}"
@@ -159,14 +163,44 @@ def slips(rooms: tuple[str, ...], only: str) -> list[Slip]:
                 continue
             tree = ast.parse(path.read_text(encoding="utf-8"))
             around = {id(node): one for one in _statements(tree) for node in ast.walk(one)}
+            idling = _idling(tree)
             for number, node in enumerate(_places(tree)):
                 before = ast.unparse(node)
                 after = copy.deepcopy(node)
                 _plant(after)
                 said = f"{before} -> {ast.unparse(ast.fix_missing_locations(after))}"
                 line, lines = node.lineno, _lines(node, around[id(node)])
-                found.append(Slip(path.relative_to(ROOT), line, number, said, lines))
+                idle = id(node) in idling
+                found.append(Slip(path.relative_to(ROOT), line, number, said, lines, idle))
     return found
+
+
+def _idling(tree: ast.Module) -> set[int]:
+    """Return the nodes of examples and of what only they use, and those that make a zip strict."""
+    named: dict[ast.AST, list[str]] = {one: _named(one) for one in tree.body}
+    names = [node for node in ast.walk(tree) if isinstance(node, ast.Name)]
+    found: set[int] = set()
+    for one in ast.walk(tree):
+        example = any(name.strip("_").startswith("EXAMPLE") for name in named.get(one, []))
+        if example or (isinstance(one, ast.keyword) and one.arg in {"strict", "examples"}):
+            found |= {id(node) for node in ast.walk(one)}
+    while True:
+        used = {n.id for n in names if isinstance(n.ctx, ast.Load) and id(n) not in found}
+        more = {
+            id(node)
+            for one, given in named.items()
+            if given and all(name.startswith("_") and name not in used for name in given)
+            for node in ast.walk(one)
+        }
+        if more <= found:
+            return found
+        found |= more
+
+
+def _named(node: ast.stmt) -> list[str]:
+    """Return the names that a statement gives values to."""
+    targets = [node.target] if isinstance(node, ast.AnnAssign) else getattr(node, "targets", [])
+    return [one.id for one in targets if isinstance(one, ast.Name)]
 
 
 def _statements(tree: ast.Module) -> Iterator[ast.stmt]:
@@ -284,7 +318,7 @@ def main() -> None:
     print(f"{len(found)} slips")
     if asked.sample:
         found = random.Random(asked.seed).sample(found, min(asked.sample, len(found)))
-    found = [slip for slip in found if (slip.path.name, slip.said) not in EQUIVALENT]
+    found = [s for s in found if not s.idle and (s.path.name, s.said) not in EQUIVALENT]
     found = found[asked.after :]
     if asked.list:
         print(*found, sep="\n")

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from pourbook import units
-from pourbook.cells import Value
+from pourbook.cells import Value, ranges_of
 from pourbook.dates import day_number
 from pourbook.errors import PourbookError
 from pourbook.tables import colours, limits, site
@@ -131,6 +131,13 @@ def test_what_is_left_blank_is_as_the_sheets_say() -> None:
     found = site.read_site(SITE, METRIC)
     assert (found.day, found.night, found.day_from, found.day_to) == (293.15, 293.15, 0.0, 24.0)
     assert (found.humidity, found.surface, found.crew) == (None, None, 2)
+
+
+def test_jobs_of_templates_1_keep_no_reserve_of_the_pot_life() -> None:
+    with ranges_of(1):
+        how = read_doing(HOW, 3.0, METRIC)
+        typed = read_doing({**HOW, "carrying": 2.0}, 3.0, METRIC)
+    assert (how.share, how.carrying, typed.carrying) == (1.0, 0.0, 120.0)
 
 
 def test_figures_are_read_in_the_units_of_the_job() -> None:

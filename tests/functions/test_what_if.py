@@ -7,12 +7,13 @@ estimator would type it; one kitchen is worked out by hand.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 
 import pytest
 from tests.agreement import jobs
 from tests.agreement.pipeline import Pipeline
 
-from pourbook.cells import Rows, Value
+from pourbook.cells import Rows, Value, text
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.days import calendar, what_if
 from pourbook.functions.days.what_if import PB_CASES
@@ -74,9 +75,27 @@ def test_cases_are_the_plans_of_the_changed_job(seed: int) -> None:
         changes[2] = {("site", "crew", 0): crew + 1}
     rows = {at for block, name, at in entries if (block, name) == ("rooms", "piece")}
     changes[4] = {("rooms", "may_split", at): "yes" for at in rows}
+    last = _first_poured(entries)
+    if last:
+        changes[3] = {("rooms", "order", at): what_if.LAST for at in last}
     for at, change in changes.items():
         other = Pipeline(jobs.layout(sample.system), {**entries, **change})
         _same(job, other, at)
+
+
+def _first_poured(entries: Mapping[tuple[str, str, int], object]) -> list[int]:
+    """Return the rows of Rooms that have the name of the piece with the lowest Pour order."""
+    column = {
+        name: {at: value for (block, one, at), value in entries.items() if (block, one) == name}
+        for name in (("rooms", "order"), ("rooms", "piece"))
+    }
+    pieces = column["rooms", "piece"]
+    orders = [(v, at) for at, v in column["rooms", "order"].items() if isinstance(v, float | int)]
+    ranked = sorted(one for one in orders if one[0] and one[1] in pieces)
+    if not ranked:
+        return []
+    first = text(pieces[ranked[0][1]]).casefold()  # type: ignore[arg-type]
+    return [at for at, name in pieces.items() if text(name).casefold() == first]  # type: ignore[arg-type]
 
 
 def _same(job: Pipeline, other: Pipeline, at: int) -> None:
@@ -111,6 +130,10 @@ def _same(job: Pipeline, other: Pipeline, at: int) -> None:
     assert figures["case_cost"] == pytest.approx(sum(cost))
     counts = [c for c in other.column("packs", "count") if isinstance(c, float | int)]
     assert figures["case_packs"] == sum(counts)
+
+
+def test_random_jobs_have_pieces_to_pour_last() -> None:
+    assert sum(bool(_first_poured(jobs.make(seed).entries)) for seed in SEEDS) >= len(SEEDS) // 3
 
 
 def test_random_jobs_come_out_with_figures() -> None:
