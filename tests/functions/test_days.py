@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -23,6 +23,7 @@ from pourbook.functions.declare import Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
 from pourbook.tables.products import COLUMNS as PRODUCT
 from pourbook.tables.works import COLUMNS as WORKING
+from pourbook.trade.air import Verdict
 from pourbook.trade.days.schedule import Deed
 from pourbook.workbook.tell import days_told
 
@@ -370,3 +371,25 @@ def test_sanding_after_a_closed_window_says_that_it_reopens_it() -> None:
     ]
     assert [r["day_note"] for r in kept] == [""]
     assert ["window has closed" in str(r["day_note"]) for r in late] == [True]
+
+
+def test_batches_in_one_line_have_the_first_bad_air_among_them() -> None:
+    """Four batches of a coat an hour apart, the third and fourth out of bounds."""
+    said = [Verdict("go", ("ok",)), Verdict("go", ("ok",)), Verdict("wait", ("damp",))]
+    said.append(Verdict("don't", ("cold",)))
+    made = [
+        calendar.Line(
+            *(Deed.BATCH, "pour", f"{n + 1}", "Flood"),
+            *(MONDAY + timedelta(hours=n), MONDAY + timedelta(hours=n + 1), air, ""),
+        )
+        for n, air in enumerate(said)
+    ]
+    sand = calendar.Line(Deed.SAND, "sand", "", "Top", made[-1].end, made[-1].end, None, "")
+    merged = calendar._merged([*made, sand, *made[:2]])
+    assert [(line.turns, line.air) for line in merged] == [
+        ("1 to 4", said[2]),
+        ("", None),
+        ("1 to 2", said[1]),
+    ]
+    assert (merged[0].start, merged[0].end) == (made[0].start, made[-1].end)
+    assert calendar._merged([made[0], sand]) == [made[0], sand]

@@ -146,3 +146,14 @@ def test_a_cure_that_cannot_be_is_refused(call: object) -> None:
     with pytest.raises(InputError) as refusal:
         call()
     assert refusal.value.mend
+
+
+def test_extremes_over_midnight_are_those_of_both_days() -> None:
+    """Day 25 °C from 7 to 19 h, night 15 °C: from 20 h to 6 h it is night, to 8 h day again."""
+    nights = Temperatures.day_night(298.15, 288.15, 7.0, 19.0)
+    hour = 3600.0
+    assert nights.extremes(20 * hour, 30 * hour) == (288.15, 288.15)
+    assert nights.extremes(20 * hour, 31 * hour) == (288.15, 288.15)
+    assert nights.extremes(20 * hour, 32 * hour) == (288.15, 298.15)
+    assert nights.extremes((48 + 12) * hour, (48 + 20) * hour) == (288.15, 298.15)
+    assert nights.extremes(8 * hour, 32 * hour) == (288.15, 298.15)

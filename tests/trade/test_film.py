@@ -227,3 +227,23 @@ def test_bad_figures_are_refused(refused: Callable[[], float]) -> None:
 def test_losing_all_of_it_is_refused(loss: float) -> None:
     with pytest.raises(InputError, match="loss is not 0 % to below 100 %"):
         mixed_volume(1.0, loss=loss)
+
+
+def test_what_is_not_given_adds_nothing() -> None:
+    """Without an area nothing is drunk, without an edge or batches nothing is lost on them."""
+    made = mixed_volume(0.01, take_up=1e-4, edge_loss=1e-5, batch_loss=2e-4)
+    assert made.mixed == made.net == 0.01
+    assert mixed_volume(0.01, area=2.0, edge_run=3.0, batches=4).mixed == 0.01
+    whole = mixed_volume(
+        net=0.01,
+        area=2.0,
+        take_up=1e-3,
+        edge_run=3.0,
+        edge_loss=1e-4,
+        run_off=7e-4,
+        loss=0.2,
+        batches=4,
+        batch_loss=1e-4,
+    )
+    # 10 L, 2 drunk, 0.3 and 0.7 run off: 13; a fifth of what is mixed is lost: 3.25; 0.4 in buckets
+    assert whole.mixed == pytest.approx(0.01665)
