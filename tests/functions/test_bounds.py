@@ -209,3 +209,11 @@ def test_hours_typed_hold_for_their_hour_alone() -> None:
     hours = {7.5: 283.15, 8.5: 293.15, 9.0: 303.15, 9.9: 303.15, 10.0: 293.15, 18.5: 283.15}
     hours |= {24 + 9.5: 293.15, 24 + 19.0: 283.15}
     assert {hour: warm.at(hour * 3600.0) for hour in hours} == hours
+
+
+def test_a_day_that_turns_in_the_midst_of_an_hour_turns_there_beside_typed_hours() -> None:
+    """Day 20 °C from 8:30 to 18 h, night 10 °C; typed: the first hour 30 °C."""
+    found = site.read_site({**SITE, "night": 10.0, "day_from": 8.5, "day_to": 18.0}, METRIC)
+    warm = site.read_history([[30.0], [" "], [""]], found, METRIC)
+    hours = {0.5: 303.15, 1.5: 283.15, 8.4: 283.15, 8.6: 293.15, 24 + 8.4: 283.15, 24 + 8.6: 293.15}
+    assert {hour: warm.at(hour * 3600.0) for hour in hours} == hours

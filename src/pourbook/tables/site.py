@@ -202,6 +202,8 @@ def read_history(hourly: Rows, site: Site, system: units.System) -> Temperatures
     """
     usual = Temperatures.day_night(site.day, site.night, site.day_from, site.day_to)
     typed: dict[int, float] = {}
+    if all(cell is None or cell == "" for row in hourly for cell in row):
+        return usual  # as in most jobs
     for hour, row in enumerate(hourly):
         (cell,) = as_mapping(row, ("temperature",)).values()
         if not is_blank(cell):

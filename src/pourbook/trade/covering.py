@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from heapq import heappop, heappush
 from itertools import combinations
 
@@ -76,8 +77,12 @@ def _on_grid(need: float, amounts: Sequence[float]) -> tuple[int, list[int]]:
     ]
 
 
-def _corners(rows: Sequence[_Row], prices: Sequence[int]) -> list[tuple[_Row, int]]:
-    """List the corners of {y >= 0: contents x y <= price} as whole numbers over a denominator."""
+@lru_cache(maxsize=256)
+def _corners(rows: tuple[_Row, ...], prices: tuple[int, ...]) -> list[tuple[_Row, int]]:
+    """List the corners of {y >= 0: contents x y <= price} as whole numbers over a denominator.
+
+    They rest on the packs alone: a job that is planned in several ways asks for the same ones.
+    """
     parts = len(rows[0])
     axes = [tuple(int(at == part) for at in range(parts)) for part in range(parts)]
     walls = [(row, prices[at]) for at, row in enumerate(rows)] + [(axis, 0) for axis in axes]
@@ -153,7 +158,7 @@ class _Search:
         self.rows = rows
         self.prices = prices
         self.items = list(_items(bounds))
-        self.corners = _corners(rows, prices)
+        self.corners = _corners(tuple(rows), tuple(prices))
         self.nodes = 0
         product = 1
         for amount in need:

@@ -103,11 +103,16 @@ def hours_of(days: Rows, system: units.System) -> list[float | None]:
 
 def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> PourbookError | None:
     """Return the first reason why a batch of an option cannot be mixed; None if all can."""
-    rows = _rows(tables, kelvin, crew, option)
-    shown = [error for _, error in rows[: ROWS if len(rows) <= ROWS else ROWS - 1]]
-    if len(rows) > ROWS:
-        shown.append(_too_many(len(rows)))
-    return next((error for error in shown if error), None)
+    found = mixes.mixes(tables, kelvin, crew, option)
+    for mix in found[: ROWS if len(found) <= ROWS else ROWS - 1]:
+        if isinstance(mix, Refused):
+            return mix.error
+        try:
+            mix.refuse_late(tables.system)
+            mix_cards.measured(mix, tables.system)
+        except PourbookError as error:
+            return error
+    return _too_many(len(found)) if len(found) > ROWS else None
 
 
 def _rows(
