@@ -359,3 +359,22 @@ def test_twins_buy_the_same(mix: float, packs: object, lot: float) -> None:
     if found[0]["spare"] not in {FAILED, ""}:
         spare = units.convert(_float(found[1]["spare"]), "US gal", "L")
         assert spare == pytest.approx(_float(found[0]["spare"]), rel=1e-9, abs=1e-9)
+
+
+def test_a_purchase_is_told_step_by_step() -> None:
+    """2.2 L of mix 2:1, 0.3 L of part A in stock: two kits of 1.2 L at 30, 60 in all."""
+    needs = [_need(2.2 * 2 / 3, 2.2 / 3)]
+    rows, stock = [_pack("kit", 1.2, 30.0)], [_lot("A", 0.3, DAY + 9)]
+    job = purchase.read_job(needs, [_clear()], rows, stock, METRIC, DAY)
+    told = {one.label: (one.working, one.value, one.unit) for one in purchase.steps(job, "Clear")}
+    figures = {label: value for label, (_, value, _) in told.items()}
+    bought = job.purchase("A", "Clear")
+    assert isinstance(bought, purchase.Bought)
+    assert figures["Option A, part A needed"] == pytest.approx(2.2 * 2 / 3)
+    assert figures["Option A, part B needed"] == pytest.approx(2.2 / 3)
+    taken = figures["Option A, part A from stock"]
+    assert figures["Option A, part A to buy"] == pytest.approx(2.2 * 2 / 3 - taken)
+    assert figures["Option A, part A left over"] == pytest.approx(1.6 + taken - 2.2 * 2 / 3)
+    assert figures["Option A, part B left over"] == pytest.approx(0.8 - 2.2 / 3)
+    (packs,) = [one for label, one in told.items() if "kit" in label]
+    assert packs == ("2 packs at 30.00 each, in the job's currency", 60.0, "")

@@ -1136,3 +1136,19 @@ def test_huge_count_of_cutouts_takes_no_huge_memory() -> None:
     finally:
         tracemalloc.stop()
     assert peak < 1_000_000, f"{peak} bytes for one cell"
+
+
+@pytest.mark.parametrize(("film", "spread"), [("wet", "0.11 mm"), ("dry", "0.09 mm")])
+def test_a_thinned_film_is_thicker_wet_and_as_thick_dry(film: str, spread: str) -> None:
+    """0.1 mm of mix of 90 % solids and a tenth of it water: 0.11 mm wet, 0.09 mm dry."""
+    layer = _layer(film=film, spread=spread, thinner="10 %", surfaces="top")
+    (found,) = layer_table.work_out_all(
+        [layer],
+        [_product()],
+        _measured([_room(shape="rectangle", a=2000, b=500)]),
+        units.SYSTEMS["metric"],
+    )
+    assert isinstance(found, layer_table.Layer)
+    assert found.mix_film == pytest.approx(1e-4)
+    assert found.wet == pytest.approx(1.1e-4)
+    assert found.dry == pytest.approx(0.9e-4)

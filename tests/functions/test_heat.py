@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value
-from pourbook.errors import FAILED
+from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.trade.cure.heat import Bucket, time_to_temperature
@@ -96,7 +96,8 @@ def test_hot_mix_says_how_small_a_batch_is_tame() -> None:
     status = str(found["heat_verdict"])
     assert status.startswith("CHECK: ")
     stated = float(status.split("no more than ")[1].split(" ", maxsplit=1)[0])
-    assert tame - 0.01 <= stated <= tame
+    fine = 100 if tame >= 1 else 1000
+    assert stated == math.floor(tame * fine) / fine
     assert _float(found["warmest"]) > 60
     assert 0 < _float(found["runaway"]) < 40
     assert "runs away" in str(found["heat_says"])
@@ -172,3 +173,21 @@ def test_limit_is_the_same_in_every_system() -> None:
         cells = {c: row.get(c) for c in bucket_heat.COLUMNS}
         data = bucket_heat.read_heat(cells, units.SYSTEMS[name])
         assert data.hottest == pytest.approx(323.15)
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("a1", -1.0, "type a number from 0 up to"),
+        ("loss", 0.0, "type a number above 0 up to"),
+        ("specific", 0.0, "type a number above 0 up to"),
+    ],
+)
+def test_a_constant_out_of_range_says_from_where_it_counts(
+    name: str, value: float, said: str
+) -> None:
+    row = {c: ({**SAFE, name: value}).get(c) for c in bucket_heat.COLUMNS}
+    with pytest.raises(PourbookError) as caught:
+        bucket_heat.read_heat(row, units.SYSTEMS["metric"])
+    assert caught.value.mend.startswith(said)
+    assert caught.value.what == f"it is {value:g}"

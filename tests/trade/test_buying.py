@@ -170,3 +170,23 @@ def test_only_expired_stock_is_a_note_and_no_error() -> None:
 def test_stock_refuses_a_lot_of_another_product() -> None:
     with pytest.raises(InputError, match="stock lot x has 1 parts"):
         use_stock([1.0, 1.0], [Lot("x", (1.0,))], DAY)
+
+
+def test_a_search_cut_short_keeps_limits_and_covers_all() -> None:
+    """One step of search: pack by pack, no pack that adds nothing, none beyond its number."""
+    found = cover_parts(
+        [9.0, 4.0],
+        [[3.0, 0.0], [0.0, 4.0], [4.0, 1.0], [0.0, 0.0]],
+        [2.0, 3.0, 2.0, 0.5],
+        [None, 1, 2, 5],
+        node_limit=1,
+    )
+    assert not found.proved
+    first, second, both, nothing = found.counts
+    assert nothing == 0
+    assert second <= 1
+    assert both <= 2
+    assert 3 * first + 4 * both >= 9
+    assert 4 * second + both >= 4
+    assert found.cost == 2 * first + 3 * second + 2 * both
+    assert found.bound <= found.cost

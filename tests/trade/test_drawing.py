@@ -72,6 +72,13 @@ def test_an_outline_is_closed_lies_and_begins_on_top(shape: str) -> None:
     assert points[0][1] == pytest.approx(high)
 
 
+@pytest.mark.parametrize("sides", [(0.5, 0.4, 0.3), (0.6, 0.5, 0.4), (0.4, 0.9, 0.7)])
+def test_a_triangle_has_the_sides_it_is_drawn_by(sides: tuple[float, float, float]) -> None:
+    points = outlines.outline("triangle by sides", sides)
+    drawn = [math.dist(one, two) for one, two in itertools.pairwise(points)]
+    assert sorted(drawn) == pytest.approx(sorted(sides))
+
+
 def test_what_is_no_shape_is_refused() -> None:
     with pytest.raises(InputError, match="not drawn"):
         outlines.outline("star", [1.0])
