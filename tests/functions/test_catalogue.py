@@ -1141,7 +1141,7 @@ def test_huge_count_of_cutouts_takes_no_huge_memory() -> None:
 @pytest.mark.parametrize(("film", "spread"), [("wet", "0.11 mm"), ("dry", "0.09 mm")])
 def test_a_thinned_film_is_thicker_wet_and_as_thick_dry(film: str, spread: str) -> None:
     """0.1 mm of mix of 90 % solids and a tenth of it water: 0.11 mm wet, 0.09 mm dry."""
-    layer = _layer(film=film, spread=spread, thinner="10 %", surfaces="top")
+    layer = _layer(film=film, spread=spread, thinner="10 % vol", surfaces="top")
     (found,) = layer_table.work_out_all(
         [layer],
         [_product()],
