@@ -16,6 +16,7 @@ from pourbook import units
 from pourbook.cells import Value, ranges_of
 from pourbook.dates import day_number
 from pourbook.errors import PourbookError
+from pourbook.functions.calls import call_rows
 from pourbook.tables import colours, limits, site
 from pourbook.tables.buy.settled_losses import COLUMNS as LOSS_COLUMNS
 from pourbook.tables.buy.settled_losses import settled_losses
@@ -63,6 +64,21 @@ def pace(row: dict[str, Value]) -> object:
     return site.read_pace(row, METRIC)
 
 
+CALL: dict[str, Value] = {
+    **dict.fromkeys(call_rows.LABELS),
+    **{"call_date": START, "finish": "Clear top", "area": 4.0},
+}
+BLANK_SETTINGS: dict[str, Value] = dict.fromkeys(call_rows.SETTINGS)
+
+
+def settings(row: dict[str, Value]) -> call_rows.Settings:
+    return call_rows.read_settings([[row[name]] for name in call_rows.SETTINGS], METRIC)
+
+
+def call(row: dict[str, Value]) -> call_rows.Call:
+    return call_rows.read_call(row, settings(BLANK_SETTINGS), METRIC)
+
+
 Reader = Callable[[dict[str, Value]], Any]
 EFFECT: dict[str, Value] = {**HOW, "effect": EFFECTS[0]}
 BOUNDS: list[tuple[Reader, Mapping[str, Value], str, list[Value], dict[Value, str]]] = [
@@ -96,6 +112,16 @@ BOUNDS: list[tuple[Reader, Mapping[str, Value], str, list[Value], dict[Value, st
     (pace, PACE, "prepare", [0.0, 10_000.0], {-1.0: "it is -1", 10_001.0: "it is 10001"}),
     (pace, PACE, "heat_pass", [0.0, 10_000.0], {-1.0: "it is -1", 10_001.0: "it is 10001"}),
     (pace, PACE, "gap", [0.0, 10_000.0], {-1.0: "it is -1", 10_001.0: "it is 10001"}),
+    (settings, BLANK_SETTINGS, "lead", [0.0, 730.0], {-1.0: "it is -1", 731.0: "it is 731"}),
+    (settings, BLANK_SETTINGS, "ready", [0.0, 1000.0], {-1.0: "it is -1", 1001.0: "it is 1001"}),
+    (settings, BLANK_SETTINGS, "off", [0.001, 2.0], {0.0009: "it is 0.0009", 2.1: "it is 2.1"}),
+    (settings, BLANK_SETTINGS, "sure", [0.5, 0.99], {0.49: "it is 0.49", 0.995: "it is 0.995"}),
+    (settings, BLANK_SETTINGS, "edge", ["1 m", 1000.0], {"1.01 m": "it is more than a metre"}),
+    (call, CALL, "rooms", [1.0, 100.0], {0.0: "it is 0", 101.0: "it is 101", 1.5: "it is 1.5"}),
+    (call, CALL, "area", [0.1, 10_000.0], {0.0: "it is 0", 10_001.0: "it is 10001"}),
+    (call, CALL, "run", [0.0, 30_000.0], {-1.0: "it is -1", 30_001.0: "it is 30001"}),
+    (call, CALL, "came_to", [0.01], {0.0: "it is 0", -5.0: "it is -5"}),
+    (call, CALL, "finish", ["x"], {" ": "it is blank"}),
     (pace, PACE, "sand", [0.1, None], {0.0: "it is 0", -1.0: "it is -1"}),
     (pace, PACE, "clean", [0.1, None], {0.0: "it is 0", -1.0: "it is -1"}),
 ]
@@ -217,3 +243,23 @@ def test_a_day_that_turns_in_the_midst_of_an_hour_turns_there_beside_typed_hours
     warm = site.read_history([[30.0], [" "], [""]], found, METRIC)
     hours = {0.5: 303.15, 1.5: 283.15, 8.4: 283.15, 8.6: 293.15, 24 + 8.4: 283.15, 24 + 8.6: 293.15}
     assert {hour: warm.at(hour * 3600.0) for hour in hours} == hours
+
+
+def test_settings_of_the_calls_left_blank_are_the_usual_ones() -> None:
+    """70 °F are 294.261 K, 1 1/2 in are 38.1 mm: what the help of Calls says of blank cells."""
+    usual = settings(BLANK_SETTINGS)
+    assert usual.warmth == pytest.approx(294.2611, abs=1e-4)
+    assert (usual.lead, usual.edge, usual.drinks, usual.ready) == (14, 0.0381, 0.0, 0.0)
+    assert (usual.off, usual.sure) == (0.08, 0.8)
+    typed = settings({**BLANK_SETTINGS, "warm": 25.0, "edge": 40.0, "drinks": "0.1 L/m²"})
+    assert typed.warmth == pytest.approx(298.15)
+    assert (typed.edge, typed.drinks) == pytest.approx((0.04, 1e-4))
+    with pytest.raises(PourbookError, match="no number"):
+        settings({**BLANK_SETTINGS, "warm": "hot"})
+
+
+def test_a_call_left_blank_is_of_one_room_that_drinks_nothing() -> None:
+    made = call(CALL)
+    assert (made.rooms, made.run, made.soak) == (1, 0.0, 0.0)
+    assert (made.start, made.came_to) == (None, None)
+    assert (made.area, made.day) == (4.0, dt.date(2026, 12, 7))

@@ -12,7 +12,9 @@ from pourbook import units
 from pourbook.cells import OK, Rows, Value
 from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.batch import bucket_heat
+from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.tables.works import COLUMNS as WORKING
 from pourbook.trade.cure.heat import Bucket, time_to_temperature
 
 FUNCTION = catalogue()["PB_PLAN"]
@@ -173,6 +175,26 @@ def test_limit_is_the_same_in_every_system() -> None:
         cells = {c: row.get(c) for c in bucket_heat.COLUMNS}
         data = bucket_heat.read_heat(cells, units.SYSTEMS[name])
         assert data.hottest == pytest.approx(323.15)
+
+
+def test_constants_that_gel_at_another_time_than_is_stated_are_not_used() -> None:
+    """One kilogram at 20 °C is stated to gel in 40 min; these constants say never, or at once."""
+    arguments = [argument.name for argument in FUNCTION.arguments]
+    given: list[Value | Rows] = [*FUNCTION.examples[0].arguments]
+    row = list(EXAMPLE_WORKING)
+    row[WORKING.index("pot_mass")] = "1 kg"
+    given[arguments.index("working")] = [row]
+
+    def says(a1: float) -> str:
+        kinetics = {**SAFE, "a1": a1}
+        given[arguments.index("kinetics")] = [[kinetics.get(c) for c in bucket_heat.COLUMNS]]
+        found = evaluate("PB_PLAN", given)
+        assert isinstance(found, list), found
+        return str(dict(zip(IDS, found[0], strict=True))["heat_says"])
+
+    begins, stated = "CHECK: by these constants 1.0 kg at 20 °C gel in ", "and 40 min of pot life "
+    assert says(1e-3).startswith(f"{begins}more than a day, {stated}are stated: they are not used")
+    assert says(1e10).startswith(f"{begins}0 min, {stated}are stated: they are not used")
 
 
 @pytest.mark.parametrize(
