@@ -198,7 +198,9 @@ def _idling(tree: ast.Module) -> set[int]:
 
 
 def _named(node: ast.stmt) -> list[str]:
-    """Return the names that a statement gives values to."""
+    """Return the names that a statement gives values to; a function its own."""
+    if isinstance(node, ast.FunctionDef):
+        return [node.name]
     targets = [node.target] if isinstance(node, ast.AnnAssign) else getattr(node, "targets", [])
     return [one.id for one in targets if isinstance(one, ast.Name)]
 

@@ -17,7 +17,7 @@ from pourbook.cells import Value, ranges_of
 from pourbook.dates import day_number
 from pourbook.errors import PourbookError
 from pourbook.functions.calls import call_rows
-from pourbook.tables import colours, limits, site
+from pourbook.tables import colours, limits, reading, site
 from pourbook.tables.buy.settled_losses import COLUMNS as LOSS_COLUMNS
 from pourbook.tables.buy.settled_losses import settled_losses
 from pourbook.tables.doing import DOING, EFFECTS, read_doing
@@ -263,3 +263,63 @@ def test_a_call_left_blank_is_of_one_room_that_drinks_nothing() -> None:
     assert (made.rooms, made.run, made.soak) == (1, 0.0, 0.0)
     assert (made.start, made.came_to) == (None, None)
     assert (made.area, made.day) == (4.0, dt.date(2026, 12, 7))
+
+
+def test_cutouts_as_they_are_typed() -> None:
+    found = reading.holes(
+        "area 0.1 m²; 2 of area 500 cm²; 40 x 30; 2 of round 40; oval 40 x 20", METRIC
+    )
+    areas = [0.1, 0.05, 0.05, 0.0012, math.pi * 4e-4, math.pi * 4e-4, math.pi * 2e-4]
+    assert [hole.area for hole in found] == pytest.approx(areas)
+    shapes = ["", "", "", "rectangle", "circle", "circle", "ellipse"]
+    assert [hole.shape for hole in found] == shapes
+    assert len(reading.holes("99 of round 19", METRIC)) == 99
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("100 of round 19", "100 cutouts of one kind"),
+        ("0 of round 19", "0 cutouts of one kind"),
+        ("round 19 x 16", "'round 19 x 16' has 2 sizes"),
+        ("40", "'40' has 1 size"),
+        ("oval 40", "'oval 40' has 1 size"),
+    ],
+)
+def test_cutouts_that_cannot_be(typed: str, said: str) -> None:
+    with pytest.raises(PourbookError) as caught:
+        reading.holes(typed, METRIC)
+    assert caught.value.what == said
+
+
+def test_doses_as_they_are_typed() -> None:
+    """A bare number a batch is grams where it is weighed and millilitres where it is measured."""
+    for typed, what, basis, amount in (
+        ("30 per batch", "mass", "per batch", 0.03),
+        ("30 g per batch", "mass", "per batch", 0.03),
+        ("30 per batch", "volume", "per batch", 3e-5),
+        ("2 % mass", "mass", "share", 0.02),
+        ("5 % vol", "volume", "share", 0.05),
+        ("200 g/m²", "mass", "per area", 0.2),
+    ):
+        found = reading.dose(typed, what, "Pigment", METRIC)  # type: ignore[arg-type]
+        assert found.basis == basis, typed
+        assert found.amount == pytest.approx(amount), typed
+    ounces = reading.dose("1 per batch", "mass", "Pigment", US)
+    assert ounces.amount == pytest.approx(units.to_si(1.0, US.small_mass))
+
+
+@pytest.mark.parametrize(
+    ("typed", "what", "said"),
+    [
+        ("2 % vol", "mass", "'2 % vol' is by volume"),
+        ("2 % mass", "volume", "'2 % mass' is by mass"),
+        ("30", "mass", "'30' has no unit"),
+        ("30 m", "mass", "'30 m' is no dose"),
+    ],
+)
+def test_doses_that_cannot_be(typed: str, what: str, said: str) -> None:
+    with pytest.raises(PourbookError) as caught:
+        reading.dose(typed, what, "Pigment", METRIC)  # type: ignore[arg-type]
+    assert caught.value.what == said
+    assert caught.value.where == "Pigment"

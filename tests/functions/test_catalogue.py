@@ -1152,3 +1152,17 @@ def test_a_thinned_film_is_thicker_wet_and_as_thick_dry(film: str, spread: str) 
     assert found.mix_film == pytest.approx(1e-4)
     assert found.wet == pytest.approx(1.1e-4)
     assert found.dry == pytest.approx(0.9e-4)
+
+
+def test_pieces_of_one_row_share_its_edge() -> None:
+    """Three tops with 2 m of edge each: the row has 6 m, and each piece 2 of them."""
+    table = _measured(
+        [_room(shape="rectangle", a=2000, b=500, count=3, edge_run="2 m", edge_height=38)]
+    )
+    (found,) = layer_table.work_out_all(
+        [_layer(surfaces="top")], [_product()], table, units.SYSTEMS["metric"]
+    )
+    assert isinstance(found, layer_table.Layer)
+    assert [piece.run for piece in found.pieces] == pytest.approx([2.0, 2.0, 2.0])
+    assert [piece.area for piece in found.pieces] == pytest.approx([1.0, 1.0, 1.0])
+    assert found.run == pytest.approx(6.0)

@@ -393,3 +393,20 @@ def test_batches_in_one_line_have_the_first_bad_air_among_them() -> None:
     ]
     assert (merged[0].start, merged[0].end) == (made[0].start, made[-1].end)
     assert calendar._merged([made[0], sand]) == [made[0], sand]
+
+
+def test_each_batch_meets_the_warmth_of_its_own_hour_coat_after_coat() -> None:
+    """Two coats of two batches, the second coat a day later at 8 h, in an hour typed as 31 °C."""
+    hours = [20.0] * 24 * 3
+    hours[24 + 8] = 31.0
+    rows = _call(layers=2, hourly=hours)
+    pours = [r for r in rows if str(r["step"]).startswith("pour")]
+    begun = [from_serial(float(str(r["starts"]))).hour for r in pours]
+    assert begun == [10, 10, 8, 8]
+    assert [r["batch_warmth"] for r in rows[:4]] == pytest.approx([20.0, 20.0, 31.0, 31.0])
+
+
+def test_a_coat_longer_than_a_working_day_is_refused() -> None:
+    """A coat of two batches takes 16 min, 0.27 h, and from 8:00 to 8:06 there is 0.1 h."""
+    said = _refusal(_call(work_to=8.1))
+    assert said.startswith("! 'Flood' takes 0.3 h but a working day has 0.1 h: split it")

@@ -190,3 +190,11 @@ def test_a_search_cut_short_keeps_limits_and_covers_all() -> None:
     assert 4 * second + both >= 4
     assert found.cost == 2 * first + 3 * second + 2 * both
     assert found.bound <= found.cost
+
+
+@pytest.mark.parametrize("bounds", [[0], [1]])
+def test_packs_of_which_too_few_can_be_had_are_refused(bounds: list[int | None]) -> None:
+    """2 L are needed, and none or one of 1 L can be had; two of them will do."""
+    with pytest.raises(InputError, match="cannot cover part 1"):
+        cover_parts([2.0], [[1.0]], [3.0], bounds)
+    assert cover_parts([2.0], [[1.0]], [3.0], [2]).counts == (2,)

@@ -197,7 +197,8 @@ def _cutout(part: str, system: units.System) -> list[Hole]:
         except PourbookError as error:
             raise error.at(label) from None
     mend = "type '33 x 22', 'round 19', 'oval 19 x 16' or 'area 2.5 " + system.area + "'"
-    raise InputError(f"'{part}' has {len(sizes)} sizes", mend, label)
+    several = "size" if len(sizes) == 1 else "sizes"
+    raise InputError(f"'{part}' has {len(sizes)} {several}", mend, label)
 
 
 def corners(value: Value, system: units.System) -> list[tuple[float, float]]:
@@ -214,7 +215,9 @@ def corners(value: Value, system: units.System) -> list[tuple[float, float]]:
         pair = part.split(",")
         if len(pair) != 2:
             mend = "type the corners as 'x, y; x, y; x, y'"
-            raise InputError(f"the corner '{part.strip()}' has {len(pair)} numbers", mend, label)
+            several = "number" if len(pair) == 1 else "numbers"
+            what = f"the corner '{part.strip()}' has {len(pair)} {several}"
+            raise InputError(what, mend, label)
         x, y = (
             labelled(number.strip(), "length", label, system.length, system.fluids)
             for number in pair
