@@ -410,3 +410,10 @@ def test_a_coat_longer_than_a_working_day_is_refused() -> None:
     """A coat of two batches takes 16 min, 0.27 h, and from 8:00 to 8:06 there is 0.1 h."""
     said = _refusal(_call(work_to=8.1))
     assert said.startswith("! 'Flood' takes 0.3 h but a working day has 0.1 h: split it")
+
+
+def test_what_is_on_time_has_no_note() -> None:
+    rows = _call(layers=2, before="clean")
+    notes = {str(r["step"]): r["day_note"] for r in rows if r["step"]}
+    assert any("clean" in step for step in notes)
+    assert set(notes.values()) == {""}

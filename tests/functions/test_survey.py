@@ -10,7 +10,7 @@ import pytest
 
 from pourbook import units
 from pourbook.cells import Value
-from pourbook.errors import FAILED
+from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
@@ -152,3 +152,26 @@ def test_air_that_cannot_be_judged(cells: dict[str, Value], words: str) -> None:
     row = _air(**cells)
     assert words in str(row["air_status"])
     assert row["dew"] == row["air_verdict"] == FAILED
+
+
+@pytest.mark.parametrize(
+    ("typed", "share"), [(1.5, 0.015), ("1.01 % RH", 0.0101), ("75%", 0.75), (100, 1.0), (0, 0.0)]
+)
+def test_a_humidity_inside_a_slab_is_per_cent(typed: Value, share: float) -> None:
+    found = survey.read_measure(typed, "ASTM F2170", "Reading", units.SYSTEMS["us"])
+    assert found == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("typed", "what", "mend"),
+    [
+        (0.75, "0.75 may be a share or per cent", "type 75 for 75 % RH"),
+        (1.0, "1 may be a share or per cent", "type 100 for 100 % RH"),
+        (101.0, "it is 101 % RH", "type 0 to 100"),
+        (-1.0, "it is -1 % RH", "type 0 to 100"),
+    ],
+)
+def test_a_humidity_that_is_none_says_what_to_type(typed: Value, what: str, mend: str) -> None:
+    with pytest.raises(PourbookError) as caught:
+        survey.read_measure(typed, "ASTM F2170", "Reading", units.SYSTEMS["us"])
+    assert (caught.value.what, caught.value.mend) == (what, mend)

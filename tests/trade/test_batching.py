@@ -108,6 +108,7 @@ def test_shares_that_add_up_on_paper_fit() -> None:
 
 def test_nothing_to_pack() -> None:
     assert pack([], 1.0).bins == cut_in_order([], 1.0).bins == ()
+    assert pack([], 1.0).proved is cut_in_order([], 1.0).proved is True
     assert lower_bound([], 1.0).l2 == 0
     assert plan([], 1.0).batches == ()
 
