@@ -61,7 +61,7 @@ def test_a_batch_whose_time_has_come_is_heated_before_the_next_is_mixed() -> Non
 
 
 def test_a_heat_that_comes_too_late_says_by_how_much() -> None:
-    """Both are spread by 1,000 s; heating the first takes to 2,200, the second may wait to 1,900."""
+    """Both are spread by 1,000 s; the first is heated to 2,200, the second may wait to 1,900."""
     both = Heat(2, 500.0, 100.0, 600.0, 900.0, free_hand=False)
     assert times([500.0, 500.0], both)[2:] == [
         (True, 0, 1100.0, 2200.0, 0.0),
