@@ -417,3 +417,15 @@ def test_what_is_on_time_has_no_note() -> None:
     notes = {str(r["step"]): r["day_note"] for r in rows if r["step"]}
     assert any("clean" in step for step in notes)
     assert set(notes.values()) == {""}
+
+
+def test_a_wait_is_rounded_up_to_the_second_and_a_window_down() -> None:
+    """8 and 24 h at 20 °C, 55 kJ/mol (Arrhenius), at 17.3 °C: whole seconds, on the safe side."""
+    rows = _call(temperature=17.3, layers=2)
+    slower = math.exp(55e3 / 8.314462618 * (1 / 290.45 - 1 / 293.15))
+    pours = [r for r in rows if str(r["step"]).startswith("pour") and r["day_layer"] == "Flood"]
+    first, last = (from_serial(float(str(r["ends"]))) for r in (pours[0], pours[-1]))
+    waits = (_when(rows, "recoat from") - last).total_seconds()
+    closes = (_when(rows, "recoat until") - first).total_seconds()
+    assert waits == math.ceil(8 * 3600 * slower)
+    assert closes == math.floor(24 * 3600 * slower)

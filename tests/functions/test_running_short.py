@@ -12,9 +12,10 @@ import pytest
 from scipy.stats import t
 
 from pourbook.cells import Value
+from pourbook.functions.buy import running_short
 from pourbook.functions.buy.buy_list import PB_BUY
 from pourbook.functions.catalogue import evaluate
-from pourbook.tables.buy.settled_losses import USUAL_SPREAD, WORTH
+from pourbook.tables.buy.settled_losses import USUAL_SPREAD, WORTH, SettledLoss
 from pourbook.workbook.template.template import load_book
 
 NAMES = [argument.name for argument in PB_BUY.arguments]
@@ -126,3 +127,17 @@ def test_usual_figures_are_those_of_a_new_shop() -> None:
     form = load_book("shop").block("learning")
     assert form.field("prior_spread").default == USUAL_SPREAD
     assert form.field("prior_jobs").default == WORTH
+
+
+def test_what_is_learned_begins_with_the_loss_that_was_planned() -> None:
+    """9 of 10 L stay: a tenth is lost; none and all of it count as the least and the most."""
+
+    def typical(net: float, known: dict[str, SettledLoss] | None = None) -> float:
+        risk = running_short.Risk({"clear": net}, {"clear": 10.0}, known or {}, None)
+        return risk.learned("Clear").typical()
+
+    assert typical(9.0) == pytest.approx(0.1)
+    assert typical(7.5) == pytest.approx(0.25)
+    assert 0 < typical(10.0) < 0.01
+    assert 0.5 < typical(1e-9) < 1
+    assert typical(9.0, {"clear": SettledLoss(0.05)}) == pytest.approx(0.05)

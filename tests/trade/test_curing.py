@@ -157,3 +157,11 @@ def test_extremes_over_midnight_are_those_of_both_days() -> None:
     assert nights.extremes(20 * hour, 32 * hour) == (288.15, 298.15)
     assert nights.extremes((48 + 12) * hour, (48 + 20) * hour) == (288.15, 298.15)
     assert nights.extremes(8 * hour, 32 * hour) == (288.15, 298.15)
+
+
+def test_a_day_that_ends_as_it_begins_is_none() -> None:
+    for hours in ((7.0, 7.0), (19.0, 7.0), (-1.0, 7.0), (7.0, 25.0)):
+        with pytest.raises(InputError):
+            Temperatures.day_night(298.15, 288.15, *hours)
+    whole = Temperatures.day_night(298.15, 288.15, 0.0, 24.0)
+    assert {whole.at(hour * 3600.0) for hour in range(48)} == {298.15}
