@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Literal
+from types import SimpleNamespace
+from typing import Any, Literal
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pourbook import units
-from pourbook.cells import Rows, Value
+from pourbook.cells import Rows, Value, ranges_of
 from pourbook.functions.batch import mix_cards
 
 Job = Callable[..., list[Value | Rows]]
@@ -171,3 +172,23 @@ def test_a_card_says_room_pieces_area_and_film(job: Job, table: Table) -> None:
     rows = table(job({}, {"bucket": "3 L"}, pieces=(("Run", 3.0, "no"), ("Sill", 1.0, "no"))))
     # 4 m of 0.5 m top and 40 mm edge are 2.16 m²; 1 mm of film.
     assert [str(row["card_pieces"]) for row in rows] == ["Bar: Run; Sill. 2.2 m², 1000 µm wet"]
+
+
+@pytest.mark.parametrize(
+    ("passes", "today", "before"),
+    [
+        (1, "1 pass; ", "1 pass, a minute or two apart; "),
+        (2, "2 passes, a minute or two apart; ", "2 passes, a minute or two apart; "),
+    ],
+)
+def test_passes_of_the_torch_are_told(passes: int, today: str, before: str) -> None:
+    """From 5 to 15 min after it is spread; cards of templates 1 do not say when."""
+    mix: Any = SimpleNamespace(
+        planned=SimpleNamespace(
+            doing=SimpleNamespace(heat_passes=passes),
+            working=SimpleNamespace(heat_from=300.0, heat_until=900.0),
+        )
+    )
+    assert mix_cards._heating(mix) == f"first 5 to 15 min after it is spread; {today}"
+    with ranges_of(1):
+        assert mix_cards._heating(mix) == before

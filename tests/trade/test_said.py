@@ -128,3 +128,25 @@ def test_an_assumption_says_its_minutes() -> None:
     bucket = Bucket(1.0, 0.05, 8.0, 4e5, 2000.0, 298.15, 298.15)
     told = largest_tame_batch(mix, bucket, 313.15, 5400.0, 20.0).assumptions
     assert "all of it is out of the container after 90 minutes" in told
+
+
+def test_a_survey_says_reading_and_limit_in_the_unit_of_its_test() -> None:
+    """1 MPa is 1e6 Pa, 75 % RH is 0.75, 1B is 1."""
+    pull = air.judge_survey("ASTM D7234", 1.2e6, 1.5e6)
+    assert (pull.state, pull.reasons) == (
+        "don't",
+        (
+            "ASTM D7234 pull-off strength on concrete in MPa is 1.2, less than 1.5: prepare the "
+            "surface again",
+        ),
+    )
+    damp = air.judge_survey("ASTM F2170", 0.8, 0.75)
+    assert damp.state == "wait"
+    assert damp.reasons[0].startswith(
+        "ASTM F2170 humidity inside the slab at depth in % RH is 80, more than 75: let it dry"
+    )
+    moist = air.judge_survey("ASTM F1869", 3 * air.MVER_UNIT, 3 * air.MVER_UNIT)
+    assert moist.reasons[0].endswith("is 3, at most 3")
+    for designation, value in (("ASTM D3359", 5.1), ("ASTM F2170", 1.01), ("ASTM D4263", 1.1)):
+        with pytest.raises(InputError):
+            air.judge_survey(designation, value, 1.0)
