@@ -198,3 +198,13 @@ def test_packs_of_which_too_few_can_be_had_are_refused(bounds: list[int | None])
     with pytest.raises(InputError, match="cannot cover part 1"):
         cover_parts([2.0], [[1.0]], [3.0], bounds)
     assert cover_parts([2.0], [[1.0]], [3.0], [2]).counts == (2,)
+
+
+def test_a_purchase_cut_short_may_be_dearer_and_its_bound_says_so() -> None:
+    """10 of packs of 6 at 6 and of 5 at 5.1: two fives are cheapest, pack by pack takes sixes."""
+    packs = [Pack("six", (6,), 6.0), Pack("five", (5,), 5.1)]
+    exact, short = buy([10], packs), buy([10], packs, node_limit=1)
+    assert exact.proved
+    assert exact.cost == pytest.approx(10.2)
+    assert not short.proved
+    assert short.bound <= exact.cost < short.cost
