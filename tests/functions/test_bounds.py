@@ -23,6 +23,7 @@ from pourbook.tables.buy.settled_losses import settled_losses
 from pourbook.tables.doing import DOING, EFFECTS, read_doing
 from pourbook.tables.products import COLUMNS as PRODUCT_COLUMNS
 from pourbook.tables.products import read_product
+from pourbook.tables.substrates import Surveyed
 
 METRIC, US = units.SYSTEMS["metric"], units.SYSTEMS["us"]
 CLEAR: dict[str, Value] = {
@@ -323,3 +324,12 @@ def test_doses_that_cannot_be(typed: str, what: str, said: str) -> None:
         reading.dose(typed, what, "Pigment", METRIC)  # type: ignore[arg-type]
     assert caught.value.what == said
     assert caught.value.where == "Pigment"
+
+
+@pytest.mark.parametrize(
+    ("substrate", "soak", "drinks"), [("", None, 0.0), ("", 2e-4, 2e-4), ("metal", 0.0, 0.0)]
+)
+def test_what_nobody_knows_of_drinks_nothing(
+    substrate: str, soak: float | None, drinks: float
+) -> None:
+    assert Surveyed("Den", substrate, soak).drinks() == drinks

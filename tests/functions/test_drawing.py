@@ -8,6 +8,7 @@ import pytest
 
 from pourbook.cells import Rows, Value, row_of
 from pourbook.functions.catalogue import evaluate
+from pourbook.functions.draw import drawing
 from pourbook.functions.draw.drawing import ASIDE, LINES, PIECES, POINTS, ROWS, SLOT, SLOTS, TEXTS
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.trade.drawing.on_page import HIGH, WIDE
@@ -205,3 +206,13 @@ def test_a_piece_that_is_not_measured_or_filled_is_left_out(job: Job) -> None:
     )
     assert _outline(found, 0)
     assert not _outline(found, 1)
+
+
+def test_the_way_to_a_cutout_goes_straight_up_to_a_slanting_edge() -> None:
+    """Over the hole's corner at (1.5, 2.5) the left side of the triangle, y = 2x, is at 3."""
+    triangle = [(0.0, 0.0), (4.0, 0.0), (2.0, 4.0), (0.0, 0.0)]
+    hole = [(1.5, 2.5), (2.0, 2.5), (2.0, 2.7), (1.5, 2.7), (1.5, 2.5)]
+    path = drawing._path([triangle, hole])
+    assert path == [*triangle[:3], (1.5, 3.0), *hole, (1.5, 3.0), triangle[3]]
+    right = [(2.5, 2.5), (2.8, 2.5), (2.5, 2.6), (2.5, 2.5)]
+    assert (2.5, 3.0) in drawing._path([triangle, right])

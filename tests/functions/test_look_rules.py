@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from pourbook import units
-from pourbook.cells import Value
+from pourbook.cells import Value, word
+from pourbook.functions.own import looks as looks_sheet
 from pourbook.functions.own.look_rules import Look, Seen, seen
 
 METRIC, US = units.SYSTEMS["metric"], units.SYSTEMS["us"]
@@ -101,9 +102,12 @@ def test_rates_that_are_not() -> None:
     assert added.usual == "43 to 100 % of the cost, small jobs"
 
 
+HOURS: list[Value] = [0.25, 0.5, 0.1042, 1, 1.0, 0, None, True, 4 / 3, 11 / 7]
+
+
 def test_hours_that_are_a_clock_time() -> None:
-    """2:30 typed is 2.5 of 24 hours, 0:50 is 50 of 1,440 minutes; 0.1042 and 1 are hours."""
-    usual = [row(step="Sand", hours=hours) for hours in (0.25, 0.5, 0.1042, 1, 1.0, 0, None, True)]
+    """2:30 typed is 2.5 of 24 hours, 0:50 is 50 of 1,440 minutes; 0.1042 and 4/3 are hours."""
+    usual = [row(step="Sand", hours=hours) for hours in HOURS]
     assert looks(labour=usual) == []
     first, second = looks(
         labour=[row(step="Sand", hours=2.5 / 24), row(step="Mask", hours=50 / 1440)]
@@ -195,17 +199,18 @@ def test_a_batch_judged_to_look_at() -> None:
         row(batch=3, layer="Flood", started=46398.5),
         row(layer="Top", started=2958465),
         row(layer="Tint", started=-1),
+        row(layer="Fill", started=0.5),
         row(batch=1, layer="Base"),
     ]
-    found = looks(
-        log=log, verdicts=["look", " look ", "look", "ok"], reasons=["hot", "cold", "", 1]
-    )
+    verdicts = ["look", " look ", "look", "look", "ok"]
+    found = looks(log=log, verdicts=verdicts, reasons=["hot", "cold", "", "", "x"])
     assert [look.name for look in found] == [
         "Batch 3 of 2027-01-11 12:00, Flood: hot",
         "A batch, Top: cold",
         "A batch, Tint:",
+        "A batch of 1899-12-30 12:00, Fill:",
     ]
-    assert [look.entry[2] for look in found] == [0, 1, 2]
+    assert [look.entry[2] for look in found] == [0, 1, 2, 3]
 
 
 def test_a_product_that_was_not_counted() -> None:
@@ -227,3 +232,23 @@ def test_a_long_name_is_cut_and_stays_its_own() -> None:
     assert all(len(name) == 100 + 3 + 1 + 4 for name in found)
     (short,) = names(layers=[row(layer="x" * 83, loss=0.001)])
     assert short == f"Loss of {'x' * 83}: 0.1 %"
+
+
+def test_more_looks_than_the_sheet_has_rows_are_counted_as_open_or_closed() -> None:
+    many = [Look(f"look {n}", ("rooms", "a", n), "Rooms") for n in range(looks_sheet.ROWS + 2)]
+    shut = {word(one.name): looks_sheet.Closing("ab", "seen") for one in many}
+    state = 4
+    for closings, closed in (
+        ({}, False),
+        (shut, True),
+        ({word(many[3].name): looks_sheet.Closing("ab", "seen")}, False),
+    ):
+        rows = looks_sheet._listed(many, closings)
+        assert len(rows) == looks_sheet.ROWS
+        assert rows[-1][0] == "3 more"
+        assert rows[-1][state] == (looks_sheet.CLOSED if closed else looks_sheet.OPEN)
+    half = {word(one.name): looks_sheet.Closing("ab", "seen") for one in many[:10]}
+    rows = looks_sheet._listed(many[: looks_sheet.ROWS], half)
+    states = [row[state] for row in rows]
+    assert states == [looks_sheet.OPEN] * (looks_sheet.ROWS - 10) + [looks_sheet.CLOSED] * 10
+    assert [row[0] for row in looks_sheet._listed([], {})] == [""] * looks_sheet.ROWS

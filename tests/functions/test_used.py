@@ -14,6 +14,7 @@ from pourbook import units
 from pourbook.cells import Value, choice
 from pourbook.errors import BlankError, CellText, PourbookError, UnknownError
 from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.used import used
 from pourbook.job.make import Scenario
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
@@ -453,3 +454,9 @@ def test_a_word_that_is_none_of_a_list_is_blank_or_unknown(
     with pytest.raises(kind) as refusal:
         choice(word, "Surfaces", ("top", "edge"))
     assert refusal.value.mend == "choose top, edge"
+
+
+def test_words_that_fit_a_cell_stay_whole_and_longer_ones_are_cut() -> None:
+    """A cell shows 250 letters: 246 and a mark."""
+    assert used._short("x" * 250) == "x" * 250
+    assert used._short("x" * 251) == "x" * 246 + " ..."

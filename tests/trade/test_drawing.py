@@ -72,6 +72,14 @@ def test_an_outline_is_closed_lies_and_begins_on_top(shape: str) -> None:
     assert points[0][1] == pytest.approx(high)
 
 
+@pytest.mark.parametrize("corners", [1, 2, 4])
+def test_as_many_corners_are_round_as_are_named(corners: int) -> None:
+    """A round corner of 0.5 m takes (1 - pi/4) of 0.25 m² off; its chords a little more."""
+    name = f"{corners} round corner{'s' if corners > 1 else ''}"
+    drawn = shoelace(outlines.outline(name, [1.0, 1.0, 0.5]))
+    assert drawn == pytest.approx(1 - corners * (1 - math.pi / 4) * 0.25, abs=0.006 * corners)
+
+
 @pytest.mark.parametrize("sides", [(0.5, 0.4, 0.3), (0.6, 0.5, 0.4), (0.4, 0.9, 0.7)])
 def test_a_triangle_has_the_sides_it_is_drawn_by(sides: tuple[float, float, float]) -> None:
     points = outlines.outline("triangle by sides", sides)
