@@ -324,6 +324,9 @@ def test_doses_that_cannot_be(typed: str, what: str, said: str) -> None:
         reading.dose(typed, what, "Pigment", METRIC)  # type: ignore[arg-type]
     assert caught.value.what == said
     assert caught.value.where == "Pigment"
+    weighed = "it is weighed: type '2 % mass', '30 g per batch' or '200 g/m²'"
+    measured = "it is measured: type '5 % vol' or '30 mL per batch'"
+    assert caught.value.mend == (weighed if what == "mass" else measured)
 
 
 @pytest.mark.parametrize(
