@@ -34,7 +34,7 @@ class SheetLine(Generic[Cell]):
 def resting_on(*things: object) -> tuple[object, ...]:
     """Return one and the same tuple for the very same things, as long as they are in use.
 
-    It says of what is known of a line what else that rests on.
+    It says what else rests on them that is known of a line. They stay in memory: give small ones.
 
     Example:
         >>> one, two = [1], [1]

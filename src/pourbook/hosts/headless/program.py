@@ -41,7 +41,13 @@ class Program:
 
     def __getstate__(self) -> dict[str, object]:
         """Return what is kept or sent elsewhere: code is unpacked where it is run."""
-        return {name: one for name, one in self.__dict__.items() if name != "codes"}
+        here = {"codes", "mark"}
+        return {name: one for name, one in self.__dict__.items() if name not in here}
+
+    @cached_property
+    def mark(self) -> object:
+        """What is known of a row by this program is known by; it holds nothing in memory."""
+        return object()
 
     @cached_property
     def codes(self) -> tuple[CodeType, ...]:

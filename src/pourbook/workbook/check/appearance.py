@@ -50,7 +50,7 @@ def _of_sheet(
 ) -> Iterator[tuple[str, str, str]]:
     first: dict[str, tuple[str, str, str]] = {}
     rows = plan.in_row[sheet.name]
-    look, by = f"looks as planned {sheet.name}", resting_on(plan, book.styles)
+    look, by = f"looks as planned {sheet.name}", resting_on(plan.mark, book.styles)
     folds = bool(sheet.look.rows or sheet.look.columns)
     plain: set[tuple[int, int]] = set()
     for line in lines_of(sheet.cells):

@@ -180,7 +180,7 @@ def _odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
 
     In all others stand the planned words and formulas, and nothing but entries beside them.
     """
-    look, by = f"as planned {sheet.name}", resting_on(plan)
+    look, by = f"as planned {sheet.name}", resting_on(plan.mark)
     odd = [line for line in lines_of(sheet.cells) if line.known.get(look) is not by]
     rows = plan.in_row.get(sheet.name, {}) if odd else {}
     found = []

@@ -110,6 +110,11 @@ class Layout:
     written_out: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
+    def mark(self) -> object:
+        """What is known of a row by this layout is known by; it holds nothing in memory."""
+        return object()
+
+    @cached_property
     def by_address(self) -> dict[tuple[str, str], PlannedCell]:
         """Every planned cell by sheet and A1 address."""
         return {(c.sheet, c.address): c for c in self.cells}
