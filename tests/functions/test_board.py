@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 
 import numpy as np
 import pytest
 from scipy.optimize import linprog
 
+from pourbook.cells import Rows, Value
+from pourbook.errors import InputError
+from pourbook.functions.board import board_rows
 from pourbook.functions.board.board_rows import CREWS, RESULTS
 from pourbook.functions.catalogue import evaluate
 from pourbook.trade.board.clashes import AtJob, clashes
@@ -161,3 +165,16 @@ def test_what_cannot_be_read_is_refused_and_named() -> None:
 
     assert said(wrong).startswith("! Still needs: it is -1")
     assert "more rows than the 1 of the board" in said(blank, good)
+
+
+def test_more_rows_than_a_board_has_are_refused_at_their_first_column() -> None:
+    def read(row: Mapping[str, Value]) -> str | None:
+        return str(row["need_job"]) if row["need_job"] else None
+
+    columns = ("need_job", "need_firm")
+    rows: Rows = [["Den", None], ["Bath", None], [None, None]]
+    assert board_rows._each(rows, columns, read, 2) == ["Den", "Bath"]
+    with pytest.raises(InputError) as caught:
+        board_rows._each(rows, columns, read, 1)
+    assert caught.value.what == "the range has more rows than the 1 of the board"
+    assert caught.value.where == "Job"

@@ -378,3 +378,10 @@ def test_a_purchase_is_told_step_by_step() -> None:
     assert figures["Option A, part B left over"] == pytest.approx(0.8 - 2.2 / 3)
     (packs,) = [one for label, one in told.items() if "kit" in label]
     assert packs == ("2 packs at 30.00 each, in the job's currency", 60.0, "")
+
+
+@pytest.mark.parametrize(
+    ("litres", "said"), [(1.23456, "1.235"), (0.0004, "0"), (12.0, "12"), (0.05, "0.05")]
+)
+def test_an_amount_is_told_to_the_millilitre(litres: float, said: str) -> None:
+    assert purchase._figure(litres / 1000, METRIC) == said

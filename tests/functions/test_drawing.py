@@ -129,7 +129,9 @@ def test_what_joins_stands_beside_it_with_a_line(job: Job) -> None:
     run, end = (_box(_outline(found, n)) for n in (0, 1))
     ((x, y, size),) = _slot(found, SLOTS + 1)
     assert (x, x + size) == pytest.approx((run[2], end[0]))
-    assert max(run[1], end[1]) < y < min(run[3], end[3])
+    least = min(run[3] - run[1], end[3] - end[1])
+    assert run[3] == pytest.approx(end[3])  # both hang from one line
+    assert y == pytest.approx(run[3] - least / 2)  # in the midst of the shorter edge
 
 
 def test_pieces_of_one_name_are_drawn_without_batches_and_named(job: Job) -> None:
