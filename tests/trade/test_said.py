@@ -150,3 +150,6 @@ def test_a_survey_says_reading_and_limit_in_the_unit_of_its_test() -> None:
     for designation, value in (("ASTM D3359", 5.1), ("ASTM F2170", 1.01), ("ASTM D4263", 1.1)):
         with pytest.raises(InputError):
             air.judge_survey(designation, value, 1.0)
+    for designation, limit in (("ASTM D3359", 5.1), ("ASTM F2170", 1.01), ("ASTM F2170", 0.0)):
+        with pytest.raises(InputError, match="limit for"):
+            air.judge_survey(designation, 0.5, limit)
