@@ -12,7 +12,6 @@ import json
 import os
 import subprocess
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -77,7 +76,7 @@ def confirmed(path: Path, system: str, given: Values) -> dict[Address, Value]:
     wanted = {(c.sheet, c.address) for c in computed(system)}
     sheets = {
         name: {
-            address: replace(cell, value=given.get((name, address), cell.value))
+            address: cell._replace(value=given.get((name, address), cell.value))
             for address, cell in sheet.cells.items()
         }
         for name, sheet in read_book(path).sheets.items()

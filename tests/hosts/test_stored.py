@@ -62,7 +62,7 @@ def test_a_figure_that_is_not_what_its_formula_gives_is_never_confirmed(
         new: Value = f"{old.value}x"
         if isinstance(old.value, float):
             new = old.value * (1 + 1e-6) + 1e-6
-        changed = {**cells, sheet: {**cells[sheet], address: replace(old, value=new)}}
+        changed = {**cells, sheet: {**cells[sheet], address: old._replace(value=new)}}
         assert confirmed(changed) is None, f"{sheet}!{address}"
 
 
@@ -80,7 +80,7 @@ def test_a_typed_cell_that_was_changed_since_is_not_confirmed(
         cell = plan.cell(name, field, 0)
         old = cells[cell.sheet][cell.address]
         assert isinstance(old.value, float)
-        other = replace(old, value=old.value + 1)
+        other = old._replace(value=old.value + 1)
         assert confirmed({**cells, cell.sheet: {**cells[cell.sheet], cell.address: other}}) is None
 
 
@@ -123,7 +123,7 @@ def test_formulas_of_ones_own_are_worked_out_too(
         },
         length.sheet: {
             **cells[length.sheet],
-            length.address: replace(old, formula=f"={old.value:g}*1"),
+            length.address: old._replace(formula=f"={old.value:g}*1"),
         },
     }
     found = confirmed(own)
@@ -160,7 +160,7 @@ def test_an_entry_that_rests_on_what_it_feeds_goes_the_long_way(
     assert isinstance(old.value, float)
     assert isinstance(gross, float)
     formula = f"={total.sheet}!{total.address}*{old.value / gross!r}"
-    own = {entry.address: replace(old, formula=formula)}
+    own = {entry.address: old._replace(formula=formula)}
     assert confirmed({**cells, entry.sheet: {**cells[entry.sheet], **own}}) is None
 
 

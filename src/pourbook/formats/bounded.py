@@ -9,6 +9,7 @@ this is the last stop, for what nobody thought of.
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import threading
@@ -44,6 +45,7 @@ def begin(tell: Callable[[FileUnreadableError], object] = lambda _: None) -> Non
     """
     watch(tell)
     gc.set_threshold(*_SELDOM)
+    atexit.register(gc.freeze)  # nothing is looked for among what goes anyway
 
 
 def watch(tell: Callable[[FileUnreadableError], object] = lambda _: None) -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from operator import is_
@@ -49,7 +49,8 @@ def as_stored(sheets: Sheets, program: Program) -> Recomputed | None:
     """
     for one in _CONFIRMED:
         if one.is_of(sheets, program):
-            return one.record
+            values, refusals = dict(one.record.values), dict(one.record.refusals)
+            return replace(one.record, values=values, refusals=refusals)
     record = Recomputed()
     try:
         _Turn(sheets, program, record).done()
@@ -148,7 +149,7 @@ class _Turn:
                     if not own:
                         line.known[look] = by
                 row = line.number
-                if row <= self.last:
+                if columns and row <= self.last:
                     for column, value in _spots(line):
                         if column in columns:
                             columns[column][row] = value
@@ -268,11 +269,19 @@ def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
     """Return the columns of a row that hold something, with what formulas read there."""
     found = line.known.get(_SPOTS)
     if found is None:
+        end = -len(str(line.number))
         found = line.known[_SPOTS] = tuple(
-            (split(address)[1], "" if cell.formula and cell.value is None else cell.value)
-            for address, cell in line.cells.items()
+            [
+                (_column(address[:end]), "" if cell.value is None and cell.formula else cell.value)
+                for address, cell in line.cells.items()
+            ]
         )
     return cast(tuple[tuple[int, Value], ...], found)
+
+
+@lru_cache(maxsize=1024)
+def _column(letters: str) -> int:
+    return split(f"{letters}1")[1]
 
 
 @lru_cache(maxsize=64)

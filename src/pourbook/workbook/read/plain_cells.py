@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from pourbook.formats.ooxml.addresses import split
+from pourbook.formats.ooxml.addresses import LAST_ROW
 
 LINES_KEPT = 16_384
 """Rows remembered as they were read: those of four workbooks."""
@@ -33,15 +33,24 @@ _HEAD = re.compile(
 _TEXT = r"[^<>\x00-\x08\x0b-\x1f\ufffe\uffff]*"
 """What stands between two marks and means itself in every program, but for ``&``."""
 _SPACE = '(?: xml:space="preserve")?'
-_TOKEN = re.compile(
-    r'<c r="([A-Z]{1,3}[1-9]\d{0,6})"(?: s="(\d{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
-    r'(?:/>|>(?:<f(?: t="array" ref="([A-Z0-9:]{2,24})")?'
-    rf'(?: a?ca="(?:false|true|0|1)")?>({_TEXT})</f>)?(?:<v{_SPACE}>({_TEXT})</v>)?'
-    rf"(?:<is><t{_SPACE}>({_TEXT})</t></is>)?</c>)"
-    r'|(<row r="([1-9]\d{0,6})"(?: (?:spans|s|customFormat|ht|hidden|customHeight|outlineLevel'
-    r'|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)="[a-zA-Z0-9:. -]*")*)(/?)>'
-    r"|</row>"
+_COLUMN = "(?:[A-Z]{1,2}|[A-W][A-Z]{2}|X(?:[A-E][A-Z]|F[A-D]))"
+_MARKED = '(?: s="(\\d{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
+_HELD = (
+    '(?:<f(?: t="array" ref="([A-Z0-9:]{2,24})")?(?: a?ca="(?:false|true|0|1)")?'
+    rf"(>{_TEXT})</f>)?(?:<v{_SPACE}(>{_TEXT})</v>)?(?:<is><t{_SPACE}(>{_TEXT})</t></is>)?"
 )
+_HEAD_OF_ROW = (
+    '<row r="([1-9]\\d{0,6})"(?: (?:spans|s|customFormat|ht|hidden|customHeight|outlineLevel'
+    '|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)="[a-zA-Z0-9:. -]*")*+'
+)
+_UNNAMED = re.compile(r"\((?!\?)")
+_BARE = rf"(?:{_UNNAMED.sub('(?:', _HEAD_OF_ROW)}/>)*+"
+_EACH = _UNNAMED.sub("(?:", rf'<c r="{_COLUMN}\3"{_MARKED}(?:/>|>{_HELD}</c>)')
+_LINE = re.compile(rf"({_BARE})({_HEAD_OF_ROW})>(?:{_EACH})*+</row>")
+"""Rows without cells, and one with cells, which all stand in it."""
+_CELL = re.compile(rf'<c r="([A-Z]{{1,3}}[0-9]+)"{_MARKED}>{_HELD}</c>')
+"""A cell that may hold something; what it holds begins with the end of the mark before it."""
+_ROWS = re.compile(_BARE)
 _ENTITY = re.compile(r"&(?:(amp|lt|gt|quot|apos);)?")
 _ENTITIES = {"amp": "&", "lt": "<", "gt": ">", "quot": '"', "apos": "'"}
 
@@ -65,16 +74,18 @@ class WrittenCell(NamedTuple):
     group: str = ""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False, slots=True)
 class PlainLine:
     """A row, and those without cells before it: their marks, and the cells that hold something.
 
-    ``named`` are those cells that name their text by its number among the texts of all sheets.
+    ``named`` are those cells that name their text by its number among the texts of all sheets;
+    ``made`` is what a reader made of a row that has none of them.
     """
 
     marks: str
     cells: tuple[WrittenCell, ...]
     named: tuple[WrittenCell, ...]
+    made: object = None
 
 
 class PlainSheet(NamedTuple):
@@ -118,39 +129,32 @@ def plain_cells(content: bytes) -> PlainSheet | None:
 
 def _cut(text: str) -> PlainLine | None:
     """Return a row; nothing if it is not written in the plain way."""
+    match = _LINE.fullmatch(text)
+    if match is None:
+        return PlainLine(text, (), ()) if _ROWS.fullmatch(text) else None
+    bare, head, number = match.groups()
+    line = int(number)
     found: list[WrittenCell] = []
-    marks: list[str] = []
-    at = line = 0
-    inside = False
-    try:
-        for match in _TOKEN.finditer(text):
-            begins, at = match.start() == at, match.end()
-            address, style, kind, area, formula, value, said, row, number, closed = match.groups()
-            if not begins or inside == bool(row):
-                return None  # a gap; a cell or an end outside a row, a row inside another
-            if address:
-                if split(address)[0] != line:
-                    return None
-                if formula is None and value is None and said is None:
-                    continue
-                if "&" in match[0]:
-                    formula, value, said = (one and meant(one) for one in (formula, value, said))
-                how, style = "array" if area else "", style or "0"
-                texts = (formula, value, said)
-                found.append(
-                    WrittenCell(line, address, style, kind or "n", *texts, how, area or "")
-                )
-            elif row:
-                line, inside = int(number), not closed
-                marks.append(f"{row}/>")
-            else:
-                inside = False
-    except ValueError:  # an address is none, or a mark of XML is not one of the usual
-        return None
-    if inside or at != len(text):
-        return None
-    named = tuple(cell for cell in found if cell.kind == NAMED)
-    return PlainLine("".join(marks), tuple(found), named)
+    named: list[WrittenCell] = []
+    odd = "&" in text
+    for address, style, kind, area, f, v, t in _CELL.findall(text, match.end(2)):
+        if not (f or v or t):
+            continue
+        formula, value, said = f[1:] if f else None, v[1:] if v else None, t[1:] if t else None
+        if odd:
+            try:
+                formula, value, said = (one and meant(one) for one in (formula, value, said))
+            except ValueError:  # a mark of XML is not one of the usual
+                return None
+        how = "array" if area else ""
+        marks = (line, address, style or "0", kind or "n")
+        cell = WrittenCell(*marks, formula, value, said, how, area)
+        found.append(cell)
+        if kind == NAMED:
+            named.append(cell)
+    if line > LAST_ROW and ">" in text[match.end(2) + 1 : -len(_ROW_ENDS)]:
+        return None  # cells beyond the last row
+    return PlainLine(f"{bare}{head}/>", tuple(found), tuple(named))
 
 
 _line = lru_cache(maxsize=LINES_KEPT)(_cut)

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import groupby
+from itertools import groupby, repeat
 from operator import attrgetter
 from pathlib import Path
+from typing import NamedTuple, cast
 
 from lxml import etree
 
@@ -71,14 +72,24 @@ KINDS = {name: f"a {name} workbook" for name in ("job", "shop")}
 KINDS |= {"month": "a month's workbook", "board": "a board"}
 
 
-@dataclass(frozen=True)
-class RawCell:
-    """A cell as it stands in the file: its stored value, and its formula if it has one."""
+class RawCell(NamedTuple):
+    """A cell as it stands in the file: its stored value, and its formula if it has one.
+
+    Two that differ in style alone are the same.
+    """
 
     value: Value
     formula: str = ""
     array: str = ""
-    style: int = field(default=0, compare=False)
+    style: int = 0
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether another cell holds the same."""
+        return isinstance(other, RawCell) and self[:3] == other[:3]
+
+    def __hash__(self) -> int:
+        """Return the same for two that are the same."""
+        return hash(self[:3])
 
 
 @dataclass(frozen=True, eq=False)
@@ -287,11 +298,7 @@ def _held(content: bytes, texts: list[str]) -> tuple[etree._Element, list[SheetL
         with suppress(FileUnreadableError):  # the whole part tells better where it is damaged
             root = package.parse(plain.left, "")
             if len(root.findall(_Q + "sheetData")) == 1 and _EVERY_CELL(root) == 0:
-                return root, [
-                    _same_line(line, tuple([value_of(one, texts) for one in line.named]))
-                    for line in plain.lines
-                    if line.cells
-                ]
+                return root, [_known_line(line, texts) for line in plain.lines if line.cells]
     root = package.parse(content, "")
     shared = SharedFormulas()
     rows = groupby(_cells(root), key=attrgetter("row"))
@@ -301,9 +308,18 @@ def _held(content: bytes, texts: list[str]) -> tuple[etree._Element, list[SheetL
     ]
 
 
+def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
+    """Return a row of cells; one that holds the same as one before is the same object."""
+    if line.named:
+        return _same_line(line, tuple([value_of(one, texts) for one in line.named]))
+    if line.made is None:
+        line.made = _line(line.cells, map(value_of, line.cells, repeat([])), SharedFormulas())
+    return cast(SheetLine[RawCell], line.made)
+
+
 @lru_cache(maxsize=LINES_KEPT)
 def _same_line(line: PlainLine, named: tuple[Value, ...]) -> SheetLine[RawCell]:
-    """Return a row; one that holds the same as one before is the same object.
+    """Return a row in which cells name their texts.
 
     Args:
         line: What is written.
@@ -315,7 +331,7 @@ def _same_line(line: PlainLine, named: tuple[Value, ...]) -> SheetLine[RawCell]:
 
 
 def _line(
-    cells: Sequence[WrittenCell], values: Sequence[Value], shared: SharedFormulas
+    cells: Sequence[WrittenCell], values: Iterable[Value], shared: SharedFormulas
 ) -> SheetLine[RawCell]:
     """Return a row of cells, of which at least one is there.
 
@@ -324,17 +340,23 @@ def _line(
     """
     found: dict[str, RawCell] = {}
     for one, value in zip(cells, values, strict=True):
+        _, address, style, _, written, *_ = one
         formula = array = ""
-        if one.formula is not None:
+        if written is not None:
             formula = formula_of(one, shared)
             array = area_of(one.area) if one.how == "array" else ""
         if value is None and not formula:
             continue
-        if one.address in found:
-            raise FileUnreadableError(f"the cell {one.address} stands in it twice", _ANEW)
-        style = int(one.style) if COUNT.match(one.style) else 0
-        found[one.address] = RawCell(value, formula, array, style)
+        if address in found:
+            raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
+        found[address] = RawCell(value, formula, array, _number(style))
     return SheetLine(cells[0].row, found)
+
+
+@lru_cache(maxsize=1024)
+def _number(style: str) -> int:
+    """Return the number of a style; that of a plain one for what is none."""
+    return int(style) if COUNT.match(style) else 0
 
 
 def _cells(root: etree._Element) -> Iterator[WrittenCell]:
