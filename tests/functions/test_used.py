@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -14,7 +15,7 @@ from pourbook import units
 from pourbook.cells import Value, choice
 from pourbook.errors import BlankError, CellText, PourbookError, UnknownError
 from pourbook.functions.catalogue import catalogue, evaluate
-from pourbook.functions.used import used
+from pourbook.functions.used import used, used_checks
 from pourbook.job.make import Scenario
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
@@ -460,3 +461,22 @@ def test_words_that_fit_a_cell_stay_whole_and_longer_ones_are_cut() -> None:
     """A cell shows 250 letters: 246 and a mark."""
     assert used._short("x" * 250) == "x" * 250
     assert used._short("x" * 251) == "x" * 246 + " ..."
+
+
+def test_a_ratio_is_held_against_what_part_a_calls_for() -> None:
+    """2 A : 1 B by weight: 1 kg of A calls for 0.5 kg of B."""
+
+    def noticed(b: float, tolerance: float = 0.05) -> used_checks.Noticed:
+        product = SimpleNamespace(ratio=(2.0, 1.0), densities=(1e3, 1e3), basis="mass")
+        batch: Any = SimpleNamespace(masses=(1.0, b), coat=SimpleNamespace(product=product))
+        return used_checks.ratio(batch, tolerance)
+
+    assert noticed(0.525).value == pytest.approx(0.05)
+    assert not noticed(0.525).wrong
+    assert not noticed(0.475).wrong
+    assert noticed(0.55).wrong == ("part B is 10.0 % over, 5 % is allowed",)
+    assert noticed(0.4).wrong == ("part B is 20.0 % short, 5 % is allowed",)
+    assert noticed(4e5).wrong == ("part B is 79999900.0 % over, 5 % is allowed",)
+    with pytest.raises(PourbookError) as caught:
+        noticed(6e5)
+    assert caught.value.what == "it is more than 1,000,000 times what part A calls for"

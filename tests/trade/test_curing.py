@@ -165,3 +165,13 @@ def test_a_day_that_ends_as_it_begins_is_none() -> None:
             Temperatures.day_night(298.15, 288.15, *hours)
     whole = Temperatures.day_night(298.15, 288.15, 0.0, 24.0)
     assert {whole.at(hour * 3600.0) for hour in range(48)} == {298.15}
+
+
+def test_a_factor_per_ten_degrees_is_one_and_more() -> None:
+    """Energy is R ln(factor) / (1/T1 - 1/T2); a factor of 1 rests on no temperature at all."""
+    span = 1 / 293.15 - 1 / 303.15
+    for factor in (1.0, 1.5, 2.0, 3.0):
+        energy = ten_degree_energy(293.15, 303.15, factor)
+        assert energy == pytest.approx(8.314462618 * math.log(factor) / span)
+    with pytest.raises(InputError):
+        ten_degree_energy(293.15, 303.15, 0.99)
