@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourbook.errors import InputError
-from pourbook.trade.buying import Lot, Pack, buy, use_stock
+from pourbook.trade.buying import Lot, Pack, buy, cost_of_use, use_stock
 from pourbook.trade.covering import cover, cover_parts
 
 GALLON = 0.003785411784
@@ -208,3 +208,14 @@ def test_a_purchase_cut_short_may_be_dearer_and_its_bound_says_so() -> None:
     assert exact.cost == pytest.approx(10.2)
     assert not short.proved
     assert short.bound <= exact.cost < short.cost
+
+
+@pytest.mark.parametrize("hair", [0.0, 1e-12, -1e-12])
+def test_all_that_is_left_costs_nothing_and_no_more_can_be_left(hair: float) -> None:
+    """3 of 3 L left cost nothing, a third left two thirds, none left all of it."""
+    assert cost_of_use(60.0, 0.003, 0.003 * (1 + hair)) == pytest.approx(0.0, abs=1e-9)
+    assert cost_of_use(60.0, 0.003, 0.001) == pytest.approx(40.0)
+    assert cost_of_use(60.0, 0.003, 0.0) == 60.0
+    assert cost_of_use(60.0, 0.0, 0.0) == 0.0
+    with pytest.raises(InputError, match="is left of"):
+        cost_of_use(60.0, 0.003, 0.003 * 1.0001)

@@ -72,6 +72,13 @@ def test_an_outline_is_closed_lies_and_begins_on_top(shape: str) -> None:
     assert points[0][1] == pytest.approx(high)
 
 
+def test_a_trapezoid_stands_even_on_its_longer_side() -> None:
+    """Sides of 1.2 and 0.8 m, 0.5 m apart: each leg goes in by 0.2 m."""
+    points = outlines.outline("trapezoid", [0.8, 1.2, 0.5])
+    drawn = [math.dist(one, two) for one, two in itertools.pairwise(points)]
+    assert sum(math.isclose(side, math.hypot(0.2, 0.5)) for side in drawn) == 2
+
+
 @pytest.mark.parametrize("corners", [1, 2, 4])
 def test_as_many_corners_are_round_as_are_named(corners: int) -> None:
     """A round corner of 0.5 m takes (1 - pi/4) of 0.25 m² off; its chords a little more."""
