@@ -53,8 +53,8 @@ NEAR = (
 )
 """Where the tests are that a slip can meet, those that stand beside what they test too."""
 EQUIVALENT = {
-    ("fewest.py", "200 + 4 * many -> 200 - 4 * many", ""): "how long evening out may take; where it "
-    "stops early, the search goes on without it",
+    ("fewest.py", "200 + 4 * many -> 200 - 4 * many", ""): "how long evening out may take; "
+    "where it stops early, the search goes on without it",
     ("fewest.py", "20 -> 21", "EVEN_PIECES ="): "from how many pieces one way goes before another",
     ("fewest.py", "False -> True", "return placed("): "a plan that is found proves nothing, and "
     "nobody asks whether it did",
