@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from pourbook import units
 from pourbook.cells import Rows, Value, ranges_of
-from pourbook.functions.batch import mix_cards
+from pourbook.functions.batch import batches, mix_cards
+from pourbook.tables.colours import Cup, Divided
 
 Job = Callable[..., list[Value | Rows]]
 Table = Callable[..., list[dict[str, Value]]]
@@ -192,3 +193,17 @@ def test_passes_of_the_torch_are_told(passes: int, today: str, before: str) -> N
     assert mix_cards._heating(mix) == f"first 5 to 15 min after it is spread; {today}"
     with ranges_of(1):
         assert mix_cards._heating(mix) == before
+
+
+@pytest.mark.parametrize(
+    ("system", "said"),
+    [
+        ("us", "white 50 %: 16.9 US fl oz; grey 50 %: 16.9 US fl oz"),
+        ("metric", "white 50 %: 500 mL; grey 50 %: 500 mL"),
+    ],
+)
+def test_cups_are_told_in_tenths_of_an_ounce_or_millilitres(system: str, said: str) -> None:
+    """A litre is 33.814 US fluid ounces, 16.9 each."""
+    cups = [Divided(Cup(name, 0.5, 0.0), 0.0005, 0.0) for name in ("white", "grey")]
+    mix: Any = SimpleNamespace(cups=cups, batch=SimpleNamespace(mixed=0.001))
+    assert batches.cups_text(mix, units.SYSTEMS[system]) == said

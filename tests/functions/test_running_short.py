@@ -11,6 +11,7 @@ import math
 import pytest
 from scipy.stats import t
 
+from pourbook import units
 from pourbook.cells import Value
 from pourbook.functions.buy import running_short
 from pourbook.functions.buy.buy_list import PB_BUY
@@ -141,3 +142,13 @@ def test_what_is_learned_begins_with_the_loss_that_was_planned() -> None:
     assert 0 < typical(10.0) < 0.01
     assert 0.5 < typical(1e-9) < 1
     assert typical(9.0, {"clear": SettledLoss(0.05)}) == pytest.approx(0.05)
+
+
+@pytest.mark.parametrize(
+    ("net", "mixed", "read"), [(2.0, 2.0, True), (0.0, 2.0, False), (2.1, 2.0, False)]
+)
+def test_amounts_nobody_can_mean_are_refused(net: float, mixed: float, read: bool) -> None:
+    cells: dict[str, Value] = {"option": "A", "product": "Clear", "status": "ok"}
+    row = [{**cells, "net": net, "mixed": mixed}.get(c) for c in running_short.AMOUNT_COLUMNS]
+    found = running_short.read_risk([row], (), "A", None, units.SYSTEMS["metric"])
+    assert isinstance(found, running_short.Risk) is read

@@ -69,3 +69,13 @@ def test_a_heavier_mass_in_the_same_bucket_gels_no_later(mass: float, more: floa
         return gel_time(mix, bucket, 1e6) or math.inf
 
     assert gels(mass * more) <= gels(mass) * 1.001
+
+
+@pytest.mark.parametrize("end", [862.0, 900.0, 5000.0])
+def test_a_gel_at_the_end_of_the_watch_is_seen(end: float) -> None:
+    """First order at 0.001 a second reaches 0.57735 after -ln(1 - 0.57735) / 0.001 s, 861.2 s."""
+    first_order = Kinetics(0.001, 0.0, 0.0, 0.0, 0.0, 1.0)
+    held = Bucket(1.0, 0.05, 1e6, 1.0, 2000.0, 298.15, 298.15)
+    found = gel_time(first_order, held, end)
+    assert found == pytest.approx(-math.log(1 - 1 / math.sqrt(3)) / 0.001, rel=1e-3)
+    assert gel_time(first_order, held, 850.0) is None
