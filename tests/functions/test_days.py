@@ -17,6 +17,7 @@ from pourbook.cells import Value
 from pourbook.dates import from_serial
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
 from pourbook.functions.catalogue import catalogue, evaluate
+from pourbook.functions.day_columns import SPANS
 from pourbook.functions.days import calendar, spans
 from pourbook.functions.days.calendar import EXAMPLE, MOST_LINES, SITE
 from pourbook.functions.declare import Result
@@ -429,3 +430,15 @@ def test_a_wait_is_rounded_up_to_the_second_and_a_window_down() -> None:
     closes = (_when(rows, "recoat until") - first).total_seconds()
     assert waits == math.ceil(8 * 3600 * slower)
     assert closes == math.floor(24 * 3600 * slower)
+
+
+def test_a_time_of_a_row_is_taken_from_its_own_line() -> None:
+    """Row 0 is the preparation; the next is the coat's, and no row stands below it."""
+    found = calendar.calendar(*EXAMPLE)  # type: ignore[arg-type]
+    times = [column.id for column in SPANS][-4:]
+    lines = [spans.line_behind(found, 1, name) for name in times]
+    assert all(line is not None for line in lines)
+    assert lines == sorted(lines, key=lambda line: found.lines[line or 0].start)
+    for row in (0, 2, -1):
+        assert [spans.line_behind(found, row, name) for name in times] == [None] * 4
+    assert spans.line_behind(found, 1, "span") is None
