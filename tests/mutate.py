@@ -68,6 +68,7 @@ EQUIVALENT = {
     "random plans are the same",
     ("cuts.py", "take < rest -> take <= rest", "rest ="): "what is all taken leaves nothing",
     ("air.py", "value > high + _SLACK -> value >= high + _SLACK", ""): "a hair beyond the limit",
+    ("on_page.py", "WIDE + _CLOSE -> WIDE - _CLOSE", ""): "a billionth of the page",
     ("call_range.py", "45 -> 46", "_HALVINGS"): "halved once more, far below what is shown",
     ("call_range.py", "2 * student_below(middle, freedom) - 1 < chance -> 2 * "
     "student_below(middle, freedom) - 1 <= chance", ""): "halving from the other side",

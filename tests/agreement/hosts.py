@@ -27,7 +27,8 @@ from pourbook.hosts.headless.stored import as_stored
 from pourbook.job import make
 from pourbook.workbook.build import build
 from pourbook.workbook.layout.laid_out import PlannedCell
-from pourbook.workbook.read.read import RawCell, read_book
+from pourbook.workbook.read.read import read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 HOSTS = ("formualizer", "formulas", "LibreOffice", "code")
 MADE = dt.datetime(2026, 11, 24, 9, 30)

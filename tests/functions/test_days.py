@@ -434,7 +434,7 @@ def test_a_wait_is_rounded_up_to_the_second_and_a_window_down() -> None:
 
 def test_a_time_of_a_row_is_taken_from_its_own_line() -> None:
     """Row 0 is the preparation; the next is the coat's, and no row stands below it."""
-    found = calendar.calendar(*EXAMPLE)  # type: ignore[arg-type]
+    found = calendar.calendar(*EXAMPLE)
     times = [column.id for column in SPANS][-4:]
     lines = [spans.line_behind(found, 1, name) for name in times]
     assert all(line is not None for line in lines)

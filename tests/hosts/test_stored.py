@@ -17,7 +17,8 @@ from pourbook.functions import catalogue
 from pourbook.hosts.headless import fast, handed, stored
 from pourbook.hosts.headless.engine import Recomputed, same
 from pourbook.workbook.layout.lay_out import lay_out
-from pourbook.workbook.read.read import RawBook, RawCell, formula_cells, read_book
+from pourbook.workbook.read.read import RawBook, formula_cells, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 Cells = dict[str, dict[str, RawCell]]
 PROGRAM = lay_out("job", "us", 18).program  # as many pieces as the jobs of the tests have

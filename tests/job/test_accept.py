@@ -33,7 +33,8 @@ from pourbook.job.make import Scenario
 from pourbook.workbook.check import frozen, quoted
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
-from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
+from pourbook.workbook.read.read import RawBook, RawSheet, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 pytestmark = pytest.mark.in_turn(2)
 

@@ -23,7 +23,8 @@ from pourbook.units import SYSTEMS
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out as layout
-from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
+from pourbook.workbook.read.read import RawBook, RawSheet, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 LOG = "Layer,Mixing began,Lot A,Part A weighed"
 ROW = "Rolled top coat,2027-01-18 10:00,R-0119,100"

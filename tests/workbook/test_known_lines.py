@@ -14,7 +14,7 @@ from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.lines import lines_of
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
-from pourbook.workbook.read import plain_cells, read
+from pourbook.workbook.read import plain_cells, read, sheet_lines
 
 ROW = re.compile(rb"<row [^>]*>.*?</row>", re.DOTALL)
 Repack = Callable[[Path, Path, Mapping[str, Edit]], Path]
@@ -22,7 +22,7 @@ Repack = Callable[[Path, Path, Mapping[str, Edit]], Path]
 
 def forget() -> None:
     """Have nothing read be known."""
-    for one in (read._sheet, read._same_line, plain_cells._line):
+    for one in (read._sheet, sheet_lines._same_line, plain_cells._line):
         one.cache_clear()
 
 

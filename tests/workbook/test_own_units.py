@@ -10,7 +10,8 @@ import pytest
 from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
-from pourbook.workbook.read.read import RawBook, RawCell, RawSheet, read_book
+from pourbook.workbook.read.read import RawBook, RawSheet, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 CELLS = {
     "area": ("amounts", "area", 0),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from pourbook.errors import FileUnreadableError
-from pourbook.workbook.read import read
+from pourbook.workbook.read import read, sheet_lines
 from pourbook.workbook.read.plain_cells import plain_cells
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
@@ -29,7 +29,7 @@ def sheets(path: Path) -> dict[str, bytes]:
 def as_xml(content: bytes, monkeypatch: pytest.MonkeyPatch) -> read.RawSheet | str:
     """Return the sheet as it is read from XML, or why it is not."""
     with monkeypatch.context() as patched:
-        patched.setattr(read, "plain_cells", lambda _: None)
+        patched.setattr(sheet_lines, "plain_cells", lambda _: None)
         return either(content)
 
 

@@ -19,7 +19,8 @@ from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import PlannedCell
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.layout.marks import IDENTITY_MARK
-from pourbook.workbook.read.read import RawBook, RawCell, read_book
+from pourbook.workbook.read.read import RawBook, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 Entries = dict[tuple[str, str, int], object]
 _BY_HAND = "make a new job with: pourbook new, and type the entries over"

@@ -29,7 +29,8 @@ from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.marks import IDENTITY_MARK
 from pourbook.workbook.layout.mending import LONGEST_TEXT
 from pourbook.workbook.read.calc_copy import as_ours
-from pourbook.workbook.read.read import COPY_MARK, RawBook, RawCell, read_book
+from pourbook.workbook.read.read import COPY_MARK, RawBook, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 SHEET = "Changes"
 _NOTHING = RawCell(None, "")

@@ -17,7 +17,8 @@ from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
 from pourbook.workbook.layout.shown import number_format, print_areas
-from pourbook.workbook.read.read import RawBook, RawCell, RawSheet
+from pourbook.workbook.read.read import RawBook, RawSheet
+from pourbook.workbook.read.sheet_lines import RawCell
 from pourbook.workbook.read.visible import Style
 from pourbook.workbook.template.template import Sheet
 

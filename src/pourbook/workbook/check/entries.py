@@ -17,7 +17,8 @@ from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.structure import as_offered
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.mending import LONGEST_TEXT, mend
-from pourbook.workbook.read.read import RawBook, RawCell
+from pourbook.workbook.read.read import RawBook
+from pourbook.workbook.read.sheet_lines import RawCell
 from pourbook.workbook.template.template import Field
 
 BY_FORMULA = {"chosen"}

@@ -20,8 +20,9 @@ from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.copy_note import is_copy_note
-from pourbook.workbook.read.read import RawBook, RawCell, RawSheet
+from pourbook.workbook.read.read import RawBook, RawSheet
 from pourbook.workbook.read.settings import reaches_out
+from pourbook.workbook.read.sheet_lines import RawCell
 
 MOVED = 12
 OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
