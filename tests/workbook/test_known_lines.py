@@ -135,3 +135,18 @@ def test_rows_that_are_the_same_are_the_same_object(
     known = {id(line) for sheet in one.values() for line in lines_of(sheet.cells)}
     lines = {id(line) for sheet in two.values() for line in lines_of(sheet.cells)}
     assert len(lines - known) == 1
+
+
+def test_rows_longer_than_any_of_a_job_are_not_kept() -> None:
+    """A file of very long rows is read, and leaves nothing in memory."""
+    head = (
+        '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    )
+    forget()
+    for letters, kept in ((100, 1), (plain_cells.LONGEST_KEPT, 0)):
+        row = f'<row r="1"><c r="A1" t="str"><v>{"x" * letters}</v></c></row>'
+        found = plain_cells.plain_cells(f"{head}{row}</sheetData></worksheet>".encode())
+        assert found is not None
+        assert found.lines[0].cells[0].value == "x" * letters
+        assert plain_cells._line.cache_info().currsize == kept
+        forget()

@@ -41,7 +41,7 @@ def resting_on(*things: object) -> tuple[object, ...]:
         >>> resting_on(one) is resting_on(one), resting_on(one) is resting_on(two)
         (True, False)
     """
-    for known in _TUPLES:
+    for known in tuple(_TUPLES):  # other threads may add some
         if len(known) == len(things) and all(map(is_, known, things)):
             return known
     _TUPLES.append(things)

@@ -47,7 +47,7 @@ def as_stored(sheets: Sheets, program: Program) -> Recomputed | None:
         sheets: The cells of each sheet, by address.
         program: The formulas of the templates that the workbook is made from.
     """
-    for one in _CONFIRMED:
+    for one in tuple(_CONFIRMED):
         if one.is_of(sheets, program):
             values, refusals = dict(one.record.values), dict(one.record.refusals)
             return replace(one.record, values=values, refusals=refusals)

@@ -21,8 +21,9 @@ from pourbook.formats.ooxml.addresses import LAST_ROW
 
 LINES_KEPT = 16_384
 """Rows remembered as they were read: those of four workbooks."""
-LONGEST_KEPT = 65_536
-"""Letters of a row that is remembered; those of a job have less."""
+LONGEST_KEPT = 8_192
+"""Letters of a row that is remembered; those of a job have half as many, and a file of long ones
+takes no memory for good."""
 NAMED = "s"
 """The kind of a cell that names its text."""
 _START, _END, _ROW_ENDS = "<sheetData>", "</sheetData>", "</row>"
