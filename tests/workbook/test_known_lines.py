@@ -14,15 +14,16 @@ from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.lines import lines_of
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
-from pourbook.workbook.read import plain_cells, read, sheet_lines
+from pourbook.workbook.read import plain_cells, read
 
+MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 ROW = re.compile(rb"<row [^>]*>.*?</row>", re.DOTALL)
 Repack = Callable[[Path, Path, Mapping[str, Edit]], Path]
 
 
 def forget() -> None:
     """Have nothing read be known."""
-    for one in (read._sheet, sheet_lines._same_line, plain_cells._line):
+    for one in (read._sheet, plain_cells._line):
         one.cache_clear()
 
 
@@ -150,3 +151,18 @@ def test_rows_longer_than_any_of_a_job_are_not_kept() -> None:
         assert found.lines[0].cells[0].value == "x" * letters
         assert plain_cells._line.cache_info().currsize == kept
         forget()
+
+
+def test_texts_that_are_named_by_number_are_those_of_the_same_file() -> None:
+    """The same row, and other texts behind its numbers: each file has its own."""
+    head = (
+        '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    )
+    row = '<row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1"><v>7</v></c></row>'
+    part = f"{head}{row}</sheetData></worksheet>".encode()
+    texts = [b"<sst xmlns='%s'><si><t>%s</t></si></sst>" % (MAIN, one) for one in (b"Bar", b"Den")]
+    for _ in range(2):
+        for strings, said in zip(texts, ("Bar", "Den"), strict=True):
+            cells = read._sheet("Sheet", False, part, strings).cells
+            assert [cells["A1"].value, cells["B1"].value] == [said, 7.0]
+            read._sheet.cache_clear()

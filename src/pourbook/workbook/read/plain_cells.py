@@ -80,13 +80,13 @@ class PlainLine:
     """A row, and those without cells before it: their marks, and the cells that hold something.
 
     ``named`` are those cells that name their text by its number among the texts of all sheets;
-    ``made`` is what a reader made of a row that has none of them.
+    ``made`` are the texts they named last, and what a reader made of the row with these.
     """
 
     marks: str
     cells: tuple[WrittenCell, ...]
     named: tuple[WrittenCell, ...]
-    made: object = None
+    made: tuple[tuple[object, ...], object] | None = None
 
 
 class PlainSheet(NamedTuple):

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from functools import lru_cache
-from itertools import groupby, repeat
+from itertools import groupby
 from operator import attrgetter
 from typing import NamedTuple, cast
 
@@ -31,7 +31,6 @@ from pourbook.workbook.read.cell_parts import (
     value_of,
 )
 from pourbook.workbook.read.plain_cells import (
-    LINES_KEPT,
     NAMED,
     PlainLine,
     WrittenCell,
@@ -97,24 +96,12 @@ def sheet_lines(
 
 def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
     """Return a row of cells; one that holds the same as one before is the same object."""
-    if line.named:
-        return _same_line(line, tuple([value_of(one, texts) for one in line.named]))
-    if line.made is None:
-        line.made = _line(line.cells, map(value_of, line.cells, repeat([])), SharedFormulas())
-    return cast(SheetLine[RawCell], line.made)
-
-
-@lru_cache(maxsize=LINES_KEPT)
-def _same_line(line: PlainLine, named: tuple[Value, ...]) -> SheetLine[RawCell]:
-    """Return a row in which cells name their texts.
-
-    Args:
-        line: What is written.
-        named: The texts of those cells that name theirs.
-    """
-    left = iter(named)
-    values = [next(left) if one.kind == NAMED else value_of(one, []) for one in line.cells]
-    return _line(line.cells, values, SharedFormulas())
+    named = tuple([value_of(one, texts) for one in line.named]) if line.named else ()
+    if line.made is None or line.made[0] != named:
+        left = iter(named)
+        values = (next(left) if one.kind == NAMED else value_of(one, []) for one in line.cells)
+        line.made = named, _line(line.cells, values, SharedFormulas())
+    return cast(SheetLine[RawCell], line.made[1])
 
 
 def _line(
