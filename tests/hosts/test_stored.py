@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from pourbook.cells import CellError, Value
+from pourbook.formats.ooxml.lines import SheetCells, lines_of
 from pourbook.functions import catalogue
 from pourbook.hosts.headless import fast, handed, stored
 from pourbook.hosts.headless.engine import Recomputed, same
@@ -173,9 +174,41 @@ def test_a_function_that_fails_inside_is_not_confirmed(
 
     rooms = catalogue.catalogue()["PB_ROOMS"]
     planted = {**catalogue.catalogue(), "PB_ROOMS": replace(rooms, compute=broken)}
-    for module in (catalogue, stored):
-        monkeypatch.setattr(module, "catalogue", lambda: planted)
+    monkeypatch.setattr(catalogue, "catalogue", lambda: planted)
     assert confirmed(held[0]) is None
+
+
+class Nothing:
+    """A turn in which nothing else is found than is stored."""
+
+    def __init__(self, turns: list[object], *_: object) -> None:
+        turns.append(self)
+
+    def done(self) -> None:
+        pass
+
+
+def test_a_workbook_that_was_confirmed_is_known_by_its_very_sheets_alone(
+    demo_us: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same sheets are not worked out again; others, or by other functions, are."""
+    sheets = {name: one.cells for name, one in read_book(demo_us).sheets.items()}
+    first = confirmed(sheets)
+    assert first is not None
+    turns: list[object] = []
+    monkeypatch.setattr(stored, "_Turn", lambda *given: Nothing(turns, *given))
+    again = confirmed(sheets)
+    assert again == first
+    assert again is not None
+    again.values.clear()  # what one was given is its own
+    assert confirmed(sheets) == first
+    assert not turns
+    confirmed({**sheets, "Rooms": SheetCells(lines_of(sheets["Rooms"]))})
+    assert len(turns) == 1
+    known = dict(catalogue.catalogue())
+    monkeypatch.setattr(catalogue, "catalogue", lambda: known)
+    confirmed(sheets)
+    assert len(turns) == 2
 
 
 @pytest.mark.parametrize(

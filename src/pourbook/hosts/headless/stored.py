@@ -10,7 +10,7 @@ file: the cells are those that were read.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
@@ -22,7 +22,8 @@ from pourbook.cells import CellError, Rows, Value, ranges_are_of
 from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.lines import SheetCells, SheetLine, lines_of, resting_on
-from pourbook.functions.catalogue import catalogue
+from pourbook.functions import catalogue as functions
+from pourbook.functions.declare import Function
 from pourbook.hosts.headless import cell_rules
 from pourbook.hosts.headless.cell_rules import OddError, ShownError, single
 from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
@@ -58,22 +59,23 @@ def as_stored(sheets: Sheets, program: Program) -> Recomputed | None:
         return None
     record.as_stored = True
     if all(isinstance(cells, SheetCells) for cells in sheets.values()):
-        _CONFIRMED.append(_Confirmed(dict(sheets), program.mark, ranges_are_of(), record))
+        rests_on = (program.mark, functions.catalogue(), ranges_are_of())
+        _CONFIRMED.append(_Confirmed(dict(sheets), rests_on, record))
     return record
 
 
 @dataclass(frozen=True)
 class _Confirmed:
-    """A workbook that was confirmed, and what its formulas give."""
+    """A workbook that was confirmed, the program and functions it was by, and what they give."""
 
     sheets: Sheets
-    mark: object
-    ranges: int
+    rests_on: tuple[object, Mapping[str, Function], int]
     record: Recomputed
 
     def is_of(self, sheets: Sheets, program: Program) -> bool:
         """Return whether these are the very same sheets, as they were read."""
-        if self.mark is not program.mark or self.ranges != ranges_are_of():
+        mark, by, ranges = self.rests_on
+        if mark is not program.mark or by is not functions.catalogue() or ranges != ranges_are_of():
             return False
         return [*self.sheets] == [*sheets] and all(map(is_, self.sheets.values(), sheets.values()))
 
@@ -293,7 +295,7 @@ def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | R
     """Return what calls a function of ours; what goes wrong inside one is left to an engine."""
 
     def called(name: str, given: list[Value | Rows]) -> Value | Rows:
-        result = spread(catalogue()[name], given, call(name, given, record))
+        result = spread(functions.catalogue()[name], given, call(name, given, record))
         if record.reasons:
             raise OddError
         return result
