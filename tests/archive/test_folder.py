@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from tests.archive import making
 
 from pourbook.archive import folder as archive
+from pourbook.archive import processes
 from pourbook.archive.folder import Found, look, look_at, without_copies
 from pourbook.archive.record import JobRecord
 from pourbook.errors import UsageError
@@ -175,3 +179,15 @@ def test_the_copy_changed_last_counts(tmp_path: Path, settled_folder: Path) -> N
     found = {one.file: one for one in look(tmp_path, processes=1)}
     assert found["new.xlsx"].kind == "job"
     assert found["old.xlsx"].why == "the same job as new.xlsx, which was changed later"
+
+
+def test_processes_give_way_to_new_ones(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two processes do six files between them, and two new ones the next six."""
+    monkeypatch.setattr(processes, "FILES_EACH", 3)
+    paths = [tmp_path / f"{number}" for number in range(20)]
+    found = list(processes.each(making.who, paths, 2, making.who))
+    assert sorted(path.name for path, _ in found) == sorted(path.name for path in paths)
+    turns = Counter(process for _, process in found)
+    assert os.getpid() not in turns
+    assert len(turns) >= 4  # 20 files are four pools of six at most
+    assert max(turns.values()) <= 6

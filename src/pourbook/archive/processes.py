@@ -25,6 +25,9 @@ FEW_FILES = 8
 takes as long as reading three or four jobs (measured)."""
 _WAITING = 4
 """Files handed to each process ahead of time."""
+FILES_EACH = 200
+"""Files after which a process gives way to a new one: what the libraries beneath keep of each file,
+a megabyte or two (measured), goes with it."""
 
 
 def sensible(files: int) -> int:
@@ -56,7 +59,7 @@ def each(
     while begun := list(islice(left, 1)):
         with _pool(processes) as pool:
             waiting: dict[Future[T], Path] = {}
-            broken = False
+            broken, handed = False, 1
             try:
                 while begun or waiting:
                     for path in begun:
@@ -69,8 +72,10 @@ def each(
                         except BrokenProcessPool:
                             unread.append(path)
                             broken = True
-                    room = 0 if broken else processes * _WAITING - len(waiting)
-                    begun = list(islice(left, room))
+                    ahead = processes * _WAITING - len(waiting)
+                    room = min(ahead, processes * FILES_EACH - handed)
+                    begun = list(islice(left, 0 if broken else room))
+                    handed += len(begun)
             except BrokenProcessPool:  # it broke while more was handed to it
                 unread += [*waiting.values(), *(p for p in begun if p not in waiting.values())]
             except BaseException:
