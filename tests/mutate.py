@@ -251,8 +251,8 @@ def seen_by_tests(file: Path, jobs: int) -> Seen:
         for part, named in zip(parts, tests, strict=True):
             told = {"POURBOOK_SLIP_MAP": str(part), "POURBOOK_SLIP_ROOMS": ",".join(folders)}
             runs.append(subprocess.Popen([*words, *named], cwd=ROOT, env={**os.environ, **told}))
-        if any(run.wait() for run in runs):
-            raise SystemExit("tests fail without a slip: mend them first")
+        if any(run.wait() not in {0, 1} for run in runs):  # 1: some fail while they are followed
+            raise SystemExit("the tests could not be followed")
         file.write_text(json.dumps(_joined(parts)), encoding="utf-8")
     seen: Seen = json.loads(file.read_text(encoding="utf-8"))
     return seen

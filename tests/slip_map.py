@@ -25,6 +25,7 @@ FILE, ROOMS = "POURBOOK_SLIP_MAP", "POURBOOK_SLIP_ROOMS"
 _cover: Any = None
 _took: dict[str, float] = {}
 _shared: dict[str, float] = {}
+_failed: set[str] = set()
 _remembering: list[Callable[[], None]] = []
 
 
@@ -77,6 +78,12 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     _cover.switch_context("")
 
 
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Leave out what fails while it is followed, as a test of memory does: it kills every slip."""
+    if report.failed:
+        _failed.add(report.nodeid)
+
+
 def pytest_sessionfinish() -> None:
     """Keep what was seen."""
     _cover.stop()
@@ -84,6 +91,8 @@ def pytest_sessionfinish() -> None:
     lines: dict[str, dict[int, list[str]]] = defaultdict(dict)
     for file in data.measured_files():
         for line, tests in data.contexts_by_lineno(file).items():
-            lines[str(Path(file).relative_to(root))][line] = [test for test in tests if test]
-    seen = {"took": _took, "lines": lines}
+            met = [test for test in tests if test and test not in _failed]
+            lines[str(Path(file).relative_to(root))][line] = met
+    took = {test: seconds for test, seconds in _took.items() if test not in _failed}
+    seen = {"took": took, "lines": lines}
     Path(os.environ[FILE]).write_text(json.dumps(seen), encoding="utf-8")
