@@ -314,7 +314,7 @@ def _fails(tests: list[str], base: Path) -> bool:
         )  # fmt: skip
     except subprocess.TimeoutExpired:
         return True
-    if done.returncode not in {0, 1, 2, 5}:
+    if done.returncode not in {0, 1, 2}:  # 2: the module cannot even be loaded
         raise SystemExit(done.stdout.decode() + done.stderr.decode())
     return done.returncode != 0
 
