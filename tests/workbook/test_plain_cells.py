@@ -179,6 +179,37 @@ def test_an_odd_frame_reads_the_same_both_ways(
     same(content.encode(), monkeypatch)
 
 
+@pytest.mark.parametrize(
+    "row",
+    [
+        '<row r="1\u0662"><c r="A1\u0662"><v>5</v></c></row>',
+        '<row r="12"><c r="A1\u0662"><v>5</v></c></row>',
+        '<row r="1"><c r="A1" s="\u0662"><v>5</v></c></row>',
+        '<row r="1" ht="\u0662"><c r="A1"><v>5</v></c></row>',
+        '<row r="9999999"></row>',
+        '<row r="9999999"/><row r="2"><c r="A2"><v>5</v></c></row>',
+        '<row r="9999999"><c r="A9999999"/></row>',
+        '<row r="1048577"><c r="A1048577"><v>1</v></c></row>',
+        '<row r="1"><c r="XFE1"/></row>',
+        '<row r="1"><c r="XFD1"></c><c r="A1"></c></row>',
+    ],
+)
+def test_an_odd_row_reads_the_same_both_ways(row: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Digits of another alphabet are none to a spreadsheet; nothing lies beyond the last row."""
+    same(f"{HEAD}{row}{TAIL}".encode(), monkeypatch)
+
+
+def test_too_many_cells_are_refused_both_ways(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three cells that hold something, and one that only has a look, which does not count."""
+    cells = "".join(f'<c r="{column}1" s="1"><v>5</v></c>' for column in "ABC")
+    content = f'{HEAD}<row r="1">{cells}<c r="D1" s="1"/></row>{TAIL}'.encode()
+    for most, refused in ((3, False), (2, True)):
+        monkeypatch.setattr(sheet_lines, "MOST_CELLS", most)
+        for found in (either(content), as_xml(content, monkeypatch)):
+            assert isinstance(found, str) is refused
+            assert not refused or "far more cells" in str(found)
+
+
 def test_what_stands_in_no_row_is_not_cut() -> None:
     for body in ("<c r='A1'/>", '<c r="A1"><v>1</v></c>', "</row>", '<row r="1"><row r="2"></row>'):
         assert plain_cells(f"{HEAD}{body}{TAIL}".encode()) is None

@@ -27,6 +27,7 @@ takes no memory for good."""
 NAMED = "s"
 """The kind of a cell that names its text."""
 _START, _END, _ROW_ENDS = "<sheetData>", "</sheetData>", "</row>"
+_CELL_BEGINS, _CELL_ENDS = "<c ", "</c>"
 _HEAD = re.compile(
     r"(<\?xml version=['\"]1\.0['\"] encoding=['\"](?:UTF|utf)-8['\"]"
     r"(?: standalone=['\"]yes['\"])?\?>\s*)?<worksheet xmlns=\"http://schemas\.openxmlformats\.org/spreadsheetml/2006/main\"[\s>]"
@@ -35,13 +36,13 @@ _TEXT = r"[^<>\x00-\x08\x0b-\x1f\ufffe\uffff]*"
 """What stands between two marks and means itself in every program, but for ``&``."""
 _SPACE = '(?: xml:space="preserve")?'
 _COLUMN = "(?:[A-Z]{1,2}|[A-W][A-Z]{2}|X(?:[A-E][A-Z]|F[A-D]))"
-_MARKED = '(?: s="(\\d{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
+_MARKED = '(?: s="([0-9]{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
 _HELD = (
     '(?:<f(?: t="array" ref="([A-Z0-9:]{2,24})")?(?: a?ca="(?:false|true|0|1)")?'
     rf"(>{_TEXT})</f>)?(?:<v{_SPACE}(>{_TEXT})</v>)?(?:<is><t{_SPACE}(>{_TEXT})</t></is>)?"
 )
 _HEAD_OF_ROW = (
-    '<row r="([1-9]\\d{0,6})"(?: (?:spans|s|customFormat|ht|hidden|customHeight|outlineLevel'
+    '<row r="([1-9][0-9]{0,6})"(?: (?:spans|s|customFormat|ht|hidden|customHeight|outlineLevel'
     '|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)="[a-zA-Z0-9:. -]*")*+'
 )
 _UNNAMED = re.compile(r"\((?!\?)")
@@ -138,7 +139,10 @@ def _cut(text: str) -> PlainLine | None:
     found: list[WrittenCell] = []
     named: list[WrittenCell] = []
     odd = "&" in text
-    for address, style, kind, area, f, v, t in _CELL.findall(text, match.end(2)):
+    cells = _CELL.findall(text, match.end(2))
+    if len(cells) != text.count(_CELL_ENDS) or (line > LAST_ROW and _CELL_BEGINS in text):
+        return None  # a cell that was passed over, or one beyond the last row
+    for address, style, kind, area, f, v, t in cells:
         if not (f or v or t):
             continue
         formula, value, said = f[1:] if f else None, v[1:] if v else None, t[1:] if t else None
@@ -153,8 +157,6 @@ def _cut(text: str) -> PlainLine | None:
         found.append(cell)
         if kind == NAMED:
             named.append(cell)
-    if line > LAST_ROW and ">" in text[match.end(2) + 1 : -len(_ROW_ENDS)]:
-        return None  # cells beyond the last row
     return PlainLine(f"{bare}{head}/>", tuple(found), tuple(named))
 
 

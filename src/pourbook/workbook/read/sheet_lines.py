@@ -68,7 +68,7 @@ class RawCell(NamedTuple):
 def sheet_lines(
     content: bytes, texts: list[str]
 ) -> tuple[etree._Element, list[SheetLine[RawCell]]]:
-    """Return a sheet, as XML, and its rows: the quick way where it is written in the plain way.
+    """Return a sheet, as XML, and its rows.
 
     Args:
         content: The part that holds the sheet.
@@ -77,21 +77,33 @@ def sheet_lines(
     Raises:
         FileUnreadableError: The sheet is damaged or far too large; the file is not named.
     """
+    root, lines = _either_way(content, texts)
+    found, left = [], MOST_CELLS
+    for line in lines:
+        found.append(line)
+        left -= len(line.cells)
+        if left < 0:
+            raise FileUnreadableError(TOO_MANY)
+    return root, found
+
+
+def _either_way(
+    content: bytes, texts: list[str]
+) -> tuple[etree._Element, Iterator[SheetLine[RawCell]]]:
+    """Return a sheet, as XML, and give its rows: quickly where it is written in the plain way."""
     plain = plain_cells(content)
     if plain is not None:
-        if sum(len(line.cells) for line in plain.lines) > MOST_CELLS:
-            raise FileUnreadableError(TOO_MANY)
         with suppress(FileUnreadableError):  # the whole part tells better where it is damaged
             root = package.parse(plain.left, "")
             if len(root.findall(_Q + "sheetData")) == 1 and _EVERY_CELL(root) == 0:
-                return root, [_known_line(line, texts) for line in plain.lines if line.cells]
+                return root, (_known_line(line, texts) for line in plain.lines if line.cells)
     root = package.parse(content, "")
     shared = SharedFormulas()
     rows = groupby(_cells(root), key=attrgetter("row"))
-    return root, [
+    return root, (
         _line(cells := tuple(row), [value_of(one, texts) for one in cells], shared)
         for _, row in rows
-    ]
+    )
 
 
 def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
@@ -147,8 +159,6 @@ def _cells(root: etree._Element) -> Iterator[WrittenCell]:
         row, column = int(said) if _ROW.match(said) else row + 1, 0
         for cell in line.iterchildren(_Q + "c"):
             cells += 1
-            if cells > MOST_CELLS:
-                raise FileUnreadableError(TOO_MANY)
             address = cell.get("r") or a1(row, column + 1)
             try:
                 at, column = split(address)
