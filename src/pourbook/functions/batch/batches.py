@@ -102,7 +102,10 @@ def hours_of(days: Rows, system: units.System) -> list[float | None]:
 
 
 def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> PourbookError | None:
-    """Return the first reason why a batch of an option cannot be mixed; None if all can."""
+    """Return the first reason why a batch of an option cannot be mixed; None if all can.
+
+    What else its card says refuses nothing, and is not written for it.
+    """
     found = mixes.mixes(tables, kelvin, crew, option)
     for mix in found[: ROWS if len(found) <= ROWS else ROWS - 1]:
         if isinstance(mix, Refused):

@@ -21,7 +21,7 @@ from typing import Any, cast
 from pourbook.cells import CellError, Rows, Value, ranges_are_of
 from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
-from pourbook.formats.ooxml.lines import SheetCells, SheetLine, lines_of, resting_on
+from pourbook.formats.ooxml.lines import SheetCells, SheetLine, lines_of
 from pourbook.functions import catalogue as functions
 from pourbook.functions.declare import Function
 from pourbook.hosts.headless import cell_rules
@@ -143,7 +143,7 @@ class _Turn:
             columns = self.columns[name.casefold()]
             for values in columns.values():
                 values[:] = [None] * (self.last + 1)
-            look, by = f"of the templates {name}", resting_on(self.program.mark)
+            look, by = f"of the templates {name}", self.program.mark
             for line in lines_of(cells):
                 if line.known.get(look) is not by:
                     own = self.own_of(name, line)

@@ -234,8 +234,7 @@ def _rows(
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
     told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
-    texts = [(at, value) for at, value in values.items() if isinstance(value, str)]
-    refused = {at for at, value in texts if _is_bad(value)}
+    refused = {at for at, value in values.items() if isinstance(value, str) and _is_bad(value)}
     for cell in plan.cells if refused else ():
         if (cell.sheet, cell.address) not in refused or not cell.block:
             continue

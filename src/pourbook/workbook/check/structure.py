@@ -15,7 +15,7 @@ from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import split
-from pourbook.formats.ooxml.lines import SheetLine, lines_of, resting_on
+from pourbook.formats.ooxml.lines import SheetLine, lines_of
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -181,7 +181,7 @@ def _odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
 
     In all others stand the planned words and formulas, and nothing but entries beside them.
     """
-    look, by = f"as planned {sheet.name}", resting_on(plan.mark)
+    look, by = f"as planned {sheet.name}", plan.mark
     odd = [line for line in lines_of(sheet.cells) if line.known.get(look) is not by]
     rows = plan.in_row.get(sheet.name, {}) if odd else {}
     found = []
