@@ -111,7 +111,10 @@ def evaluate(
     function = catalogue()[name]
     result = _block(_made_of(name), name, given) if function.columns else _evaluated(name, given)
     if isinstance(result, list):
-        return [[_plain(value, tell) for value in row] for row in result]
+        return [
+            [_plain(value, tell) for value in row] if CellText in map(type, row) else list(row)
+            for row in result
+        ]
     return _plain(result, tell)
 
 

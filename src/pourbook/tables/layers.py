@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from pourbook import units
 from pourbook.cells import (
@@ -101,6 +102,35 @@ class Layer:
     """What edges and splashes do not hold of what is poured over them, all passes, m³."""
     deepest: float = 0.0
     """The deepest of what a pass fills, m of mix; 0 for a layer that coats surfaces."""
+
+    def needs(self, *, first: bool) -> tuple[Piece, ...]:
+        """Return what each of its pieces needs in one pass, batch losses aside, for the planner.
+
+        Args:
+            first: Whether it is the first pass, which also feeds a porous surface and the run-off.
+        """
+        return self._first_needs if first else self._later_needs
+
+    @cached_property
+    def _first_needs(self) -> tuple[Piece, ...]:
+        extra = (piece.soaked + piece.run * self.edge_loss for piece in self.pieces)
+        return tuple(map(self._need, self.pieces, extra))
+
+    @cached_property
+    def _later_needs(self) -> tuple[Piece, ...]:
+        return tuple(self._need(piece, 0.0) for piece in self.pieces)
+
+    def _need(self, piece: MeasuredPiece, extra: float) -> Piece:
+        mix = piece.area * self.mix_film
+        if piece.fill:  # each by its own depth, of which the layer has the mean
+            mix *= piece.depth / self._mean_depth
+        need = (mix + extra) / (1 - self.loss)
+        return Piece(piece.name, need, piece.may_split, piece.order, piece.room)
+
+    @cached_property
+    def _mean_depth(self) -> float:
+        """The mean depth of what is filled, m."""
+        return math.fsum(piece.fill for piece in self.pieces) / self.area
 
     @property
     def thickest_pass(self) -> float:
@@ -335,25 +365,6 @@ def _thinned(thinner: Dose, mixed: float, batches: int) -> float:
     if thinner.basis == "share":
         return thinner.amount
     return mixing.thinner_fraction(mixing.dose_per_batch(thinner.amount, batches), mixed)
-
-
-def piece_needs(layer: Layer, *, first: bool) -> list[Piece]:
-    """Return what each piece of a layer needs in one pass, batch losses aside, for the planner.
-
-    Args:
-        layer: The layer.
-        first: Whether it is the first pass, which also feeds a porous surface and the run-off.
-    """
-    mean = math.fsum(piece.fill for piece in layer.pieces) / layer.area
-    found = []
-    for piece in layer.pieces:
-        extra = piece.soaked + piece.run * layer.edge_loss if first else 0.0
-        mix = piece.area * layer.mix_film
-        if piece.fill:  # each by its own depth, of which the layer has the mean
-            mix *= piece.depth / mean
-        need = (mix + extra) / (1 - layer.loss)
-        found.append(Piece(piece.name, need, piece.may_split, piece.order, piece.room))
-    return found
 
 
 def joins_of(layer: Layer) -> tuple[Join, ...]:

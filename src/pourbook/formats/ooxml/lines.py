@@ -75,3 +75,15 @@ def lines_of(cells: Mapping[str, Cell]) -> Sequence[SheetLine[Cell]]:
     for address, cell in cells.items():
         found[split(address)[0]][address] = cell
     return [SheetLine(number, found[number]) for number in sorted(found)]
+
+
+def lines_not(cells: Mapping[str, Cell], look: str, by: object) -> list[SheetLine[Cell]]:
+    """Return the lines of a sheet of which something is not known.
+
+    Example:
+        >>> cells = SheetCells([SheetLine(1, {"A1": 1.0}), SheetLine(2, {"A2": 2.0})])
+        >>> cells.lines[0].known["it is small"] = small = object()
+        >>> [line.number for line in lines_not(cells, "it is small", small)]
+        [2]
+    """
+    return [line for line in lines_of(cells) if line.known.get(look) is not by]

@@ -131,7 +131,7 @@ def _refuse_odd_xml(name: str, content: bytes, where: str) -> None:
         raise FileUnreadableError(what, SAVE_ANEW, where)
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise FileUnreadableError("it declares a document type, as no workbook does", "", where)
-    if content.count(b"<") > MOST_TAGS or content.count(b"=") > MOST_TAGS:
+    if len(content) > MOST_TAGS < max(content.count(b"<"), content.count(b"=")):
         raise FileUnreadableError("it has far more cells than a job workbook", "", where)
 
 

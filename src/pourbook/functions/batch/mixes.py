@@ -16,7 +16,7 @@ from itertools import groupby
 from pourbook import units
 from pourbook.cells import Rows, Told, choice, ranges_are_of
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions.batch import plans, seams
+from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import Planned
 from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import named
@@ -112,6 +112,7 @@ def mixes(
     option: str,
     additive_rows: Rows = (),
     warmth: Sequence[float | None] = (),
+    planned: Sequence[Planned | PourbookError | None] | None = None,
 ) -> list[Mix | Refused]:
     """Return every batch of an option in the order of the work.
 
@@ -122,12 +123,13 @@ def mixes(
         option: ``A``, ``B`` or ``C``.
         additive_rows: The entry columns of the Additives table, for the names on the cards.
         warmth: The temperature of each batch's hour, K; the day's where there is none.
+        planned: Its layers in batches, where they are known.
 
     Raises:
         InputError: There is no such option.
     """
     chosen = choice(option, "Option to offer", OPTIONS)
-    planned = plans.plan_all(tables, kelvin, crew)
+    planned = plans.plan_all(tables, kelvin, crew) if planned is None else planned
     known = additives.additives(additive_rows, tables.system)
     found: list[Mix | Refused] = []
     count = 0
@@ -163,7 +165,7 @@ def _of_layer(
         for batch in one_pass.batches:
             for share in batch.shares:
                 needs[share.piece] += share.volume
-        times = seams.share_seconds(plan, turn - 1)
+        times = plan.share_seconds[turn - 1]
         for batch, spread in zip(one_pass.batches, times, strict=True):
             kelvin = hours[at] or day
             at += 1

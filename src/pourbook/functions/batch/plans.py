@@ -12,7 +12,7 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NoReturn
 
 from pourbook import units
@@ -26,7 +26,7 @@ from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING, DOING_LABELS, Doing, read_doing
 from pourbook.tables.job_tables import JobTables
-from pourbook.tables.layers import LABELS, Layer, joins_of, piece_needs
+from pourbook.tables.layers import LABELS, Layer, joins_of
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.row_loop import next_each
 from pourbook.tables.works import MINUTE, Working
@@ -74,10 +74,22 @@ class Planned:
     passes: tuple[Plan, ...]
     pot_life: float
 
-    @property
+    @cached_property
     def batches(self) -> int:
-        """Return the batches of all passes."""
+        """The batches of all passes."""
         return sum(len(p.batches) for p in self.passes)
+
+    @cached_property
+    def share_seconds(self) -> tuple[list[list[float]], ...]:
+        """How long each share of each batch of each pass takes to spread, s."""
+        layer, pace = self.layer, self.doing.pace * self.doing.hands
+        found = []
+        for index, one_pass in enumerate(self.passes):
+            needs = layer.needs(first=index == 0)
+            sizes = [(p.area, need.volume) for p, need in zip(layer.pieces, needs, strict=True)]
+            shares = [[(*sizes[s.piece], s.volume) for s in b.shares] for b in one_pass.batches]
+            found.append([[area * v / need / pace for area, need, v in one] for one in shares])
+        return tuple(found)
 
     @property
     def bound(self) -> int:
@@ -121,7 +133,7 @@ def plan_layer(
     joins = () if loose else joins_of(layer)
     goes = Going.ORDERED if doing.keep_order else going
     for number_of_pass in range(layer.passes):
-        pieces = tuple(piece_needs(layer, first=number_of_pass == 0))
+        pieces = layer.needs(first=number_of_pass == 0)
         used = least_film(layer, pieces, loose=loose)
         found = _limit(layer, doing, working, kelvin, used)
         limits.append(found)
@@ -252,6 +264,23 @@ def plan_all(
         kelvin: Temperature of the mix, K.
         crew: How many people there are.
     """
+    return plan_each(tables, tables.worked, kelvin, crew)
+
+
+def plan_each(
+    tables: JobTables,
+    worked: Sequence[Layer | PourbookError | None],
+    kelvin: float,
+    crew: float,
+) -> Sequence[Planned | PourbookError | None]:
+    """Plan layers that may be other than the tables have them; see :func:`plan_all`.
+
+    Args:
+        tables: The tables of the job.
+        worked: A layer, its refusal, or None for each row of the Layers table.
+        kelvin: Temperature of the mix, K.
+        crew: How many people there are.
+    """
     rows, known = by_layer(tables.doing), tables.working
     how_rows: list[dict[str, Value] | None] = []
     for cells in tables.layers:
@@ -265,7 +294,7 @@ def plan_all(
         working = working.of(layer.product.density)
         return plan_layer(layer, how, working, kelvin, tables.system, tables.going)
 
-    return next_each(tables.worked, planned)
+    return next_each(worked, planned)
 
 
 _DoingRows = dict[tuple[str, str], list[dict[str, Value]]]

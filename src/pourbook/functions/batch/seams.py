@@ -15,7 +15,7 @@ from itertools import pairwise
 from pourbook.cells import CHECK, OK
 from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables.declared import Column
-from pourbook.tables.layers import joins_of, piece_needs
+from pourbook.tables.layers import joins_of
 from pourbook.tables.works import MINUTE
 from pourbook.trade.batch.clock import Times, spread_times
 from pourbook.trade.batch.plan import Plan
@@ -34,22 +34,11 @@ class Seam:
     apart: bool
 
 
-def share_seconds(planned: Planned, index: int) -> list[list[float]]:
-    """Return how long each share of each batch of a pass takes to spread, s."""
-    needs = piece_needs(planned.layer, first=index == 0)
-    pace = planned.doing.pace * planned.doing.hands
-    pieces = planned.layer.pieces
-    return [
-        [pieces[s.piece].area * s.volume / needs[s.piece].volume / pace for s in batch.shares]
-        for batch in planned.passes[index].batches
-    ]
-
-
 def seams(planned: Planned) -> Iterator[Seam]:
     """Return every seam of a layer, pass after pass."""
     for index, one_pass in enumerate(planned.passes):
         ready = ready_seconds(planned.layer, planned.doing)
-        times = spread_times(share_seconds(planned, index), ready, planned.doing.mixers)
+        times = spread_times(planned.share_seconds[index], ready, planned.doing.mixers)
         yield from _of_pass(planned, one_pass, times)
 
 

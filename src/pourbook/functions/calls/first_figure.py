@@ -24,6 +24,7 @@ from pourbook.tables import doing, layers
 from pourbook.tables.buy.packs import PACKS, STOCK, charge_of
 from pourbook.tables.buy.price_list import Listed, holding
 from pourbook.tables.declared import declared, usual
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.measured import FILLS, ROOM_COLUMNS
 
 OPTION = "A"
@@ -82,12 +83,12 @@ def _plan(call: Call, shop: ShopTables) -> WholePlan:
         shop.products,
         shop.working,
         _rooms(call, shop),
-        ((None,),),
     )
+    tables = JobTables(*rows, shop.system, going_of(site["going"]))
     steps = [[value] for value in usual("other_steps").values()]
     packs, stock = _packs(shop.prices, call.day), (row_of(STOCK),)
     charge = charge_of(shop.rates.get("charge"))
-    return WholePlan(rows, shop.system, OPTION, site, steps, packs, stock, None, charge)
+    return WholePlan(tables, ((None,),), OPTION, site, steps, packs, stock, None, charge)
 
 
 def _cells(row: Mapping[str, Value], columns: Sequence[str], **own: Value) -> tuple[Value, ...]:

@@ -8,7 +8,7 @@ hour and the humidity of Start, and by the temperatures until it is touch dry.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
@@ -18,7 +18,7 @@ from pourbook.cells import OK, Rows, Value, choice, ranges_are_of, text
 from pourbook.dates import serial
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import plans
-from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING
+from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING, Planned
 from pourbook.functions.day_columns import ON_SITE, RESULTS, SPANS
 from pourbook.functions.days import placing, spans
 from pourbook.functions.days.placing import Calendar, Coated
@@ -133,20 +133,42 @@ def calendar(
     Raises:
         InputError: See :func:`pourbook.functions.days.placing.place`.
     """
-    system = system_of(system_name)
     typed, steps = parted(given)
     cells = dict(zip(SITE, [*typed, *[None] * len(SITE)], strict=False))
+    rows = (layers, doing, products, working, room_rows)
+    tables = JobTables(*rows, system_of(system_name), going_of(cells["going"]))
+    return calendar_of(tables, option, cells, hourly, steps)
+
+
+def calendar_of(
+    tables: JobTables,
+    option: Value,
+    cells: Mapping[str, Value],
+    hourly: Rows,
+    steps: Rows,
+    planned: Sequence[Planned | PourbookError | None] | None = None,
+) -> Calendar:
+    """Return the placed calendar of an option from tables that are read.
+
+    Args:
+        tables: The tables of the job.
+        option: The option to offer.
+        cells: The cells of :data:`SITE` by name.
+        hourly: Temperatures hour by hour.
+        steps: The other steps of Days.
+        planned: The layers in batches, where they are known.
+
+    Raises:
+        InputError: See :func:`pourbook.functions.days.placing.place`.
+    """
+    system = tables.system
     site = site_sheet.read_site(cells, system)
     pace = site_sheet.read_pace(cells, system)
     history = site_sheet.read_history(hourly, site, system)
     wanted = choice(option, "Option to offer", layer_table.OPTIONS)
-    tables = JobTables(
-        layers, doing, products, working, room_rows, system, going_of(cells["going"])
-    )
-    planned = plans.plan_all(tables, site.day, float(site.crew))
-    chosen = [
-        plan for row, plan in zip(layers, planned, strict=True) if text(row[0]).upper() == wanted
-    ]
+    planned = planned or plans.plan_all(tables, site.day, float(site.crew))
+    rows = zip(tables.layers, planned, strict=True)
+    chosen = [plan for row, plan in rows if text(row[0]).upper() == wanted]
     others = site_sheet.read_other_steps(steps)
     return placing.place(chosen, tables.limits, site, pace, history, others)
 

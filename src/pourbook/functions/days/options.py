@@ -90,13 +90,13 @@ def compute(
         rough: Value = ""
         if priced_by[0] and any(faults.values()):  # one that cannot be mixed keeps all prices
             cells = {name: given[name] for name in calendar.SITE}
-            plan = WholePlan((*rows, hourly), units_of_job, option, cells, steps, (), (), None)
+            plan = WholePlan(tables, hourly, option, cells, steps, (), (), None)
             rough = _rough(plan, priced_by)
         whys: list[str | None] = [fault.said() if fault else "", None, None]
         on_site: list[Value] = ["", ""]
         if not fault and not is_blank(given["start"]):
             try:
-                placed = calendar.calendar(*rows, hourly, system, option, *site)
+                placed = calendar.calendar_of(tables, option, given, hourly, steps)
                 whys[1:] = "", _of_air(calendar.lines(placed))
                 made = visits(placed.lines)
                 on_site = [len(made), paid_seconds(made, placed.site.crew, least) / HOUR]
@@ -120,7 +120,7 @@ def _rough(plan: WholePlan, tables: Sequence[Value | Rows]) -> Value:
     by_line = rates_of(tables[3])
     try:
         charge = charge_of(by_line["charge"])
-        whole = replace(plan, packs=packs, stock=(row_of(STOCK),), charge=charge).alone().split()
+        whole = replace(plan, packs=packs, stock=(row_of(STOCK),), charge=charge).split()
         found = whole_price(whole, PriceTables(sundries, labour, by_line))
     except PourbookError:
         return ""

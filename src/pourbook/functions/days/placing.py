@@ -16,7 +16,6 @@ from datetime import datetime, timedelta
 
 from pourbook.cells import ranges_are_of
 from pourbook.errors import BlankError, InputError, PourbookError
-from pourbook.functions.batch import seams
 from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables import limits, works
 from pourbook.tables.layers import LABELS, NOTHING, POURED, SANDING
@@ -64,7 +63,7 @@ class Calendar:
 def _batches(plan: Planned, index: int) -> tuple[float, ...]:
     """Return how long each batch of a pass takes, s: mixing and carrying, then spreading."""
     ready = ready_seconds(plan.layer, plan.doing)
-    spread = seams.share_seconds(plan, index)
+    spread = plan.share_seconds[index]
     return tuple(minutes_up(ready + math.fsum(shares)) for shares in spread)
 
 

@@ -26,6 +26,7 @@ from pourbook.tables import reading, rooms
 from pourbook.tables.buy.packs import PACKS, STOCK, charge_of
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING
+from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import OPTIONS
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.trade.days.schedule import LATE
@@ -66,7 +67,7 @@ def _warmer(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
 
     named = ("temperature", "night", "surface")
     site = {n: add(v) if n in named else v for n, v in plan.site.items()}
-    warm = replace(plan.with_rows(5, changed(plan.rows[5], 0, add)), site=site)
+    warm = replace(plan, hourly=changed(plan.hourly, 0, add), site=site)
     word = "warmer" if more >= 0 else "colder"
     return f"Site {abs(more):g} {plan.system.temperature} {word}", warm
 
@@ -84,7 +85,7 @@ def _helpers(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
 
 def _last(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     piece, order = (ROOM_COLUMNS.index(name) for name in ("piece", "order"))
-    rows = [row for row in plan.rows[4] if not is_blank(row[piece])]
+    rows = [row for row in plan.tables.rooms if not is_blank(row[piece])]
     orders = ((row[order], row) for row in rows)
     ranked = [(at, row) for at, row in orders if isinstance(at, int | float) and at]
     if is_blank(cell) and not ranked:
@@ -96,9 +97,9 @@ def _last(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
         [*row[:order], LAST, *row[order + 1 :]]
         if text(row[piece]).casefold() == name.casefold()
         else list(row)
-        for row in plan.rows[4]
+        for row in plan.tables.rooms
     ]
-    return f"{name} last", plan.with_rows(4, later)
+    return f"{name} last", replace(plan, tables=replace(plan.tables, rooms=later))
 
 
 def _split(plan: WholePlan, _cell: Value) -> tuple[str, WholePlan]:
@@ -107,7 +108,7 @@ def _split(plan: WholePlan, _cell: Value) -> tuple[str, WholePlan]:
 
 def _option(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     column = layer_table.COLUMNS.index("option")
-    used = {text(row[column]).upper() for row in plan.rows[0]}
+    used = {text(row[column]).upper() for row in plan.tables.layers}
     known = [option for option in OPTIONS if option in used and option != plan.option]
     if is_blank(cell) and not known:
         raise InputError("no other option has layers", "see Layers", LABELS["option"])
@@ -117,22 +118,24 @@ def _option(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
 
 def _bucket(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     column, unit, fluids = DOING.index("bucket"), plan.system.volume, plan.system.fluids
+    doing = plan.tables.doing
 
     def size(value: Value) -> float:
         return reading.labelled(value, "volume", LABELS["bucket"], unit, fluids)
 
     if is_blank(cell):
         twice = changed(
-            plan.rows[1],
+            doing,
             column,
             lambda value: value if is_blank(value) else 2 * units.express(size(value), unit),
         )
-        return "Buckets twice as large", plan.with_rows(1, twice)
+        return "Buckets twice as large", replace(plan, tables=replace(plan.tables, doing=twice))
     volume = size(cell)
     if volume <= 0:
         raise RangeError("it is 0", "type what a bucket holds", LABELS["bucket"])
-    same = changed(plan.rows[1], column, lambda _: units.express(volume, unit))
-    return f"Buckets of {units.show(volume, unit, 2)}", plan.with_rows(1, same)
+    same = changed(doing, column, lambda _: units.express(volume, unit))
+    what = f"Buckets of {units.show(volume, unit, 2)}"
+    return what, replace(plan, tables=replace(plan.tables, doing=same))
 
 
 _CHANGES = (
@@ -154,7 +157,8 @@ def _figures(plan: WholePlan) -> list[Value]:
     chosen, placed = plan.chosen(), plan.placed()
     warmth = calendar.warmths(placed) if placed else []
     worst = 0.0
-    for mix in mixes.mixes(plan.tables, plan.kelvin, plan.crew, plan.option, warmth=warmth):
+    given = (plan.tables, plan.kelvin, plan.crew, plan.option)
+    for mix in mixes.mixes(*given, warmth=warmth, planned=plan.planned):
         if isinstance(mix, Refused):
             raise mix.error.with_traceback(None)
         mix.refuse_late(plan.system)
@@ -191,10 +195,11 @@ def compute(
     site: dict[str, Value] = dict(zip(calendar.SITE, calendar.parted(given[:last])[0], strict=True))
     steps, packs, stock, day, cases, rates = [*given[last : last + 6], None][:6]
     system = rooms.system_of(system_name)
-    rows = (layers, doing, products, working, room_rows, hourly)
+    rows = (layers, doing, products, working, room_rows)
+    tables = JobTables(*rows, system, going_of(site["going"]))
     chosen = choice(option, "Option to offer", OPTIONS)
     charge = charge_of(rates_of(rates)["charge"])
-    plan = WholePlan(rows, system, chosen, site, steps, packs, stock, day, charge)  # type: ignore[arg-type]
+    plan = WholePlan(tables, hourly, chosen, site, steps, packs, stock, day, charge)  # type: ignore[arg-type]
     typed = dict.fromkeys(CASES) | {
         name: as_mapping(row, ("cases",))["cases"]
         for name, row in zip(CASES, cases, strict=False)  # type: ignore[arg-type]

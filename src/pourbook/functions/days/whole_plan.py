@@ -15,18 +15,15 @@ from functools import cached_property
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, text
 from pourbook.errors import InputError, PourbookError
-from pourbook.functions.batch.plans import Planned, plan_all
+from pourbook.functions.batch.plans import Planned, plan_all, plan_each
 from pourbook.functions.buy.purchase import Need, read_sales
 from pourbook.functions.days import calendar
 from pourbook.functions.days.placing import Calendar
 from pourbook.tables.buy.packs import PACKS_OPENED
-from pourbook.tables.job_tables import JobTables, going_of
-from pourbook.tables.layers import in_batches
-from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.job_tables import JobTables
+from pourbook.tables.layers import Layer, in_batches
 from pourbook.tables.products import PARTS
 from pourbook.trade import mixing
-
-_MAY_SPLIT = ROOM_COLUMNS.index("may_split")
 
 
 def changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[list[Value]]:
@@ -39,17 +36,22 @@ def changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[l
     ]
 
 
+def _all_split(layer: Layer) -> Layer:
+    pieces = tuple(replace(piece, may_split=True) for piece in layer.pieces)
+    return replace(layer, pieces=pieces)
+
+
 @dataclass(frozen=True)
 class WholePlan:
-    """The tables of a job as a worksheet hands them over, and the option that is planned.
+    """The tables of a job, and the option that is planned.
 
-    ``site`` holds the cells of :data:`pourbook.functions.days.calendar.SITE` by name, ``day`` is
-    the day of work that stock is judged by, or blank, ``charge`` what a quote charges.
+    ``hourly`` are the temperatures hour by hour, ``site`` the cells of
+    :data:`pourbook.functions.days.calendar.SITE` by name, ``day`` the day of work that stock is
+    judged by, or blank, ``charge`` what a quote charges.
     """
 
-    rows: tuple[Rows, ...]
-    """Layers, how they are done, products, how they work, rooms, temperatures hour by hour."""
-    system: units.System
+    tables: JobTables
+    hourly: Rows
     option: str
     site: Mapping[str, Value]
     steps: Rows
@@ -57,6 +59,15 @@ class WholePlan:
     stock: Rows
     day: Value
     charge: str = PACKS_OPENED
+    lone: bool = False
+    """Whether the layers of other options are left out of the planning."""
+    all_split: bool = False
+    """Whether all its pieces may be split."""
+
+    @property
+    def system(self) -> units.System:
+        """Return the job's units."""
+        return self.tables.system
 
     @property
     def kelvin(self) -> float:
@@ -70,34 +81,31 @@ class WholePlan:
         """Return how many people work."""
         return number(self.site["crew"], "Crew")
 
-    @cached_property
-    def tables(self) -> JobTables:
-        """Return its tables, read."""
-        layers, doing, products, works, pieces, _ = self.rows
-        going = going_of(self.site["going"])
-        return JobTables(layers, doing, products, works, pieces, self.system, going)
-
-    def with_rows(self, at: int, rows: Rows) -> WholePlan:
-        """Return it with one of its tables changed."""
-        return replace(self, rows=(*self.rows[:at], rows, *self.rows[at + 1 :]))
-
     def alone(self) -> WholePlan:
         """Return it with the layers of its option alone: no other is planned for it."""
-        mine = [row for row in self.rows[0] if text(row[0]).upper() == self.option]
-        return self.with_rows(0, mine)
+        return replace(self, lone=True)
 
     def split(self) -> WholePlan:
-        """Return it with all its pieces allowed to be split."""
-        return self.with_rows(4, changed(self.rows[4], _MAY_SPLIT, lambda _: "yes"))
+        """Return it with all its pieces allowed to be split, no other option planned for it."""
+        return replace(self, lone=True, all_split=True)
+
+    @cached_property
+    def planned(self) -> Sequence[Planned | PourbookError | None]:
+        """Its layers in batches, each in its row; see :func:`.plans.plan_all`."""
+        if not self.lone:
+            return plan_all(self.tables, self.kelvin, self.crew)
+        rows = zip(self.tables.layers, self.tables.worked, strict=True)
+        own = [one if text(row[0]).upper() == self.option else None for row, one in rows]
+        if self.all_split:
+            own = [_all_split(one) if isinstance(one, Layer) else one for one in own]
+        return plan_each(self.tables, own, self.kelvin, self.crew)
 
     def placed(self) -> Calendar | None:
         """Return its calendar; None without a day the work starts."""
         if is_blank(self.site["start"]):
             return None
-        layers, doing, products, works, pieces, hourly = self.rows
-        cells = (self.site[name] for name in calendar.SITE)
-        tables = (layers, doing, products, works, pieces, hourly)
-        return calendar.calendar(*tables, self.system.name, self.option, *cells, self.steps)
+        given = (self.option, self.site, self.hourly, self.steps, self.planned)
+        return calendar.calendar_of(self.tables, *given)
 
     def chosen(self) -> list[Planned]:
         """Return the layers of the option, in batches.
@@ -106,8 +114,7 @@ class WholePlan:
             PourbookError: One cannot be planned, or there is none.
         """
         found: list[Planned] = []
-        planned = plan_all(self.tables, self.kelvin, self.crew)
-        for row, one in zip(self.rows[0], planned, strict=True):
+        for row, one in zip(self.tables.layers, self.planned, strict=True):
             if one is None or text(row[0]).upper() != self.option:
                 continue
             if isinstance(one, PourbookError):
@@ -136,7 +143,7 @@ class WholePlan:
             volumes = [share.volume for share in shares] + [0.0] * (len(PARTS) - len(shares))
             need[key] = tuple(a + b for a, b in zip(before, volumes, strict=True))
         day = self.day if isinstance(self.day, int | float) and not is_blank(self.day) else None
-        read = read_sales(self.rows[2], self.packs, self.stock, self.system, day)
+        read = read_sales(self.tables.products, self.packs, self.stock, self.system, day)
         job = replace(read, need=need)
         found = [job.bought(self.option, product) for _, product in need]
         bought = [one for one in found if one is not None]

@@ -115,7 +115,7 @@ def _quantities(chosen: Sequence[Planned], plan: WholePlan, dates: int) -> dict[
         return math.fsum(o.layer.area for o in chosen if o.layer.before == deed)
 
     def measured(column: str, unit: str) -> float:
-        rows = (as_mapping(row, ROOM_COLUMNS)[column] for row in plan.rows[4])
+        rows = (as_mapping(row, ROOM_COLUMNS)[column] for row in plan.tables.rooms)
         return units.to_si(math.fsum(number(v, "Rooms") for v in rows if not is_blank(v)), unit)
 
     pour, trowel, roll = (coated(method) for method in layers.METHODS)

@@ -256,15 +256,16 @@ class _Turn:
         if any(len(row) != right - left + 1 for row in result):
             raise OddError
         cells = self.sheets[sheet]
-        given = (value for row in result for value in row)
-        for address, value in zip(_addresses(area), given, strict=True):
-            cell = cells.get(address)
-            stored = None if cell is None else cell.value
-            if value != stored or type(value) is not type(stored):
-                value = tidy(value)  # noqa: PLW2901
-                if not same(value, stored):
+        at = _keys(sheet, area)
+        given = [value for row in result for value in row]
+        held = [cells.get(address) for _, address in at]
+        stored = [None if cell is None else cell.value for cell in held]
+        for index, (value, shown) in enumerate(zip(given, stored, strict=True)):
+            if value != shown or value.__class__ is not shown.__class__:
+                given[index] = value = tidy(value)  # noqa: PLW2901
+                if not same(value, shown):
                     raise OddError
-            self.record.values[sheet, address] = value
+        self.record.values.update(zip(at, given, strict=True))
 
 
 def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
@@ -278,7 +279,7 @@ def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
                 for address, cell in line.cells.items()
             ]
         )
-    return cast(tuple[tuple[int, Value], ...], found)
+    return cast("tuple[tuple[int, Value], ...]", found)
 
 
 @lru_cache(maxsize=1024)
@@ -287,8 +288,9 @@ def _column(letters: str) -> int:
 
 
 @lru_cache(maxsize=64)
-def _addresses(area: str) -> tuple[str, ...]:
-    return tuple(block_cells(area))
+def _keys(sheet: str, area: str) -> tuple[tuple[str, str], ...]:
+    """Return the cells of a block, row by row, each as its sheet and address."""
+    return tuple([(sheet, address) for address in block_cells(area)])
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:

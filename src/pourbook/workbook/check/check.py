@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
-from pourbook.errors import EntryAt, InputError, PourbookError
+from pourbook.errors import FAILED, EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Read, Recomputed, same
@@ -234,7 +234,13 @@ def _rows(
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
     told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
-    refused = {at for at, value in values.items() if isinstance(value, str) and _is_bad(value)}
+    refused = {
+        at
+        for at, value in values.items()
+        if isinstance(value, str)
+        and (isinstance(value, CellError) or value.startswith(FAILED))
+        and _is_bad(value)
+    }
     for cell in plan.cells if refused else ():
         if (cell.sheet, cell.address) not in refused or not cell.block:
             continue

@@ -7,11 +7,12 @@ what was pasted past it. One finding an entry.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from pourbook.cells import CellError, Value, is_blank, is_refused, text
 from pourbook.dates import FIRST_DAY
 from pourbook.errors import PourbookError
+from pourbook.formats.ooxml.lines import SheetLine, lines_not, lines_of
 from pourbook.tables import reading
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.structure import as_offered
@@ -21,48 +22,88 @@ from pourbook.workbook.read.read import RawBook
 from pourbook.workbook.read.sheet_lines import RawCell
 from pourbook.workbook.template.template import Field
 
+_RIGHT = "entries are right "
 BY_FORMULA = {"chosen"}
 """Blocks whose words native formulas look up: they know no odd spaces, as functions do."""
 
 
 def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
-    """Check every entry of a workbook, and the needed ones that are blank."""
-    held = _held(plan, book)
+    """Check every entry of a workbook, and the needed ones that are blank.
+
+    A row in which all is right, whatever stands elsewhere, is known from then on.
+    """
+    lines = {
+        name: lines_not(book.sheets[name].cells, _RIGHT + name, plan.mark)
+        for name in plan.entry_places
+        if name in book.sheets
+    }
+    unsure: set[tuple[str, int]] = set()
+    held = _held(plan, book, lines)
     begun = {(cell.block, cell.index) for cell, raw in held if raw and not is_blank(raw.value)}
     for cell, raw in held:
         assert cell.field is not None
-        value = None if raw is None else raw.value
-        if as_offered(cell, raw) or (is_blank(value) and raw is not None and raw.formula):
-            continue  # worked out, not typed; what it gives is judged where it is used
-        if is_blank(value):
-            if _needed(plan, cell, begun):
-                what = f"{plan.text(cell.field.header)} is blank"
-                how = f"fill it in. {plan.text(cell.field.help) or mend(plan, cell.field)}"
-                yield _finding("entry.missing", book, cell, what, how)
-            continue
-        wrong = fault(plan, book, cell.field, value)
-        if wrong is not None:
-            kind, what, how = wrong
-            what = f"{plan.text(cell.field.header)}: {what}"
-            yield _finding(kind, book, cell, what, how)
-        elif cell.block in BY_FORMULA and isinstance(value, str) and value != text(value):
-            what = f"{plan.text(cell.field.header)}: '{text(value)}' has a space too many"
-            yield _finding("entry.choice", book, cell, what, mend(plan, cell.field))
+        found = _of_cell(plan, book, cell, raw, begun)
+        if found is not None:
+            yield found
+        if found is not None or cell.field.choices_from:
+            unsure.add((cell.sheet, cell.row))
+    for name, doubtful in lines.items():
+        for line in doubtful:
+            if (name, line.number) not in unsure:
+                line.known[_RIGHT + name] = plan.mark
+
+
+def _held(
+    plan: Layout, book: RawBook, lines: Mapping[str, Sequence[SheetLine[RawCell]]]
+) -> list[tuple[PlannedCell, RawCell | None]]:
+    """Return the entries that hold something, or are needed, with what their cells hold.
+
+    Those in rows of which all is known to be right are left out.
+    """
+    found: dict[int, RawCell | None] = {}
+    for name, doubtful in lines.items():
+        places = plan.entry_places[name]
+        for line in doubtful:
+            for at in places.keys() & line.cells.keys():
+                found[places[at]] = line.cells[at]
+        right = {line.number for line in lines_of(book.sheets[name].cells)}
+        right -= {line.number for line in doubtful}
+        for place in plan.required.get(name, ()):
+            if plan.entries[place].row not in right:
+                found.setdefault(place)
+    return [(plan.entries[at], found[at]) for at in sorted(found)]
+
+
+def _of_cell(
+    plan: Layout,
+    book: RawBook,
+    cell: PlannedCell,
+    raw: RawCell | None,
+    begun: set[tuple[str, int]],
+) -> Finding | None:
+    """Return what is wrong with an entry."""
+    assert cell.field is not None
+    value = None if raw is None else raw.value
+    if as_offered(cell, raw) or (is_blank(value) and raw is not None and raw.formula):
+        return None  # worked out, not typed; what it gives is judged where it is used
+    if is_blank(value):
+        if not _needed(plan, cell, begun):
+            return None
+        what = f"{plan.text(cell.field.header)} is blank"
+        how = f"fill it in. {plan.text(cell.field.help) or mend(plan, cell.field)}"
+        return _finding("entry.missing", book, cell, what, how)
+    wrong = fault(plan, book, cell.field, value)
+    if wrong is not None:
+        kind, what, how = wrong
+        return _finding(kind, book, cell, f"{plan.text(cell.field.header)}: {what}", how)
+    if cell.block in BY_FORMULA and isinstance(value, str) and value != text(value):
+        what = f"{plan.text(cell.field.header)}: '{text(value)}' has a space too many"
+        return _finding("entry.choice", book, cell, what, mend(plan, cell.field))
+    return None
 
 
 def _finding(kind: str, book: RawBook, cell: PlannedCell, what: str, how: str) -> Finding:
     return Finding(kind, book.path.name, cell.sheet, cell.address, what, how)
-
-
-def _held(plan: Layout, book: RawBook) -> list[tuple[PlannedCell, RawCell | None]]:
-    """Return the entries that hold something, or are needed, with what their cells hold."""
-    found: dict[int, RawCell | None] = {}
-    for name, places in plan.entry_places.items():
-        sheet = book.sheets.get(name)
-        if sheet is not None:
-            found |= {places[at]: sheet.cells[at] for at in places.keys() & sheet.cells.keys()}
-            found |= {at: found.get(at) for at in plan.required.get(name, ())}
-    return [(plan.entries[at], found[at]) for at in sorted(found)]
 
 
 def _needed(plan: Layout, cell: PlannedCell, begun: set[tuple[str, int]]) -> bool:

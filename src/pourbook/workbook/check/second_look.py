@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from pourbook.cells import Address, Value, is_blank, text
+from pourbook.formats.ooxml.lines import lines_not
 from pourbook.functions.own.looks import CLOSED, OPEN
 from pourbook.workbook.check.findings import LOOK, Finding
 from pourbook.workbook.check.structure import as_offered, describe
-from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook
+from pourbook.workbook.read.sheet_lines import RawCell
 
 _BAD_TESTS = ("fails", "too early")
 
@@ -48,11 +50,7 @@ def notes(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> Itera
         cell = plan.cell(block, name, int(row))
         mend = "open it again: clear its row on Looks"
         yield Finding("look.closed", file, cell.sheet, cell.address, f"{look}: {by}", mend)
-    for cell in plan.entries:
-        sheet = book.sheets.get(cell.sheet)
-        raw = sheet.cells.get(cell.address) if sheet else None
-        if raw is None or not raw.formula or as_offered(cell, raw):
-            continue
+    for cell, raw in _worked(plan, book):
         if not is_blank(raw.value):
             given = values.get((cell.sheet, cell.address), raw.value)
             formula = "=" + raw.formula.removeprefix("=")
@@ -60,6 +58,24 @@ def notes(plan: Layout, book: RawBook, values: Mapping[Address, Value]) -> Itera
             mend = "type the figure over it if it should stay as it is"
             what += f"{text(given)}"
             yield Finding("entry.worked", file, cell.sheet, cell.address, what, mend)
+
+
+def _worked(plan: Layout, book: RawBook) -> list[tuple[PlannedCell, RawCell]]:
+    """Return the cells for typing that hold a formula of somebody's own, in reading order."""
+    found: dict[int, RawCell] = {}
+    for name, places in plan.entry_places.items():
+        sheet, look = book.sheets.get(name), f"nothing worked out in entries {name}"
+        for line in lines_not(sheet.cells, look, plan.mark) if sheet else ():
+            held = ((places[at], line.cells[at]) for at in places.keys() & line.cells.keys())
+            own = {
+                place: raw
+                for place, raw in held
+                if raw.formula and not as_offered(plan.entries[place], raw)
+            }
+            found |= own
+            if not own:
+                line.known[look] = plan.mark
+    return [(plan.entries[at], found[at]) for at in sorted(found)]
 
 
 def _looks(

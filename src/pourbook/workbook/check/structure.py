@@ -15,7 +15,7 @@ from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import split
-from pourbook.formats.ooxml.lines import SheetLine, lines_of
+from pourbook.formats.ooxml.lines import SheetLine, lines_not, lines_of
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -27,7 +27,6 @@ from pourbook.workbook.read.sheet_lines import RawCell
 MOVED = 12
 OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
 """A call of one of Pourbook's functions."""
-_FIXED = {"header", "label", "heading", "fixed", "unit"}
 _COPY = "and copy the entries over"
 _REFRESH = f"make a new job with: pourbook new, {_COPY}"
 
@@ -182,7 +181,7 @@ def _odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
     In all others stand the planned words and formulas, and nothing but entries beside them.
     """
     look, by = f"as planned {sheet.name}", plan.mark
-    odd = [line for line in lines_of(sheet.cells) if line.known.get(look) is not by]
+    odd = lines_not(sheet.cells, look, by)
     rows = plan.in_row.get(sheet.name, {}) if odd else {}
     found = []
     for line in odd:
@@ -210,11 +209,13 @@ def _is_ours(raw: RawCell, cell: PlannedCell | None) -> bool:
 def _one_sheet(
     plan: Layout, book: RawBook, sheet: RawSheet, odd: list[SheetLine[RawCell]]
 ) -> Iterator[Finding]:
-    calm = {line.number for line in lines_of(sheet.cells)} - {line.number for line in odd}
+    rows = plan.in_row[sheet.name]
+    doubtful = {line.number for line in odd} & rows.keys()
+    doubtful |= plan.never_blank[sheet.name] - {line.number for line in lines_of(sheet.cells)}
     unlike = [
         cell
-        for number, planned in plan.in_row[sheet.name].items()
-        if number not in calm
+        for number, planned in rows.items()
+        if number in doubtful
         for cell in planned.values()
         if not _as_planned(sheet.cells.get(cell.address), cell)
     ]
@@ -234,9 +235,10 @@ def _as_planned(raw: RawCell | None, cell: PlannedCell) -> bool:
         return raw is not None and raw.formula == cell.formula and raw.array == cell.array
     if cell.fill:
         return raw is None or not raw.formula
-    if cell.role not in _FIXED or cell.value is None:
+    if not cell.stands:
         return True
-    return raw is not None and type(raw.value) is type(cell.value) and raw.value == cell.value
+    kind = float if type(cell.value) is int else type(cell.value)
+    return raw is not None and type(raw.value) is kind and raw.value == cell.value
 
 
 def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> Iterator[Finding]:

@@ -20,6 +20,8 @@ from pourbook.units import System
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Book, Field
 
+FIXED = frozenset({"header", "label", "heading", "fixed", "unit"})
+"""The roles of cells whose words are those of the template."""
 _UNIT = re.compile(r"\{unit:([a-z_]+)\}")
 _ROLE = re.compile(r"@([a-z_]+)")
 
@@ -52,6 +54,11 @@ class PlannedCell:
     style: str = ""
     spans: int = 1
     offer: str = ""
+
+    @property
+    def stands(self) -> bool:
+        """Whether its formula or its words have to stand there."""
+        return bool(self.formula) or (self.role in FIXED and self.value is not None)
 
     def __getstate__(self) -> dict[str, object]:
         """Return what is kept: what is left out is as the class has it, and most is."""
@@ -136,6 +143,14 @@ class Layout:
             for cell in cells:
                 rows[cell.row][cell.address] = cell
         return {sheet: dict(rows) for sheet, rows in found.items()}
+
+    @cached_property
+    def never_blank(self) -> dict[str, frozenset[int]]:
+        """The rows of each sheet in which something has to stand."""
+        return {
+            sheet: frozenset(cell.row for cell in cells if cell.stands)
+            for sheet, cells in self.on_sheet.items()
+        }
 
     @cached_property
     def in_block(self) -> dict[str, list[PlannedCell]]:

@@ -113,7 +113,7 @@ def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
         left = iter(named)
         values = (next(left) if one.kind == NAMED else value_of(one, []) for one in line.cells)
         line.made = named, _line(line.cells, values, SharedFormulas())
-    return cast(SheetLine[RawCell], line.made[1])
+    return cast("SheetLine[RawCell]", line.made[1])
 
 
 def _line(

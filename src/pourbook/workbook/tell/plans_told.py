@@ -9,7 +9,6 @@ from pourbook import units
 from pourbook.cells import Told, ranges_are_of
 from pourbook.functions.batch.plans import Planned, least_film, ready_seconds
 from pourbook.tables import works as working_table
-from pourbook.tables.layers import piece_needs
 from pourbook.tables.works import MINUTE
 
 
@@ -20,7 +19,7 @@ def steps(plan: Planned, system: units.System) -> list[Told]:
     moved = plan.pot_life / MINUTE
     mixing = ready_seconds(layer, doing) / MINUTE
     planned_with = moved * doing.share
-    needs = piece_needs(layer, first=True)
+    needs = layer.needs(first=True)
     film = least_film(layer, needs, loose=ranges_are_of() == 1)
     minutes = max(planned_with - mixing, 0.0)
     spread = doing.hands * doing.pace * film * minutes * MINUTE + doing.batch_loss
