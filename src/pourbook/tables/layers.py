@@ -212,7 +212,7 @@ def work_out(
     take_up = math.fsum(p.soaked for p in pieces) / area
     if not is_blank(row["take_up"]):
         take_up = _part(row, "take_up", "volume_per_area", system.volume_per_area, system)
-        pieces = tuple(replace(p, soaked=p.area * take_up) for p in pieces)
+        pieces = tuple(p._replace(soaked=p.area * take_up) for p in pieces)
     run_off_unit = f"{system.small_volume}/{system.run}"
     edge_loss = _part(row, "edge_loss", "volume_per_length", run_off_unit, system)
     upright = math.fsum(p.vertical for p in pieces)

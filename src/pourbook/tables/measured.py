@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges_are_of, text
@@ -56,8 +57,7 @@ def names_of(row: Mapping[str, Value]) -> list[str]:
     return [f"{name} {n}" for n in range(1, int(count) + 1)] if count > 1 else [name]
 
 
-@dataclass(frozen=True)
-class MeasuredPiece:
+class MeasuredPiece(NamedTuple):
     """One piece of one layer, SI: what of it the layer coats in m², its exposed edge in m.
 
     ``soaked`` is what its bare surfaces take of the layer, m³, ``vertical`` what of it is edge or

@@ -13,8 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pourbook.errors import InputError
 from pourbook.trade.measuring import require
@@ -24,8 +23,7 @@ Basis = Literal["volume", "mass"]
 _LETTERS = "ABC"
 
 
-@dataclass(frozen=True)
-class PartShare:
+class PartShare(NamedTuple):
     """One part of a mix.
 
     Attributes:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import NoReturn
 
@@ -141,7 +141,7 @@ def plan_layer(
         whole += math.fsum(piece.volume for piece in pieces)
         _refuse_too_many(whole / max(found.volume - doing.batch_loss, _SMALLEST))
         if loose:
-            pieces = tuple(replace(piece, room="") for piece in pieces)
+            pieces = tuple(piece._replace(room="") for piece in pieces)
         passes.append(_plan(pieces, found.volume, doing.batch_loss, goes, joins))
         _refuse_too_many(sum(len(p.batches) for p in passes))
     mass = max(b.mixed for p in passes for b in p.batches) * layer.product.density

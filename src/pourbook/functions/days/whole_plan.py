@@ -37,7 +37,7 @@ def changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[l
 
 
 def _all_split(layer: Layer) -> Layer:
-    pieces = tuple(replace(piece, may_split=True) for piece in layer.pieces)
+    pieces = tuple(piece._replace(may_split=True) for piece in layer.pieces)
     return replace(layer, pieces=pieces)
 
 

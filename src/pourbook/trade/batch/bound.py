@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from pourbook.errors import InputError
 from pourbook.trade.batch.grid import checked, not_negative
@@ -17,8 +17,7 @@ from pourbook.trade.batch.grid import checked, not_negative
 _DIGITS = 53  # binary digits of a float
 
 
-@dataclass(frozen=True)
-class BatchLimit:
+class BatchLimit(NamedTuple):
     """The largest batch and what sets it.
 
     Args:

@@ -69,9 +69,9 @@ def in_blocks(
         own = [(turn[a], turn[b]) for a, b in joins if a in turn and b in turn]
         pieces = [queue[at] for at in block]
         if going in (Going.FEWEST, Going.LOOSE):
-            pieces = [replace(piece, order=0) for piece in pieces]
+            pieces = [piece._replace(order=0) for piece in pieces]
         if going is Going.ORDERED:
-            pieces = [replace(piece, order=n) for n, piece in enumerate(pieces)]
+            pieces = [piece._replace(order=n) for n, piece in enumerate(pieces)]
         found = _block(pieces, usable, own, node_limit, together=going is not Going.LOOSE)
         bins += [[(block[at], volume) for at, volume in one] for one in found.bins]
         bound, nodes = bound + found.bound, nodes + found.nodes

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 CLOSE = 1e-9
 """What two volumes may differ by, as a share of a batch, and still count as equal."""
@@ -34,8 +34,7 @@ class Going(Enum):
     """As in jobs of templates 1; no sheet offers it."""
 
 
-@dataclass(frozen=True)
-class Piece:
+class Piece(NamedTuple):
     """One piece to be coated.
 
     Args:

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from pourbook.errors import InputError
 from pourbook.trade.batch.fewest import NODE_LIMIT
@@ -22,8 +23,7 @@ from pourbook.trade.batch.grouped import in_blocks
 from pourbook.trade.batch.pieces import CLOSE, Going, Join, Piece, apart, batches_for
 
 
-@dataclass(frozen=True)
-class Share:
+class Share(NamedTuple):
     """What one batch gives to one piece.
 
     Args:
@@ -50,8 +50,7 @@ class Share:
         return "pour wet into wet" if self.parts > 1 else ""
 
 
-@dataclass(frozen=True)
-class Batch:
+class Batch(NamedTuple):
     """One batch to mix.
 
     Args:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from pourbook.errors import InputError
 from pourbook.trade.cure.curing import COLDEST, HIGHEST_ENERGY, HOTTEST, R_GAS, pot_life, rate_ratio
@@ -29,8 +30,7 @@ E/(R·Ta²); the last balance, where the curves touch, also has psi·exp(x) = 1,
 psi = 1/e. Combustion Theory, appendix B.2 p. 519 (fliphtml5.com/zroi/zdmt, read in excerpt)."""
 
 
-@dataclass(frozen=True)
-class Figure:
+class Figure(NamedTuple):
     """A number with the assumptions that must stand beside it."""
 
     value: float

@@ -8,7 +8,8 @@ between knots a cubic through both values and slopes is used.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from operator import mul
+from typing import NamedTuple
 
 from pourbook.errors import InputError
 
@@ -35,8 +36,7 @@ _ERROR = (
 )
 
 
-@dataclass(frozen=True)
-class Knot:
+class Knot(NamedTuple):
     """An accepted point: time, values and slopes."""
 
     time: float
@@ -46,17 +46,19 @@ class Knot:
 
 def _step(rate: Rate, knot: Knot, h: float) -> tuple[Knot, list[float]]:
     """Return the point one step on, and the error estimate of each value."""
-    stages = [knot.slopes]
+    slopes = knot.slopes
     values = knot.values
-    for i in range(6):
-        row = _ROWS[i]
+    stages = [[slope] for slope in slopes]  # of each value
+    for row, node in zip(_ROWS, _NODES, strict=True):
         values = [
-            knot.values[j] + h * sum(row[k] * stages[k][j] for k in range(len(row)))
-            for j in range(len(knot.values))
+            value + h * sum(map(mul, row, known))
+            for value, known in zip(knot.values, stages, strict=True)
         ]
-        stages.append(rate(knot.time + _NODES[i] * h, values))
-    errors = [h * sum(_ERROR[k] * stages[k][j] for k in range(7)) for j in range(len(values))]
-    return Knot(knot.time + h, values, stages[6]), errors
+        slopes = rate(knot.time + node * h, values)
+        for known, slope in zip(stages, slopes, strict=True):
+            known.append(slope)
+    errors = [h * sum(map(mul, _ERROR, known)) for known in stages]
+    return Knot(knot.time + h, values, slopes), errors
 
 
 def integrate(

@@ -10,7 +10,7 @@ the coats may be used, to take the tape off and look the work over.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 from pourbook.trade.days.schedule import MILESTONE, WORK, Deed, Need, Step
 from pourbook.trade.measuring import require
@@ -81,7 +81,7 @@ def before(prepare_seconds: Sequence[float], beside: Beside) -> tuple[list[Step]
     if beside.dams:
         then.append(Step("dams and tape", WORK, beside.dams, deed=Deed.DAMS))
     if then:
-        then[0], needs = replace(then[0], needs=needs), ()
+        then[0], needs = then[0]._replace(needs=needs), ()
     return steps + then, needs
 
 

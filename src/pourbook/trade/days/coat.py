@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from pourbook.trade.batch.clock import spread_times
 
@@ -47,8 +48,7 @@ class Heat:
         return self.passes * self.seconds + (self.passes - 1) * self.gap
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(NamedTuple):
     """A batch, or the heat passes of one: ``turn`` counts batches from 0, ``late`` is s too late.
 
     Raises: nothing. Validity: any. Source: none, it is a record.

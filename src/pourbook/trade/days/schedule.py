@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from enum import Enum, auto
+from typing import NamedTuple
 
 from pourbook.dates import DAY
 from pourbook.errors import InputError, RangeError
@@ -106,8 +107,7 @@ class WorkingHours:
         return None
 
 
-@dataclass(frozen=True)
-class Need:
+class Need(NamedTuple):
     """What a step waits for: another step's end, and the cure gained since.
 
     Attributes:
@@ -125,8 +125,7 @@ class Need:
     reference: float = 296.15
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(NamedTuple):
     """One line of the calendar.
 
     Attributes:
@@ -167,8 +166,7 @@ class Step:
     hands: int | None = None
 
 
-@dataclass(frozen=True)
-class Placed:
+class Placed(NamedTuple):
     """A step with its start and end; ``note`` says what the calendar had to change."""
 
     step: Step
@@ -285,7 +283,7 @@ class _Calendar:
                 "give it a pause, or take it out of the group",
             )
         outside = [need for need in needs if need.step not in named]
-        whole = replace(first, needs=tuple(outside))
+        whole = first._replace(needs=tuple(outside))
         ready = self.ready(whole)
         begin = self.slot(name, ready, span)
         closes = self.closes(whole)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from pourbook.errors import InputError
 from pourbook.trade.days.beside import Beside, before, return_visit
@@ -124,7 +124,7 @@ def _coat(
             sand = below.sand_seconds
             sand_needs = (below.sanding_need(),)
     group = _together(at, layer)
-    group[0] = replace(group[0], needs=needs, sand_seconds=sand, sand_needs=sand_needs)
+    group[0] = group[0]._replace(needs=needs, sand_seconds=sand, sand_needs=sand_needs)
     return steps + group
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pourbook.trade.drawing.outlines import Outline
 from pourbook.trade.measuring import require
@@ -19,8 +19,7 @@ _MOST = 40
 """Lines a small share is given rather than none."""
 
 
-@dataclass(frozen=True)
-class Stroke:
+class Stroke(NamedTuple):
     """An upright line: its foot at ``x``, ``y``, its ``height``, and which share it belongs to."""
 
     x: float
