@@ -38,7 +38,7 @@ from pourbook.functions.mix import amounts, mixable, parts
 from pourbook.functions.own import entered, live, looks, scalars, words
 from pourbook.functions.site import damp, proof_tests, survey
 from pourbook.functions.used import used
-from pourbook.once import once
+from pourbook.once import KeptRows, once
 
 JOINTS: dict[str, tuple[Any, ...]] = {
     "PB_PLANS": ("PB_PLAN", ("products", "PB_PRODUCTS")),
@@ -109,7 +109,11 @@ def evaluate(
         '! '
     """
     function = catalogue()[name]
-    result = _block(_made_of(name), name, given) if function.columns else _evaluated(name, given)
+    if function.columns:
+        kept = [KeptRows(one) if type(one) is list else one for one in given]
+        result = _block(_made_of(name), name, kept)
+    else:
+        result = _evaluated(name, given)
     if isinstance(result, list):
         return [
             [_plain(value, tell) for value in row] if CellText in map(type, row) else list(row)

@@ -39,6 +39,8 @@ LAST_ROW = 100_000
 """Formulas that name a row further down are worked out by an engine."""
 CALL = "call"
 """The name under which the code calls a function of Pourbook: its name, then what it is given."""
+AREA = "area"
+"""The name under which it takes the rows of an area: its columns, its first row and its last."""
 _ARITHMETIC = frozenset("+-*/")
 _ORDER = {"<": "less({0}, {1})", ">": "less({1}, {0})"}
 _ORDER |= {"<=": "not less({1}, {0})", ">=": "not less({0}, {1})"}
@@ -217,7 +219,8 @@ class _Writer:
             words = self.words(one)
             text = words.text
             if words.kind in {"column", "area"}:
-                text = f"rows({text})" if words.kind == "area" else f"rows(({text},))"
+                columns = words.columns or (words.text,)
+                text = f"{AREA}(({', '.join(columns)},), {', '.join(words.ends)})"
             given.append(text)
         return f"{CALL}({name!r}, [{', '.join(given)}])"
 

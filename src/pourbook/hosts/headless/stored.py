@@ -10,10 +10,11 @@ file: the cells are those that were read.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
+from itertools import chain
 from operator import is_
 from types import FunctionType
 from typing import Any, cast
@@ -27,15 +28,16 @@ from pourbook.functions.declare import Function
 from pourbook.hosts.headless import cell_rules
 from pourbook.hosts.headless.cell_rules import OddError, ShownError, single
 from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
-from pourbook.hosts.headless.formula_code import CALL, LAST_ROW, code_of
+from pourbook.hosts.headless.formula_code import AREA, CALL, LAST_ROW, code_of
 from pourbook.hosts.headless.program import Program
 from pourbook.hosts.headless.shapes import Code, shape_of
+from pourbook.once import KeptRows
 
 _Coded = tuple[tuple[str, str, str], Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""
 MOST_OWN = 1_000
 """Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
-_SPOTS = "what formulas read"
+_SPOTS, _SHOWN = "what formulas read", "what cells hold"
 _NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
 _UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
 """What a formula raises that shows an error, or meets what its code does not expect."""
@@ -90,8 +92,10 @@ class _Turn:
         self.program = program
         self.record = record
         self.named = {name.casefold(): cells for name, cells in sheets.items()}
-        self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record)}
+        self.areas: dict[tuple[int, ...], KeptRows] = {}
+        self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record), AREA: self.area}
         self.columns: dict[str, dict[int, list[Value]]] = {name: {} for name in self.named}
+        self.shown: dict[str, Mapping[str, Value]] = {}
         self.last = program.last
         self.own: list[tuple[str, str, str]] = []
 
@@ -112,10 +116,9 @@ class _Turn:
             self.read()
         functions = [FunctionType(code, self.names) for code in self.program.codes]
         for name, cells in self.sheets.items():
-            for address, known in self.program.at.get(name, {}).items():
-                held = cells.get(address)
-                if held is not None and held.formula == known.formula:
-                    self.hold(name, address, held, functions[known.code], known.rows)
+            for line in lines_of(cells):
+                for address, cell, code, rows in self.planned(name, line):
+                    self.hold(name, address, cell, functions[code], rows)
         for (name, address, _), function, rows in coded:
             self.hold(name, address, self.sheets[name][address], function, rows)
 
@@ -139,8 +142,11 @@ class _Turn:
         if self.last > LAST_ROW:
             raise OddError
         self.own.clear()
+        self.areas.clear()
         for name, cells in self.sheets.items():
             columns = self.columns[name.casefold()]
+            shown: dict[str, Value] = {}
+            self.shown[name] = shown
             for values in columns.values():
                 values[:] = [None] * (self.last + 1)
             look, by = f"of the templates {name}", self.program.mark
@@ -150,11 +156,40 @@ class _Turn:
                     self.own += own
                     if not own:
                         line.known[look] = by
+                shown.update(_shown(line))
                 row = line.number
                 if columns and row <= self.last:
                     for column, value in _spots(line):
                         if column in columns:
                             columns[column][row] = value
+
+    def area(self, columns: Sequence[list[Value]], first: int, last: int) -> KeptRows:
+        """Return the rows of an area: one and the same for all formulas, as long as it is so."""
+        key = (first, last, *map(id, columns))
+        found = self.areas.get(key)
+        if found is None:
+            by_row = cell_rules.rows([one[first : last + 1] for one in columns])
+            found = self.areas[key] = KeptRows(by_row)
+        return found
+
+    def planned(
+        self, name: str, line: SheetLine[Cell]
+    ) -> Sequence[tuple[str, Cell, int, tuple[int, ...]]]:
+        """Return the formulas of the templates in a row: address, cell, code, rows it names."""
+        look, mark = f"its formulas of {name}", self.program.mark
+        kept = line.known.get(look)
+        if isinstance(kept, tuple) and kept[0] is mark:
+            return cast("tuple[tuple[str, Cell, int, tuple[int, ...]], ...]", kept[1])
+        known = self.program.at.get(name, {})
+        found = tuple(
+            [
+                (address, cell, known[address].code, known[address].rows)
+                for address, cell in line.cells.items()
+                if cell.formula and address in known and known[address].formula == cell.formula
+            ]
+        )
+        line.known[look] = (mark, found)
+        return found
 
     def own_of(self, name: str, line: SheetLine[Cell]) -> list[tuple[str, str, str]]:
         """Return the formulas of one's own in a row.
@@ -255,17 +290,25 @@ class _Turn:
             raise OddError
         if any(len(row) != right - left + 1 for row in result):
             raise OddError
-        cells = self.sheets[sheet]
-        at = _keys(sheet, area)
-        given = [value for row in result for value in row]
-        held = [cells.get(address) for _, address in at]
-        stored = [None if cell is None else cell.value for cell in held]
-        for index, (value, shown) in enumerate(zip(given, stored, strict=True)):
+        addresses, at = _places(sheet, area)
+        given = list(chain.from_iterable(result))
+        stored = [*map(self.shown[sheet].get, addresses)]
+        pairs = zip(given, stored, strict=True)
+        for index in [n for n, (one, two) in enumerate(pairs) if one is not two]:
+            value, shown = given[index], stored[index]
             if value != shown or value.__class__ is not shown.__class__:
-                given[index] = value = tidy(value)  # noqa: PLW2901
-                if not same(value, shown):
+                given[index] = tidy(value)
+                if not same(given[index], shown):
                     raise OddError
         self.record.values.update(zip(at, given, strict=True))
+
+
+def _shown(line: SheetLine[Cell]) -> Mapping[str, Value]:
+    """Return what the cells of a row hold, by address."""
+    found = line.known.get(_SHOWN)
+    if found is None:
+        found = line.known[_SHOWN] = {address: cell.value for address, cell in line.cells.items()}
+    return cast("Mapping[str, Value]", found)
 
 
 def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
@@ -288,9 +331,10 @@ def _column(letters: str) -> int:
 
 
 @lru_cache(maxsize=64)
-def _keys(sheet: str, area: str) -> tuple[tuple[str, str], ...]:
-    """Return the cells of a block, row by row, each as its sheet and address."""
-    return tuple([(sheet, address) for address in block_cells(area)])
+def _places(sheet: str, area: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Return the addresses of a block's cells, row by row, and with them their sheet."""
+    addresses = tuple(block_cells(area))
+    return addresses, tuple([(sheet, address) for address in addresses])
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:

@@ -234,18 +234,7 @@ def _rows(
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
     told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
-    refused = {
-        at
-        for at, value in values.items()
-        if isinstance(value, str)
-        and (isinstance(value, CellError) or value.startswith(FAILED))
-        and _is_bad(value)
-    }
-    for cell in plan.cells if refused else ():
-        if (cell.sheet, cell.address) not in refused or not cell.block:
-            continue
-        if not (cell.formula or cell.fill):
-            continue
+    for cell in _refused(plan, values):
         value = values[cell.sheet, cell.address]
         if isinstance(value, CellError):
             what = f"{describe(plan, cell)} shows {value}"
@@ -277,6 +266,25 @@ def _rows(
             waiting.append(found)
     if not roots:
         yield from waiting
+
+
+def _refused(plan: Layout, values: Mapping[Address, Value]) -> list[PlannedCell]:
+    """Return the computed cells of blocks that show a refusal or an error, in their order."""
+    found = {
+        at
+        for at, value in values.items()
+        if isinstance(value, str)
+        and (value.startswith(FAILED) or isinstance(value, CellError))
+        and _is_bad(value)
+    }
+    sheets = {sheet for sheet, _ in found}
+    return [
+        cell
+        for sheet in plan.on_sheet
+        if sheet in sheets
+        for cell in plan.on_sheet[sheet]
+        if (sheet, cell.address) in found and cell.block and (cell.formula or cell.fill)
+    ]
 
 
 def _is_bad(value: Value) -> bool:
