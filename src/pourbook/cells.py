@@ -60,7 +60,10 @@ def clean(typed: str) -> str:
         >>> clean(" sand\u00a0220  and\u200b clean ")
         'sand 220 and clean'
     """
-    if not typed.isascii():
+    if typed.isascii():
+        if typed.isprintable() and "  " not in typed:
+            return typed.strip()  # by far the most: the only blank is a space
+    else:
         shown = "".join(c for c in typed if unicodedata.category(c) != "Cf")
         typed = unicodedata.normalize("NFC", shown)
     return _BLANKS.sub(" ", typed).strip()

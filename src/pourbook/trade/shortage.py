@@ -40,10 +40,12 @@ def student_below(x: float, freedom: float) -> float:
     log_constant = math.lgamma((freedom + 1) / 2) - math.lgamma(freedom / 2)
     constant = math.exp(log_constant) / math.sqrt(math.pi)
     step = end / _STEPS
-    inner = math.fsum(
-        (4 if at % 2 else 2) * math.cos(at * step) ** (freedom - 1.0) for at in range(1, _STEPS)
+    power = freedom - 1.0
+    odd, even = (
+        math.fsum([math.cos(at * step) ** power for at in range(first, _STEPS, 2)])
+        for first in (1, 2)
     )
-    area = constant * step / 3 * (1.0 + math.cos(end) ** (freedom - 1.0) + inner)
+    area = constant * step / 3 * (1.0 + math.cos(end) ** power + 4 * odd + 2 * even)
     return 0.5 + math.copysign(min(area, 0.5), x) if x else 0.5
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from collections.abc import Iterable, Mapping, Sequence
 from operator import is_
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from pourbook.formats.ooxml.addresses import split
 
@@ -28,7 +28,7 @@ class SheetLine(Generic[Cell]):
     def __init__(self, number: int, cells: Mapping[str, Cell]) -> None:
         self.number = number
         self.cells = cells
-        self.known: dict[str, object] = {}
+        self.known: dict[str, Any] = {}
 
 
 def resting_on(*things: object) -> tuple[object, ...]:

@@ -17,7 +17,7 @@ from graphlib import CycleError, TopologicalSorter
 from itertools import chain
 from operator import is_
 from types import FunctionType
-from typing import Any, cast
+from typing import Any
 
 from pourbook.cells import CellError, Rows, Value, ranges_are_of
 from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
@@ -35,6 +35,8 @@ from pourbook.once import KeptRows
 
 _Coded = tuple[tuple[str, str, str], Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""
+_Planned = Sequence[tuple[str, Cell, int, tuple[int, ...]]]
+"""Formulas of the templates: the address, its cell, the number of its code, the rows it names."""
 MOST_OWN = 1_000
 """Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
 _SPOTS, _SHOWN = "what formulas read", "what cells hold"
@@ -172,14 +174,12 @@ class _Turn:
             found = self.areas[key] = KeptRows(by_row)
         return found
 
-    def planned(
-        self, name: str, line: SheetLine[Cell]
-    ) -> Sequence[tuple[str, Cell, int, tuple[int, ...]]]:
+    def planned(self, name: str, line: SheetLine[Cell]) -> _Planned:
         """Return the formulas of the templates in a row: address, cell, code, rows it names."""
         look, mark = f"its formulas of {name}", self.program.mark
-        kept = line.known.get(look)
-        if isinstance(kept, tuple) and kept[0] is mark:
-            return cast("tuple[tuple[str, Cell, int, tuple[int, ...]], ...]", kept[1])
+        kept: tuple[object, _Planned] = line.known.get(look, (None, ()))
+        if kept[0] is mark:
+            return kept[1]
         known = self.program.at.get(name, {})
         found = tuple(
             [
@@ -305,15 +305,15 @@ class _Turn:
 
 def _shown(line: SheetLine[Cell]) -> Mapping[str, Value]:
     """Return what the cells of a row hold, by address."""
-    found = line.known.get(_SHOWN)
+    found: Mapping[str, Value] | None = line.known.get(_SHOWN)
     if found is None:
         found = line.known[_SHOWN] = {address: cell.value for address, cell in line.cells.items()}
-    return cast("Mapping[str, Value]", found)
+    return found
 
 
 def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
     """Return the columns of a row that hold something, with what formulas read there."""
-    found = line.known.get(_SPOTS)
+    found: tuple[tuple[int, Value], ...] | None = line.known.get(_SPOTS)
     if found is None:
         end = -len(str(line.number))
         found = line.known[_SPOTS] = tuple(
@@ -322,7 +322,7 @@ def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
                 for address, cell in line.cells.items()
             ]
         )
-    return cast("tuple[tuple[int, Value], ...]", found)
+    return found
 
 
 @lru_cache(maxsize=1024)

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 
 from pourbook.cells import CellError, Value, is_blank, is_refused, text
 from pourbook.dates import FIRST_DAY
 from pourbook.errors import PourbookError
-from pourbook.formats.ooxml.lines import SheetLine, lines_not, lines_of
+from pourbook.formats.ooxml.lines import SheetLine, lines_not, lines_of, resting_on
 from pourbook.tables import reading
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.structure import as_offered
@@ -30,10 +31,11 @@ BY_FORMULA = {"chosen"}
 def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
     """Check every entry of a workbook, and the needed ones that are blank.
 
-    A row in which all is right, whatever stands elsewhere, is known from then on.
+    A row in which all is right is known from then on, as long as the lists to choose from are so.
     """
+    by = resting_on(plan.mark, _same(_listed_words(plan, book)))
     lines = {
-        name: lines_not(book.sheets[name].cells, _RIGHT + name, plan.mark)
+        name: lines_not(book.sheets[name].cells, _RIGHT + name, by)
         for name in plan.entry_places
         if name in book.sheets
     }
@@ -44,13 +46,12 @@ def check_entries(plan: Layout, book: RawBook) -> Iterator[Finding]:
         assert cell.field is not None
         found = _of_cell(plan, book, cell, raw, begun)
         if found is not None:
-            yield found
-        if found is not None or cell.field.choices_from:
             unsure.add((cell.sheet, cell.row))
+            yield found
     for name, doubtful in lines.items():
         for line in doubtful:
             if (name, line.number) not in unsure:
-                line.known[_RIGHT + name] = plan.mark
+                line.known[_RIGHT + name] = by
 
 
 def _held(
@@ -167,6 +168,20 @@ def _number_fault(item: Field, value: Value, how: str) -> tuple[str, str, str] |
         what = f"{shown} is less than any percentage of this kind"
         return "entry.number", what, f"type {value * 10000:g} for {value * 10000:g} %. {how}"
     return ("entry.number", f"{shown} is out of range", how) if wrong else None
+
+
+def _listed_words(plan: Layout, book: RawBook) -> tuple[tuple[str, ...], ...]:
+    """Return the words of each list of the workbook that entries choose from."""
+    return tuple(
+        (str(_is_known(plan, book, one)), *choices(plan, book, one))
+        for one in plan.chosen_from.values()
+    )
+
+
+@lru_cache(maxsize=64)
+def _same(words: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+    """Return one and the same tuple for the same words."""
+    return words
 
 
 def _is_known(plan: Layout, book: RawBook, item: Field) -> bool:

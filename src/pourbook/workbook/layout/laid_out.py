@@ -204,6 +204,12 @@ class Layout:
         return found
 
     @cached_property
+    def chosen_from(self) -> dict[str, Field]:
+        """A field for each list of the workbook that entries choose from, by its name."""
+        found = (cell.field for cell in self.entries if cell.field is not None)
+        return {item.choices_from: item for item in found if item.choices_from}
+
+    @cached_property
     def entry_at(self) -> dict[tuple[str, str, int], PlannedCell]:
         """The entry cells by block, field and row index (0 for a form)."""
         return {(c.block, c.field.id, c.index): c for c in self.entries if c.field}
