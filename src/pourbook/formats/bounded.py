@@ -26,7 +26,7 @@ MOST_SECONDS = 20.0
 MOST_MEMORY = 1 << 30
 """Bytes that one file may add; a job of 5,000 pieces adds a third of it (measured)."""
 _PAUSE = 0.2
-_SELDOM = (50_000, 20, 20)
+_SELDOM = (400_000, 10, 5)
 """After how many new objects Python looks for rubbish, and how seldom among the older ones."""
 _PAGES = Path("/proc/self/statm")
 _work: list[tuple[Path, float, int]] = []

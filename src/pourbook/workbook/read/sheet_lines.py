@@ -126,7 +126,7 @@ def _line(
     """
     found: dict[str, RawCell] = {}
     for one, value in zip(cells, values, strict=True):
-        _, address, style, _, written, *_ = one
+        address, style, written = one[1], one[2], one[4]
         formula = array = ""
         if written is not None:
             formula = formula_of(one, shared)
@@ -135,8 +135,11 @@ def _line(
             continue
         if address in found:
             raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
-        found[address] = RawCell(value, formula, array, _number(style))
+        found[address] = _new(RawCell, (value, formula, array, _number(style)))
     return SheetLine(cells[0].row, found)
+
+
+_new = tuple.__new__  # there are tens of thousands: three times as quick as by the class
 
 
 @lru_cache(maxsize=1024)
