@@ -42,6 +42,7 @@ from pourbook.tables.measured import (
     Covered,
     MeasuredPiece,
     RoomTotals,
+    joins_of,
     todays_surfaces,
 )
 from pourbook.tables.products import Product
@@ -131,6 +132,11 @@ class Layer:
     def _mean_depth(self) -> float:
         """The mean depth of what is filled, m."""
         return math.fsum(piece.fill for piece in self.pieces) / self.area
+
+    @cached_property
+    def joins(self) -> tuple[Join, ...]:
+        """The places of its pieces that run into each other."""
+        return joins_of(self.pieces)
 
     @property
     def thickest_pass(self) -> float:
@@ -365,27 +371,6 @@ def _thinned(thinner: Dose, mixed: float, batches: int) -> float:
     if thinner.basis == "share":
         return thinner.amount
     return mixing.thinner_fraction(mixing.dose_per_batch(thinner.amount, batches), mixed)
-
-
-def joins_of(layer: Layer) -> tuple[Join, ...]:
-    """Return the places of the pieces of a layer that run into each other.
-
-    A piece is sought in the room of the one that names it, then in the others; one that the layer
-    does not coat has no join.
-    """
-    places: dict[tuple[str, str], int] = {}
-    anywhere: dict[str, int] = {}
-    for at, piece in enumerate(layer.pieces):
-        places.setdefault((piece.room.casefold(), piece.name.casefold()), at)
-        anywhere.setdefault(piece.name.casefold(), at)
-    found = []
-    for at, piece in enumerate(layer.pieces):
-        for name in piece.joins:
-            other = places.get((piece.room.casefold(), name.casefold()))
-            other = anywhere.get(name.casefold()) if other is None else other
-            if other is not None and other != at:
-                found.append((min(at, other), max(at, other)))
-    return tuple(dict.fromkeys(found))
 
 
 @once

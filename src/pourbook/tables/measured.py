@@ -16,6 +16,7 @@ from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges_are_of, text
 from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.tables import rooms
+from pourbook.trade.batch.pieces import Join
 
 _RESULTS = [c.id for c in rooms.RESULTS]
 ROOM_COLUMNS = rooms.COLUMNS.beside(
@@ -76,6 +77,31 @@ class MeasuredPiece(NamedTuple):
     vertical: float = 0.0
     fill: float = 0.0
     depth: float = 0.0
+    named: str = ""
+    """What its row of Rooms calls it: one of several has a number besides."""
+
+
+def joins_of(pieces: Sequence[MeasuredPiece]) -> tuple[Join, ...]:
+    """Return the places of the pieces of a layer that run into each other.
+
+    A piece is sought in the room of the one that names it, then in the others; one that the layer
+    does not coat has no join.
+    """
+    if not any(piece.joins for piece in pieces):
+        return ()
+    places: dict[tuple[str, str], int] = {}
+    anywhere: dict[str, int] = {}
+    for at, piece in enumerate(pieces):
+        places.setdefault((piece.room.casefold(), piece.name.casefold()), at)
+        anywhere.setdefault(piece.name.casefold(), at)
+    found = []
+    for at, piece in enumerate(pieces):
+        for name in piece.joins:
+            other = places.get((piece.room.casefold(), name.casefold()))
+            other = anywhere.get(name.casefold()) if other is None else other
+            if other is not None and other != at:
+                found.append((min(at, other), max(at, other)))
+    return tuple(dict.fromkeys(found))
 
 
 def _first_or_last() -> float:
@@ -158,4 +184,8 @@ class RoomTotals:
         order = number(row["order"], "Pour order", _first_or_last())
         where = (text(row["colour"]), text(row["room"]), rooms.joined_to(row))
         names = names_of(row)
-        return [MeasuredPiece(one, area, run, split, order, *where, *more) for one in names]
+        named = text(row["piece"])
+        soaked, vertical, fill, depth = [*more, 0.0, 0.0][:4]
+        beside = (soaked, vertical, fill, depth)
+        kept = MeasuredPiece("", area, run, split, order, *where, *beside)
+        return [kept._replace(name=one, named=named) for one in names]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
@@ -26,6 +27,10 @@ USUAL_MARGIN = 3.0
 USUAL_HEAT = (300.0, 900.0)
 """Earliest and latest first heat pass after a batch is spread, s (common practice, no source)."""
 MINUTE, HOUR, TEN_DEGREES = 60.0, 3600.0, 10.0
+
+
+_pot_life = lru_cache(maxsize=4096)(heat.pot_life_of_batch)
+"""Many batches of a job weigh the same."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +112,7 @@ class Working:
             at = LABELS["pot_temp"].of(self.name).place
             raise BlankError("it is blank", mend, EntryLabel(f"Pot life of {self.name}, at", at))
         energy = self.energy_at(self.pot_temp)
-        return heat.pot_life_of_batch(
+        return _pot_life(
             mass,
             kelvin,
             stated=self.pot_life,

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 from pourbook.errors import InputError
-from pourbook.trade.measuring import require
+from pourbook.trade.measuring import LARGEST, require
 
 Basis = Literal["volume", "mass"]
 
@@ -41,6 +41,8 @@ def _require_parts(ratio: Sequence[float], densities: Sequence[float]) -> None:
         raise InputError(f"the ratio has {len(ratio)} parts", "give 1 to 3 parts")
     if len(densities) != len(ratio):
         raise InputError("not every part has its density", "give one density a part")
+    if all(0.0 < figure <= LARGEST for figure in (*ratio, *densities)):
+        return
     for letter, part, density in zip(_LETTERS, ratio, densities, strict=False):
         require("above 0", **{f"ratio {letter}": part, f"density {letter}": density})
 

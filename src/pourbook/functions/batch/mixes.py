@@ -43,10 +43,9 @@ class Mix:
     layer_number: int
     in_layer: str
     planned: Planned
+    turn: int
+    """Which pass of its layer it is of, from 0."""
     batch: Batch
-    pigment: float
-    thinner: float
-    broadcast: float
     use_by: float
     out_by: float
     pigment_name: str = ""
@@ -54,7 +53,33 @@ class Mix:
     kelvin: float = 0.0
     planned_for: float = 0.0
     takes: float = 0.0
-    area: float = 0.0
+
+    @cached_property
+    def area(self) -> float:
+        """What it covers."""
+        pieces, poured = self.planned.layer.pieces, self.planned.poured[self.turn]
+        return sum(pieces[s.piece].area * s.volume / poured[s.piece] for s in self.batch.shares)
+
+    @cached_property
+    def doses(self) -> tuple[float, float, float]:
+        """Pigment and broadcast media, kg, and between them thinner, m³."""
+        layer = self.planned.layer
+        return parts.doses(layer, self.batch.mixed, 1, self.area / layer.passes)
+
+    @property
+    def pigment(self) -> float:
+        """Return its pigment, kg."""
+        return self.doses[0]
+
+    @property
+    def thinner(self) -> float:
+        """Return its thinner, m³."""
+        return self.doses[1]
+
+    @property
+    def broadcast(self) -> float:
+        """Return its broadcast media, kg."""
+        return self.doses[2]
 
     @cached_property
     def pieces(self) -> str:
@@ -160,35 +185,26 @@ def _of_layer(
     names = [additives.named(known, kind, layer.name) for kind in (PIGMENT, BROADCAST)]
     pigment_name, broadcast_name = (one.name if one else "" for one in names)
     at = 0
-    for turn, one_pass in enumerate(plan.passes, start=1):
-        needs = [0.0] * len(layer.pieces)
-        for batch in one_pass.batches:
-            for share in batch.shares:
-                needs[share.piece] += share.volume
-        times = plan.share_seconds[turn - 1]
+    for turn, one_pass in enumerate(plan.passes):
+        turns = f", pass {turn + 1} of {layer.passes}" if layer.passes > 1 else ""
+        times = plan.share_seconds[turn]
         for batch, spread in zip(one_pass.batches, times, strict=True):
             kelvin = hours[at] or day
             at += 1
-            area = sum(layer.pieces[s.piece].area * s.volume / needs[s.piece] for s in batch.shares)
-            doses = parts.doses(layer, batch.mixed, 1, area / layer.passes)
             use_by = plan.working.pot_life_at(kelvin, batch.mixed * product.density)
-            turns = f", pass {turn} of {layer.passes}" if layer.passes > 1 else ""
             yield Mix(
                 number=done + at,
                 layer_number=layer_number,
                 in_layer=f"{at} of {plan.batches}{turns}",
                 planned=plan,
+                turn=turn,
                 batch=batch,
-                pigment=doses[0],
-                thinner=doses[1],
-                broadcast=doses[2],
                 use_by=use_by,
                 out_by=use_by * plan.doing.share,
                 pigment_name=pigment_name,
                 broadcast_name=broadcast_name,
                 kelvin=kelvin,
                 planned_for=day,
-                area=area,
                 takes=plans.ready_seconds(layer, plan.doing) + math.fsum(spread),
             )
 

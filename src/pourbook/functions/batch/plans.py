@@ -26,7 +26,7 @@ from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING, DOING_LABELS, Doing, read_doing
 from pourbook.tables.job_tables import JobTables
-from pourbook.tables.layers import LABELS, Layer, joins_of
+from pourbook.tables.layers import LABELS, Layer
 from pourbook.tables.measured import ROOM_COLUMNS
 from pourbook.tables.row_loop import next_each
 from pourbook.tables.works import MINUTE, Working
@@ -91,6 +91,15 @@ class Planned:
             found.append([[area * v / need / pace for area, need, v in one] for one in shares])
         return tuple(found)
 
+    @cached_property
+    def poured(self) -> tuple[list[float], ...]:
+        """What each piece gets in each pass, m³."""
+        found = tuple([0.0] * len(self.layer.pieces) for _ in self.passes)
+        for poured, one_pass in zip(found, self.passes, strict=True):
+            for share in (share for batch in one_pass.batches for share in batch.shares):
+                poured[share.piece] += share.volume
+        return found
+
     @property
     def bound(self) -> int:
         """Return the number of batches no plan can do without."""
@@ -130,7 +139,7 @@ def plan_layer(
     passes: list[Plan] = []
     whole = 0.0
     loose = going is Going.LOOSE  # jobs of templates 1: no rooms, no joins
-    joins = () if loose else joins_of(layer)
+    joins = () if loose else layer.joins
     goes = Going.ORDERED if doing.keep_order else going
     for number_of_pass in range(layer.passes):
         pieces = layer.needs(first=number_of_pass == 0)

@@ -15,7 +15,6 @@ from itertools import pairwise
 from pourbook.cells import CHECK, OK
 from pourbook.functions.batch.plans import Planned, ready_seconds
 from pourbook.tables.declared import Column
-from pourbook.tables.layers import joins_of
 from pourbook.tables.works import MINUTE
 from pourbook.trade.batch.clock import Times, spread_times
 from pourbook.trade.batch.plan import Plan
@@ -52,7 +51,7 @@ def _of_pass(planned: Planned, made: Plan, times: list[list[Times]]) -> Iterator
         for first, second in pairwise(parts):
             wait = second[0] - first[1]
             yield Seam(f"{names[at]}, part", "the next part of it", wait, False)
-    for a, b in joins_of(planned.layer):
+    for a, b in planned.layer.joins:
         (_, a_end), (b_start, _) = spans[a][-1], spans[b][0]
         (_, b_end), (a_start, _) = spans[b][-1], spans[a][0]
         wait = max(b_start - a_end, a_start - b_end, 0.0)

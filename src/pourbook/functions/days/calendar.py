@@ -150,13 +150,7 @@ def calendar_of(
 ) -> Calendar:
     """Return the placed calendar of an option from tables that are read.
 
-    Args:
-        tables: The tables of the job.
-        option: The option to offer.
-        cells: The cells of :data:`SITE` by name.
-        hourly: Temperatures hour by hour.
-        steps: The other steps of Days.
-        planned: The layers in batches, where they are known.
+    ``cells`` are those of :data:`SITE` by name, ``planned`` the layers where they are in batches.
 
     Raises:
         InputError: See :func:`pourbook.functions.days.placing.place`.

@@ -28,7 +28,7 @@ from pourbook.tables.declared import Column
 from pourbook.tables.doing import DOING
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.layers import OPTIONS
-from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.tables.measured import ROOM_COLUMNS, MeasuredPiece
 from pourbook.trade.days.schedule import LATE
 from pourbook.trade.days.visits import visits
 
@@ -93,13 +93,12 @@ def _last(plan: WholePlan, cell: Value) -> tuple[str, WholePlan]:
     name = text(cell) or text(min(ranked, key=lambda one: one[0])[1][piece])
     if name.casefold() not in {text(row[piece]).casefold() for row in rows}:
         raise UnknownError(f"there is no piece '{name}'", "see the Rooms sheet", LABELS["last"])
-    later = [
-        [*row[:order], LAST, *row[order + 1 :]]
-        if text(row[piece]).casefold() == name.casefold()
-        else list(row)
-        for row in plan.tables.rooms
-    ]
-    return f"{name} last", replace(plan, tables=replace(plan.tables, rooms=later))
+    key = name.casefold()
+
+    def later(one: MeasuredPiece) -> MeasuredPiece:
+        return one._replace(order=LAST) if one.named.casefold() == key else one
+
+    return f"{name} last", plan.with_pieces(later)
 
 
 def _split(plan: WholePlan, _cell: Value) -> tuple[str, WholePlan]:

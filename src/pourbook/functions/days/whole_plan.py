@@ -22,6 +22,7 @@ from pourbook.functions.days.placing import Calendar
 from pourbook.tables.buy.packs import PACKS_OPENED
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import Layer, in_batches
+from pourbook.tables.measured import MeasuredPiece
 from pourbook.tables.products import PARTS
 from pourbook.trade import mixing
 
@@ -34,11 +35,6 @@ def changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[l
         else list(row)
         for row in rows
     ]
-
-
-def _all_split(layer: Layer) -> Layer:
-    pieces = tuple(piece._replace(may_split=True) for piece in layer.pieces)
-    return replace(layer, pieces=pieces)
 
 
 @dataclass(frozen=True)
@@ -61,8 +57,8 @@ class WholePlan:
     charge: str = PACKS_OPENED
     lone: bool = False
     """Whether the layers of other options are left out of the planning."""
-    all_split: bool = False
-    """Whether all its pieces may be split."""
+    changing: Callable[[MeasuredPiece], MeasuredPiece] | None = None
+    """What is other of its pieces than Rooms says."""
 
     @property
     def system(self) -> units.System:
@@ -87,7 +83,11 @@ class WholePlan:
 
     def split(self) -> WholePlan:
         """Return it with all its pieces allowed to be split, no other option planned for it."""
-        return replace(self, lone=True, all_split=True)
+        return self.with_pieces(lambda piece: piece._replace(may_split=True))
+
+    def with_pieces(self, changing: Callable[[MeasuredPiece], MeasuredPiece]) -> WholePlan:
+        """Return it with something of its pieces changed, no other option planned for it."""
+        return replace(self, lone=True, changing=changing)
 
     @cached_property
     def planned(self) -> Sequence[Planned | PourbookError | None]:
@@ -96,9 +96,13 @@ class WholePlan:
             return plan_all(self.tables, self.kelvin, self.crew)
         rows = zip(self.tables.layers, self.tables.worked, strict=True)
         own = [one if text(row[0]).upper() == self.option else None for row, one in rows]
-        if self.all_split:
-            own = [_all_split(one) if isinstance(one, Layer) else one for one in own]
+        if self.changing is not None:
+            own = [self._changed(one) if isinstance(one, Layer) else one for one in own]
         return plan_each(self.tables, own, self.kelvin, self.crew)
+
+    def _changed(self, layer: Layer) -> Layer:
+        pieces = layer.pieces if self.changing is None else map(self.changing, layer.pieces)
+        return replace(layer, pieces=tuple(pieces))
 
     def placed(self) -> Calendar | None:
         """Return its calendar; None without a day the work starts."""
