@@ -8,19 +8,25 @@ LibreOffice with the add-in answer many workbooks, each into a file of its own.
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 import os
 import subprocess
+import tempfile
+from collections import defaultdict
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from openpyxl.utils.datetime import to_excel
 from tests.agreement.jobs import Sample, layout
 from tests.agreement.pipeline import Pipeline
 from tests.hosts.calc_live import DRIVER, PYTHON
 
 from pourbook.cells import Address, CellError, Value
+from pourbook.formats.ooxml import rewrite
+from pourbook.formats.ooxml.copying import copied
 from pourbook.hosts import headless
 from pourbook.hosts.calc import add_to_calc, bundle
 from pourbook.hosts.headless.stored import as_stored
@@ -46,6 +52,34 @@ def write(sample: Sample, target: Path) -> None:
     """Write the workbook of a job, formulas without values."""
     made = layout(sample.system)
     build.write(made, {**make.defaults(made), **sample.entries}, target, made=MADE)
+
+
+@cache
+def _empty(system: str) -> bytes:
+    """Return the workbook of a job of which nothing is typed."""
+    made = layout(system)
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "empty.xlsx"
+        build.write(made, make.defaults(made), target, made=MADE)
+        return target.read_bytes()
+
+
+def write_quickly(sample: Sample, target: Path) -> None:
+    """Write the same workbook by typing into one that is there already."""
+    made = layout(sample.system)
+    typed: dict[str, dict[str, Any]] = defaultdict(dict)
+    for key, content in sample.entries.items():
+        cell = made.entry_at.get(key) or made.kept_at[key]
+        day = isinstance(content, dt.date)
+        typed[cell.sheet][cell.address] = float(to_excel(content)) if day else content
+    empty = _empty(sample.system)
+    sheets = rewrite.sheet_parts(io.BytesIO(empty))
+
+    def edit(part: str, content: bytes) -> bytes:
+        own = typed.get(sheets.get(part, ""))
+        return rewrite.with_values(content, own) if own else content
+
+    copied(io.BytesIO(empty), target, edit, packed=False)
 
 
 def expected(sample: Sample) -> dict[Address, Value]:

@@ -21,6 +21,7 @@ from tests.hosts.calc_live import calc_program
 from pourbook.cells import Address, Value
 from pourbook.job.make import Scenario
 from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.read.read import read_book
 
 pytestmark = pytest.mark.plain
 
@@ -58,6 +59,25 @@ def test_pipeline_and_fast_engine_agree_on_more_jobs(tmp_path: Path) -> None:
         compare(seed, jobs.layout(sample.system), found, hosts.expected(sample), tally)
     assert not tally.apart, "\n".join(tally.apart[:20])
     assert tally.refusals > 0
+
+
+@pytest.mark.parametrize("seed", [7, 12, 31])
+def test_a_workbook_is_the_same_whichever_way_it_is_written(tmp_path: Path, seed: int) -> None:
+    sample = jobs.make(seed)
+    hosts.write(sample, tmp_path / "slowly.xlsx")
+    hosts.write_quickly(sample, tmp_path / "quickly.xlsx")
+    one, two = (read_book(tmp_path / f"{how}.xlsx").sheets for how in ("slowly", "quickly"))
+    assert one.keys() == two.keys()
+    for name, sheet in one.items():
+        assert sheet.cells.keys() == two[name].cells.keys(), name
+        for address, cell in sheet.cells.items():
+            other = two[name].cells[address]  # openpyxl writes 16 digits of a number
+            assert cell.value == (
+                pytest.approx(other.value, rel=1e-15)
+                if isinstance(other.value, float)
+                else other.value
+            ), f"{name}!{address}"
+            assert cell == other._replace(value=cell.value), f"{name}!{address}"
 
 
 def test_jobs_differ_and_come_out_with_a_price() -> None:
