@@ -28,6 +28,7 @@ _PIECE = 256 * 1024
 _PACKED_AS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _XML = (".xml", ".rels", ".vml")
 _ENCODING = re.compile(rb"""\s*<\?xml[^>]*?encoding\s*=\s*["']([^"']*)["']""")
+_DOCUMENT_TYPE = re.compile(rb"<!(?:DOCTYPE|ENTITY)")
 _UTF_8 = (b"utf-8", b"utf8", b"us-ascii", b"ascii")
 _OTHER_MARKS = (b"\xff\xfe", b"\xfe\xff", b"\0", b"<\0", b"+/v")
 _NAME = "name an .xlsx or .xlsm file that a spreadsheet program can open"
@@ -129,7 +130,7 @@ def _refuse_odd_xml(name: str, content: bytes, where: str) -> None:
     if content.startswith(_OTHER_MARKS) or (said and said[1].lower() not in _UTF_8):
         what = f"it is damaged (the part '{name}' is not in UTF-8)"
         raise FileUnreadableError(what, SAVE_ANEW, where)
-    if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
+    if _DOCUMENT_TYPE.search(content):
         raise FileUnreadableError("it declares a document type, as no workbook does", "", where)
     if len(content) > MOST_TAGS < max(content.count(b"<"), content.count(b"=")):
         raise FileUnreadableError("it has far more cells than a job workbook", "", where)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
-from operator import is_
+from operator import is_, is_not
 from types import FunctionType
 from typing import Any
 
@@ -293,13 +293,12 @@ class _Turn:
         addresses, at = _places(sheet, area)
         given = list(chain.from_iterable(result))
         stored = [*map(self.shown[sheet].get, addresses)]
-        pairs = zip(given, stored, strict=True)
-        for index in [n for n, (one, two) in enumerate(pairs) if one is not two]:
-            value, shown = given[index], stored[index]
-            if value != shown or value.__class__ is not shown.__class__:
-                given[index] = tidy(value)
-                if not same(given[index], shown):
-                    raise OddError
+        if given != stored or any(map(is_not, map(type, given), map(type, stored))):
+            for index, (value, shown) in enumerate(zip(given, stored, strict=True)):
+                if value != shown or value.__class__ is not shown.__class__:
+                    given[index] = tidy(value)
+                    if not same(given[index], shown):
+                        raise OddError
         self.record.values.update(zip(at, given, strict=True))
 
 

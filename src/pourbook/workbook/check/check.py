@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
-from pourbook.errors import FAILED, EntryAt, InputError, PourbookError
+from pourbook.errors import EntryAt, InputError, PourbookError
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Read, Recomputed, same
@@ -270,13 +270,11 @@ def _rows(
 
 def _refused(plan: Layout, values: Mapping[Address, Value]) -> list[PlannedCell]:
     """Return the computed cells of blocks that show a refusal or an error, in their order."""
-    found = {
-        at
-        for at, value in values.items()
-        if isinstance(value, str)
-        and (value.startswith(FAILED) or isinstance(value, CellError))
-        and _is_bad(value)
-    }
+    if CellError in set(map(type, values.values())):
+        found = {at for at, value in values.items() if _is_bad(value)}
+    else:  # by far the most: each word is looked at once
+        bad = {value for value in set(values.values()) if _is_bad(value)}
+        found = {at for at, value in values.items() if value in bad} if bad else set()
     sheets = {sheet for sheet, _ in found}
     return [
         cell

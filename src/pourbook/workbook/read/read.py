@@ -36,7 +36,7 @@ from pourbook.workbook.read.cell_parts import (
 )
 from pourbook.workbook.read.copy_note import job_named
 from pourbook.workbook.read.sheet_lines import RawCell, sheet_lines, texts_of
-from pourbook.workbook.read.visible import SheetLook, Style, sheet_look
+from pourbook.workbook.read.visible import SheetLook, Style
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -232,13 +232,13 @@ def _sheet(name: str, hidden: bool, content: bytes, strings: bytes) -> RawSheet:
     Raises:
         FileUnreadableError: The sheet is damaged or far too large; the file is not named.
     """
-    root, lines = sheet_lines(content, _shared_strings(strings))
+    look, lines = sheet_lines(content, _shared_strings(strings))
     cells = SheetCells(lines)
     if len(cells) < sum(len(line.cells) for line in lines):
         addresses = (address for line in lines for address in line.cells)
         twice = Counter(addresses).most_common(1)[0][0]
         raise FileUnreadableError(f"the cell {twice} stands in it twice", _ANEW)
-    return RawSheet(name, hidden, cells, sheet_look(root))
+    return RawSheet(name, hidden, cells, look)
 
 
 def _marks(parts: Mapping[str, bytes], where: str) -> dict[str, str]:

@@ -36,6 +36,7 @@ from pourbook.workbook.read.plain_cells import (
     WrittenCell,
     plain_cells,
 )
+from pourbook.workbook.read.visible import SheetLook, sheet_look
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"
@@ -65,10 +66,8 @@ class RawCell(NamedTuple):
         return hash(self[:3])
 
 
-def sheet_lines(
-    content: bytes, texts: list[str]
-) -> tuple[etree._Element, list[SheetLine[RawCell]]]:
-    """Return a sheet, as XML, and its rows.
+def sheet_lines(content: bytes, texts: list[str]) -> tuple[SheetLook, list[SheetLine[RawCell]]]:
+    """Return how a sheet looks, and its rows.
 
     Args:
         content: The part that holds the sheet.
@@ -77,33 +76,39 @@ def sheet_lines(
     Raises:
         FileUnreadableError: The sheet is damaged or far too large; the file is not named.
     """
-    root, lines = _either_way(content, texts)
+    look, lines = _either_way(content, texts)
     found, left = [], MOST_CELLS
     for line in lines:
         found.append(line)
         left -= len(line.cells)
         if left < 0:
             raise FileUnreadableError(TOO_MANY)
-    return root, found
+    return look, found
 
 
-def _either_way(
-    content: bytes, texts: list[str]
-) -> tuple[etree._Element, Iterator[SheetLine[RawCell]]]:
-    """Return a sheet, as XML, and give its rows: quickly where it is written in the plain way."""
+def _either_way(content: bytes, texts: list[str]) -> tuple[SheetLook, Iterator[SheetLine[RawCell]]]:
+    """Return how a sheet looks, and give its rows: quickly where it is written plainly."""
     plain = plain_cells(content)
-    if plain is not None:
-        with suppress(FileUnreadableError):  # the whole part tells better where it is damaged
-            root = package.parse(plain.left, "")
-            if len(root.findall(_Q + "sheetData")) == 1 and _EVERY_CELL(root) == 0:
-                return root, (_known_line(line, texts) for line in plain.lines if line.cells)
+    look = None if plain is None else _look_of_rest(plain.left)
+    if plain is not None and look is not None:
+        return look, (_known_line(line, texts) for line in plain.lines if line.cells)
     root = package.parse(content, "")
     shared = SharedFormulas()
     rows = groupby(_cells(root), key=attrgetter("row"))
-    return root, (
+    return sheet_look(root), (
         _line(cells := tuple(row), [value_of(one, texts) for one in cells], shared)
         for _, row in rows
     )
+
+
+@lru_cache(maxsize=128)
+def _look_of_rest(content: bytes) -> SheetLook | None:
+    """Return how a sheet looks by all of it but its cells; nothing if more is left than that."""
+    with suppress(FileUnreadableError):  # the whole part tells better where it is damaged
+        root = package.parse(content, "")
+        if len(root.findall(_Q + "sheetData")) == 1 and _EVERY_CELL(root) == 0:
+            return sheet_look(root)
+    return None
 
 
 def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
