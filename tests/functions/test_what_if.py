@@ -7,6 +7,7 @@ estimator would type it; one kitchen is worked out by hand.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping
 
 import pytest
@@ -14,12 +15,17 @@ from tests.agreement import jobs
 from tests.agreement.pipeline import Pipeline
 
 from pourbook.cells import Rows, Value, text
+from pourbook.functions.batch.plans import Planned
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.days import calendar, what_if
 from pourbook.functions.days.what_if import PB_CASES
+from pourbook.functions.days.whole_plan import WholePlan
 from pourbook.functions.days.whole_price import RATES
 from pourbook.tables.buy.packs import STOCK
+from pourbook.tables.job_tables import JobTables
 from pourbook.tables.measured import ROOM_COLUMNS
+from pourbook.trade.batch.pieces import Going
+from pourbook.units import SYSTEMS
 from pourbook.workbook.template.template import load_book
 
 SEEDS = range(24)
@@ -186,6 +192,22 @@ def test_piece_poured_last_is_last() -> None:
     rows = _cases(rooms=[first, second])
     assert rows[3]["case"] == "Top last"
     assert rows[3]["case_status"] == "ok"
+
+
+def test_all_pieces_of_a_row_are_poured_last() -> None:
+    names = [*calendar.EXAMPLE[4][0]]
+    row = dict(zip(ROOM_COLUMNS, names, strict=True))
+    shelves = [*{**row, "piece": "Shelf", "count": 2.0, "order": 1.0}.values()]
+    rows = (*calendar.EXAMPLE[:4], (names, shelves))
+    site: dict[str, Value] = {"temperature": 20.0, "crew": 2.0}
+    tables = JobTables(*rows, SYSTEMS["metric"], Going.ROOMS)
+    plan = WholePlan(tables, ((None,),), "A", site, (), (), (), None)
+    what, changed = what_if._last(plan, None)
+    assert what == "Shelf last"
+    (planned,) = changed.planned
+    assert isinstance(planned, Planned)
+    orders = {piece.name: piece.order for piece in planned.layer.pieces}
+    assert orders == {"Top": math.inf, "Shelf 1": what_if.LAST, "Shelf 2": what_if.LAST}
 
 
 @pytest.mark.parametrize("bad", ["nan", "! earlier", "1e999", 1e300, True, "", "x" * 300])

@@ -12,6 +12,7 @@ from tests.conftest import Edit
 
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.lines import lines_of
+from pourbook.job import fill
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.read import plain_cells, read
@@ -123,6 +124,22 @@ def test_the_plants_are_found(demo_us: Path, tmp_path: Path, repack: Repack) -> 
         if not either(repack(demo_us, odd, {"xl/worksheets/sheet6.xml": changed})):
             calm.append(way.__name__)
     assert calm == ["_twice"]  # a row in two says the same
+
+
+def test_a_row_known_right_is_looked_at_anew_where_its_list_is_another(
+    demo_us: Path, tmp_path: Path
+) -> None:
+    """A product has another name on Products: the rows that choose it stay as they are."""
+    other = tmp_path / "other.xlsx"
+    fill.fill(demo_us, other, {("products", "product", 0): "Another clear"}, force=False)
+    forget()
+    unprepared = either(other)
+    wrong = [one for one in unprepared if isinstance(one, Finding) and one.id == "entry.choice"]
+    assert {one.sheet for one in wrong} >= {"Survey", "Buying"}
+    forget()
+    assert either(demo_us) == ()
+    assert either(other) == unprepared
+    assert either(demo_us) == ()
 
 
 def test_rows_that_are_the_same_are_the_same_object(
