@@ -65,18 +65,19 @@ def main() -> None:
     """Measure and print."""
     scenario = make.read_scenario(resources.folder("shared") / "demo" / "us.toml")
     demo = scenario.entries
-    sizes = {17: demo, 120: entries(scenario, 120)}
+    sizes = [(17, demo, scenario.pieces), (17, demo, 120), (120, entries(scenario, 120), 120)]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         oxt = folder / "pourbook.oxt"
         bundle.build(oxt)
         run(folder, "live", [], [oxt])  # the first start makes the profile
-        for pieces, typed in sizes.items():
-            path = folder / f"{pieces}.xlsx"
-            make.make(path, "us", typed, pieces=120)
-            plan = lay_out("job", "us", 120)
+        for pieces, typed, rows in sizes:
+            path = folder / f"{pieces}-{rows}.xlsx"
+            make.make(path, "us", typed, pieces=rows)
+            plan = lay_out("job", "us", rows)
             calls, cells = paid(path)
-            print(f"{pieces} pieces: all anew, {calls} calls are handed {cells:,} cells")
+            what = f"{calls} calls are handed {cells:,} cells"
+            print(f"{pieces} pieces in {rows} rows: all anew, {what}")
             for what, (key, values) in EDITS.items():
                 task = {"open": str(path), "hard": False, "edits": edits(plan, key, values)}
                 (told,) = run(folder, "live", [task], [oxt])["tasks"]
