@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, text
@@ -202,7 +203,7 @@ def read_history(hourly: Rows, site: Site, system: units.System) -> Temperatures
     """
     usual = Temperatures.day_night(site.day, site.night, site.day_from, site.day_to)
     typed: dict[int, float] = {}
-    if all(cell is None or cell == "" for row in hourly for cell in row):
+    if {None, ""}.issuperset(chain.from_iterable(hourly)):
         return usual  # as in most jobs
     for hour, row in enumerate(hourly):
         (cell,) = as_mapping(row, ("temperature",)).values()

@@ -47,10 +47,10 @@ class Kinetics:
 
     def parts(self, conversion: float, kelvin: float) -> tuple[float, float]:
         """Return the two summands of the rate, 1/s, with the conversion held from 0 to 1."""
-        a = min(1.0, max(0.0, conversion))
-        left = (1.0 - a) ** self.n
-        first = self.a1 * math.exp(-self.e1 / (R_GAS * kelvin))
-        second = self.a2 * math.exp(-self.e2 / (R_GAS * kelvin))
+        a = conversion if 0.0 < conversion < 1.0 else float(conversion >= 1.0)
+        left, warmth = (1.0 - a) ** self.n, R_GAS * kelvin
+        first = self.a1 * math.exp(-self.e1 / warmth)
+        second = self.a2 * math.exp(-self.e2 / warmth)
         return first * left, second * a**self.m * left
 
     def begins(self, conversion: float) -> None:

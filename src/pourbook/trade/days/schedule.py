@@ -185,8 +185,10 @@ def _check(steps: Sequence[Step]) -> None:
             raise InputError(
                 f"step '{step.name}' is of kind '{step.kind}'", f"write {WORK} or {MILESTONE}"
             )
-        number(f"work of '{step.name}' in s", step.work_seconds)
-        number(f"wait before '{step.name}' in s", step.pause_seconds)
+        if not 0.0 <= step.work_seconds < math.inf:  # words for all would take longer than the rest
+            number(f"work of '{step.name}' in s", step.work_seconds)
+        if not 0.0 <= step.pause_seconds < math.inf:
+            number(f"wait before '{step.name}' in s", step.pause_seconds)
         if step.kind == MILESTONE and not step.needs:
             raise InputError(f"nothing says when '{step.name}' is reached", "name the step before")
         for need in step.needs:
@@ -195,7 +197,8 @@ def _check(steps: Sequence[Step]) -> None:
                     f"'{step.name}' waits for '{need.step}', which does not come before it",
                     "list the steps in the order they are done",
                 )
-            number(f"age '{step.name}' waits for in s", need.from_age)
+            if not 0.0 <= need.from_age < math.inf:
+                number(f"age '{step.name}' waits for in s", need.from_age)
             if need.until_age is not None and need.until_age <= need.from_age:
                 raise InputError(
                     f"the recoat window of '{step.name}' closes before it opens",
