@@ -11,6 +11,7 @@ Nothing here imports anything else of Pourbook.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 LONGEST_CELL_TEXT = 250
 FAILED = "!"
@@ -113,6 +114,10 @@ class PourbookError(Exception):
         """Return the same refusal with its place filled in."""
         return type(self)(self.what, self.mend, where)
 
+    def again(self) -> PourbookError:
+        """Return the same refusal to be raised: one that is kept gathers no steps of its own."""
+        return self.at(self.where)
+
     def of(self, name: str) -> PourbookError:
         """Return the same refusal, its place in the row of some name."""
         return self.at(self._label().of(name))
@@ -145,7 +150,15 @@ class PourbookError(Exception):
             >>> InputError("it is 0", "type a number above 0", "Ratio B").cell_text()
             '! Ratio B: it is 0: type a number above 0'
         """
-        return CellText(f"{self.mark} {self.said()}", self)
+        return CellText(f"{self.mark} {self.said()}", self.let_go())
+
+    def let_go(self) -> Self:
+        """Return it without the steps that led to it, which hold all that was read on the way.
+
+        What is kept of a refusal, or shown, is kept as long as what it stands in.
+        """
+        self.__traceback__ = self.__context__ = self.__cause__ = None
+        return self
 
 
 class InputError(PourbookError):

@@ -83,8 +83,10 @@ def _changes(p: Pipeline, name: str, index: int) -> Value:
     if index < earlier:
         found = p.get("revisions", field, index)
     elif name in _NEWEST:
-        items = p.column("quoted_lines", "item")
-        found = p.get("quoted_lines", "amount", items.index(_NEWEST[name]))
+        lines = zip(
+            p.column("quoted_lines", "item"), p.column("quoted_lines", "amount"), strict=True
+        )
+        found = cells.total([amount for item, amount in lines if item == _NEWEST[name]])
     else:
         found = p.get("quoted", field)
     if name == "change_said":

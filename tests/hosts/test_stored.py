@@ -244,3 +244,38 @@ def test_workbooks_are_let_go(settled_us: Path) -> None:
     done = subprocess.run(run, check=True, capture_output=True, text=True)
     early, late = (int(pages) * resource.getpagesize() for pages in done.stdout.split())
     assert late - early < 40e6
+
+
+REFUSED = """
+import gc, sys
+from pathlib import Path
+from tests.agreement import hosts, jobs
+from pourbook.errors import PourbookError
+from pourbook.workbook.check.check import check_file
+folder = Path(sys.argv[1])
+gc.disable()
+kept = refusals = 0
+for seed in range(4000, 4006):
+    path = folder / f"{seed}.xlsx"
+    hosts.write_quickly(jobs.make(seed), path)
+    gc.collect()
+    refusals += sum(one.id == "job.row" for one in check_file(path).findings)
+    kept += gc.collect()
+errors = [one for one in gc.get_objects() if isinstance(one, PourbookError)]
+print(kept, refusals, len(errors), sum(one.__traceback__ is not None for one in errors))
+"""
+
+
+def test_a_refusal_that_is_kept_keeps_nothing_of_what_was_read(tmp_path: Path) -> None:
+    """What was worked out on the way to it is in the frames of its traceback, and all of the file.
+
+    Python gives memory back as soon as nothing leads there; what leads to itself waits for long.
+    """
+    root = Path(__file__).resolve().parents[2]
+    run = [sys.executable, "-c", REFUSED, str(tmp_path)]
+    done = subprocess.run(run, check=True, capture_output=True, text=True, cwd=root)
+    kept, refusals, errors, led = map(int, done.stdout.split())
+    assert refusals > 4
+    assert errors > 10
+    assert led == 0
+    assert kept < 1_000

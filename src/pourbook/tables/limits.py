@@ -65,7 +65,7 @@ def _limits(
     label = product_table.LABELS["dampest"]
     dampest = None if is_blank(row["dampest"]) else humidity(row["dampest"], label)
     if isinstance(how, PourbookError):
-        raise how.with_traceback(None)
+        raise how.again()
     margin = how.margin if how else working_table.USUAL_MARGIN
     low, high = kelvin("coldest"), kelvin("warmest")
     return AirLimits(low, high, low, high, dampest, margin)

@@ -141,8 +141,8 @@ def one_of(value: Value, kinds: str, unit: str, fluids: str) -> tuple[float, str
         try:
             return units.read(value, kind, default=unit, fluids=fluids), kind
         except PourbookError as error:
-            refused.append(error)
-    raise refused[0]
+            refused.append(error.let_go())
+    raise refused[0].again()
 
 
 def cutouts(value: Value, system: units.System) -> list[float]:

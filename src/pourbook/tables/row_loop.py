@@ -51,7 +51,7 @@ def read_each(
         try:
             found[index] = read(index, row)
         except PourbookError as error:
-            found[index] = error
+            found[index] = error.let_go()
     return found
 
 
@@ -72,7 +72,7 @@ def next_each(
         try:
             gone_on.append(work(index, one))
         except PourbookError as error:
-            gone_on.append(error)
+            gone_on.append(error.let_go())
     return gone_on
 
 
@@ -106,7 +106,7 @@ def by_name(
         try:
             found[key] = read(row)
         except PourbookError as error:
-            found[key] = error
+            found[key] = error.let_go()
     return found
 
 
@@ -127,9 +127,9 @@ def one_of_name(known: Mapping[str, Row | PourbookError], name: str, missing: In
     """
     found = known.get(name.casefold())
     if found is None:
-        raise missing
+        raise missing.again()
     if isinstance(found, PourbookError):
-        raise found.with_traceback(None)
+        raise found.again()
     return found
 
 
@@ -157,7 +157,7 @@ def rows_each(
             continue
         try:
             if isinstance(one, PourbookError):
-                raise one.with_traceback(None)
+                raise one.again()
             result.append([*first, *show(one)])
         except PourbookError as error:
             refused = [*first, *[FAILED] * (width - len(first))]

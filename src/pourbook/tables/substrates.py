@@ -89,7 +89,7 @@ def soaks(rows: Sequence[Surveyed | PourbookError | None], room: str) -> float:
     most = 0.0
     for one in rows:
         if isinstance(one, PourbookError):
-            raise one.with_traceback(None)
+            raise one.again()
         if one is not None and one.room.casefold() == room.casefold():
             most = max(most, one.drinks())
     return most

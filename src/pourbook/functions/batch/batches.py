@@ -115,7 +115,7 @@ def fault(tables: JobTables, kelvin: float, crew: float, option: str) -> Pourboo
             mix_cards.measured(mix, tables.system)
             mix.doses  # noqa: B018  # they may be far too large
         except PourbookError as error:
-            return error
+            return error.let_go()
     return _too_many(len(found)) if len(found) > ROWS else None
 
 

@@ -221,7 +221,7 @@ def _shown(
     product = plan.layer.product
     data = known.get("") or known.get(product.name.casefold())
     if isinstance(data, PourbookError):
-        raise data
+        raise data.again()
     batch = max(b.mixed for p in plan.passes for b in p.batches)
     mass = units.express(batch * product.density, system.mass)
     unlike = "" if data is None else _unlike(plan, data, system)

@@ -127,7 +127,7 @@ def compute(
             continue
         try:
             if isinstance(one, PourbookError):
-                raise one.with_traceback(None)
+                raise one.again()
             served = [t for row in taken for t in row if _serving(known, t) is one]
             found.append([*_shown(one, served, system), OK, said])
         except PourbookError as error:

@@ -120,7 +120,7 @@ class Job:
             need = need[: len(known.ratio)]
             return purchase(need, sales, lots, self.on_date, self.system)
         except PourbookError as error:
-            return error
+            return error.let_go()
 
     def bought(self, option: str, product: str) -> Bought | None:
         """Return what an option buys of a product, or None if it takes none.
@@ -130,7 +130,7 @@ class Job:
         """
         found = self.purchase(option, product)
         if isinstance(found, PourbookError):
-            raise found.with_traceback(None)
+            raise found.again()
         return found
 
 
@@ -199,7 +199,7 @@ def needs(parts: Rows, system: units.System) -> Need:
                 raise InputError("nobody can mean that much", "check Rooms and Layers", "Parts")
             found[key] = tuple(a + b for a, b in zip(before, more, strict=True))
         except PourbookError as error:
-            found[key] = error
+            found[key] = error.let_go()
     return found
 
 

@@ -55,7 +55,7 @@ class Risk:
         """
         found = self.known.get(product.casefold(), SettledLoss())
         if isinstance(found, PourbookError):
-            raise found.with_traceback(None)
+            raise found.again()
         planned = 1.0 - self.net[product.casefold()] / self.mixed[product.casefold()]
         typical = found.loss or min(max(planned, LEAST_LOSS), _MOST_LOSS)
         return known_loss(typical, found.spread, found.jobs, WORTH)
@@ -76,7 +76,7 @@ def read_risk(
     try:
         return _risk(amount_rows, settled, option, trip, system)
     except PourbookError as error:
-        return error
+        return error.let_go()
 
 
 def _risk(amount_rows: Rows, settled: Rows, option: str, trip: Value, system: units.System) -> Risk:

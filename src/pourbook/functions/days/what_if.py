@@ -159,7 +159,7 @@ def _figures(plan: WholePlan) -> list[Value]:
     given = (plan.tables, plan.kelvin, plan.crew, plan.option)
     for mix in mixes.mixes(*given, warmth=warmth, planned=plan.planned):
         if isinstance(mix, Refused):
-            raise mix.error.with_traceback(None)
+            raise mix.error.again()
         mix.refuse_late(plan.system)
         worst = max(worst, mix.takes / mix.use_by)
     packs, cost = plan.bought(chosen)

@@ -122,7 +122,7 @@ class WholePlan:
             if one is None or text(row[0]).upper() != self.option:
                 continue
             if isinstance(one, PourbookError):
-                raise one.with_traceback(None).under(text(row[1]))
+                raise one.under(text(row[1]))
             found.append(one)
         if not found:
             raise InputError(f"option {self.option} has no layers", "see Layers", "Option")

@@ -43,7 +43,7 @@ def find(names: Mapping[str, Product | PourbookError], row: dict[str, Value]) ->
     if product is None:
         raise BlankError("it is blank", "name the product", "Product")
     if isinstance(product, PourbookError):
-        raise product.with_traceback(None)
+        raise product.again()
     return product
 
 

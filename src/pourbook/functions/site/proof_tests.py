@@ -348,11 +348,11 @@ def compute(
             temperatures = site_cells.read_history(hourly, where, system)
             air = _Air(dates.serial(where.start), temperatures)
         except PourbookError as error:
-            refused = error
+            refused = error.let_go()
 
     def judged(_: int, row: dict[str, Value]) -> list[Value]:
         if refused is not None and is_blank(row["kept_at"]):
-            raise refused
+            raise refused.again()
         return judge(read_proof(row, known, system, planned), air)
 
     return shown_each(read_each(tests, COLUMNS, judged), len(RESULTS), list)

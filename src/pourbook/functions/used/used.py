@@ -85,7 +85,7 @@ def _judged(batch: LoggedBatch, around: _Around) -> list[Value]:
     product = batch.coat.product.name
     how = around.working.get(product.casefold())
     if isinstance(how, PourbookError):
-        raise how
+        raise how.again()
     readable = {k: w for k, w in around.working.items() if isinstance(w, Working)}
     checks = (
         used_checks.ratio(batch, how.tolerance if how else working_table.USUAL_TOLERANCE),

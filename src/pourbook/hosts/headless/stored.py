@@ -95,7 +95,7 @@ class _Turn:
         self.record = record
         self.named = {name.casefold(): cells for name, cells in sheets.items()}
         self.areas: dict[tuple[int, ...], KeptRows] = {}
-        self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record), AREA: self.area}
+        self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record), AREA: _taking(self.areas)}
         self.columns: dict[str, dict[int, list[Value]]] = {name: {} for name in self.named}
         self.shown: dict[str, Mapping[str, Value]] = {}
         self.last = program.last
@@ -164,15 +164,6 @@ class _Turn:
                     for column, value in _spots(line):
                         if column in columns:
                             columns[column][row] = value
-
-    def area(self, columns: Sequence[list[Value]], first: int, last: int) -> KeptRows:
-        """Return the rows of an area: one and the same for all formulas, as long as it is so."""
-        key = (first, last, *map(id, columns))
-        found = self.areas.get(key)
-        if found is None:
-            by_row = cell_rules.rows([one[first : last + 1] for one in columns])
-            found = self.areas[key] = KeptRows(by_row)
-        return found
 
     def planned(self, name: str, line: SheetLine[Cell]) -> _Planned:
         """Return the formulas of the templates in a row: address, cell, code, rows it names."""
@@ -334,6 +325,20 @@ def _places(sheet: str, area: str) -> tuple[tuple[str, ...], tuple[tuple[str, st
     """Return the addresses of a block's cells, row by row, and with them their sheet."""
     addresses = tuple(block_cells(area))
     return addresses, tuple([(sheet, address) for address in addresses])
+
+
+def _taking(known: dict[tuple[int, ...], KeptRows]) -> Callable[..., KeptRows]:
+    """Return what takes the rows of an area: one and the same for all formulas of a turn."""
+
+    def area(columns: Sequence[list[Value]], first: int, last: int) -> KeptRows:
+        key = (first, last, *map(id, columns))
+        found = known.get(key)
+        if found is None:
+            by_row = cell_rules.rows([one[first : last + 1] for one in columns])
+            found = known[key] = KeptRows(by_row)
+        return found
+
+    return area
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:

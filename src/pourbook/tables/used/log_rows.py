@@ -112,7 +112,7 @@ def coats(
         try:
             found[key] = _coat(row, known, below, amounts.get(key))
         except PourbookError as error:
-            found[key] = error
+            found[key] = error.let_go()
     return found
 
 
@@ -197,7 +197,7 @@ def _coat_of(name: str, known: Mapping[str, Coat | PourbookError]) -> Coat:
         what = f"'{name}' is no layer of the option that is put on"
         raise UnknownError(what, "choose one of its layers", LABELS["layer"])
     if isinstance(coat, PourbookError):
-        raise coat
+        raise coat.again()
     return coat
 
 

@@ -128,7 +128,7 @@ def _receipts(rows: Rows, system: units.System) -> Iterator[Receipt]:
         try:
             expiry = None if is_blank(row["expiry"]) else _serial(row["expiry"])
         except PourbookError as error:
-            expiry = error
+            expiry = error.let_go()
         volume: float | PourbookError
         try:
             packs_, holds = (
@@ -139,7 +139,7 @@ def _receipts(rows: Rows, system: units.System) -> Iterator[Receipt]:
             way = -1 if kind == KINDS[2] else 1
             volume = way * units.to_si(packs_ * holds, system.volume) if readable else math.inf
         except PourbookError as error:
-            volume = error
+            volume = error.let_go()
         yield Receipt(kind, text(row["product"]), text(row["holds"]), came, lot, expiry, volume)
 
 

@@ -82,7 +82,7 @@ def _layer(
     found = amounts.with_batches(layer_rows, product_rows, room_rows, plan_rows, system, works)
     worked = found[index]
     if isinstance(worked, PourbookError):
-        raise worked
+        raise worked.again()
     assert worked is not None  # its row is not blank
     if function == "PB_PARTS":
         return parts.steps(worked, system)
@@ -106,7 +106,7 @@ def _plan(given: Sequence[Rows | Value], index: int, system: units.System) -> li
     tables, kelvin, crew = _planned_from("PB_PLAN", given, system)
     plan = plans.plan_all(tables, kelvin, crew)[index]
     if isinstance(plan, PourbookError):
-        raise plan
+        raise plan.again()
     assert plan is not None  # its row is not blank
     return plans_told.steps(plan, system)
 
