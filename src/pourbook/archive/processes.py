@@ -25,9 +25,8 @@ FEW_FILES = 8
 takes as long as reading three or four jobs (measured)."""
 _WAITING = 4
 """Files handed to each process ahead of time."""
-FILES_EACH = 200
-"""Files after which a process gives way to a new one: what the libraries beneath keep of each file,
-a megabyte or two (measured), goes with it."""
+FILES_EACH = 1_000
+"""Files after which a process gives way to a new one: whatever it kept of them goes with it."""
 
 
 def sensible(files: int) -> int:
