@@ -160,7 +160,7 @@ def calendar_of(
     pace = site_sheet.read_pace(cells, system)
     history = site_sheet.read_history(hourly, site, system)
     wanted = choice(option, "Option to offer", layer_table.OPTIONS)
-    planned = planned or plans.plan_all(tables, site.day, float(site.crew))
+    planned = plans.plan_all(tables, site.day, float(site.crew)) if planned is None else planned
     rows = zip(tables.layers, planned, strict=True)
     chosen = [plan for row, plan in rows if text(row[0]).upper() == wanted]
     others = site_sheet.read_other_steps(steps)
