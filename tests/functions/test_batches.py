@@ -16,7 +16,9 @@ from pourbook.functions.batch import batches, plan_rows, plans
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.mix import parts
 from pourbook.tables import colours, rooms
+from pourbook.tables.job_tables import JobTables
 from pourbook.tables.measured import ROOM_COLUMNS, RoomTotals
+from pourbook.trade.batch.pieces import Going
 from pourbook.units import SYSTEMS
 from pourbook.workbook.template.template import load_book
 
@@ -288,3 +290,23 @@ def test_bucket_that_keeps_all_of_a_batch_is_refused(job: Job) -> None:
     found = evaluate("PB_PLAN", [*call[:7], call[8]])
     assert isinstance(found, list)
     assert "Bucket hold-back: it is all the bucket holds" in str(found[0][3])
+
+
+def test_a_piece_takes_its_time_in_every_pass(job: Job) -> None:
+    """Its area by the pace, however it is parted and whatever the first pass takes up besides."""
+    pieces = (("Bar", 4.0, "yes"), ("Shelf", 1.5, "yes"))
+    doses: dict[str, Value] = {"take_up": "200 mL/m²", "edge_loss": "60 mL/m"}
+    call = job({"passes": 2, "spread": "1 L/m²", **doses}, {"bucket": "1.3 L"}, pieces=pieces)
+    one, how, coating, works, where = (table for table in call[:5] if isinstance(table, list))
+    tables = JobTables(one, how, coating, works, where, SYSTEMS["metric"], Going.ROOMS)
+    (planned,) = plans.plan_all(tables, 293.15, 2.0)
+    assert isinstance(planned, plans.Planned)
+    pace = planned.doing.pace * planned.doing.hands
+    first, second = planned.passes
+    assert first.mixed > 1.1 * second.mixed
+    for one_pass, seconds in zip(planned.passes, planned.share_seconds, strict=True):
+        spent = [0.0, 0.0]
+        for batch, times in zip(one_pass.batches, seconds, strict=True):
+            for share, time in zip(batch.shares, times, strict=True):
+                spent[share.piece] += time
+        assert spent == pytest.approx([piece.area / pace for piece in planned.layer.pieces])

@@ -16,6 +16,9 @@ from pourbook.functions.catalogue import catalogue, evaluate
 from pourbook.functions.days import calendar
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT
 from pourbook.tables import layers, rooms, works
+from pourbook.tables.job_tables import JobTables
+from pourbook.trade.batch.pieces import Going
+from pourbook.units import SYSTEMS
 
 PIECES: tuple[dict[str, Value], ...] = (
     {"piece": "Slab", "shape": "rectangle", "a": 2000, "b": 600, "may_split": "yes"},
@@ -108,6 +111,20 @@ def test_fills_take_their_volumes() -> None:
     assert found["net"] == pytest.approx(0.144 + 0.201062 + 0.075 + 0.6, rel=1e-5)
     # openings: 0.036 + 2 x 0.005027 + 0.005 + 0.06 m², twice over
     assert found["coated"] == pytest.approx(2 * (0.036 + 0.010053 + 0.005 + 0.06), rel=1e-4)
+
+
+def test_each_fill_takes_its_own_volume_in_every_pass() -> None:
+    """Half of it in each of two passes, whatever its depth."""
+    given = _given(surfaces="fills", spread=None)
+    one, how, coating, works_row, where = (table for table in given[:5] if isinstance(table, list))
+    tables = JobTables(one, how, coating, works_row, where, SYSTEMS["metric"], Going.ROOMS)
+    (layer,) = tables.worked
+    assert isinstance(layer, layers.Layer)
+    knot = 0.201062 / 2
+    litres = {"Grout": 0.144, "Knot 1": knot, "Knot 2": knot, "Crack": 0.075, "Coasters": 0.6}
+    for first in (True, False):
+        needs = {need.name: 1000 * need.volume for need in layer.needs(first=first)}
+        assert needs == pytest.approx({name: one / 2 for name, one in litres.items()}, rel=1e-5)
 
 
 def test_each_fill_gets_its_own_in_a_batch() -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from pourbook.cells import CellError, Value
+from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.lines import SheetCells, lines_of
 from pourbook.functions import catalogue
 from pourbook.hosts.headless import fast, handed, stored
@@ -84,6 +85,20 @@ def test_a_typed_cell_that_was_changed_since_is_not_confirmed(
         assert isinstance(old.value, float)
         other = old._replace(value=old.value + 1)
         assert confirmed({**cells, cell.sheet: {**cells[cell.sheet], cell.address: other}}) is None
+
+
+def test_a_truth_value_in_a_block_is_no_number(held: tuple[Cells, list[tuple[str, str]]]) -> None:
+    """TRUE equals 1 in Python, and is not what the function gives."""
+    cells, _ = held
+    blocks = {
+        name: [one.array for one in sheet.values() if one.array] for name, sheet in cells.items()
+    }
+    inside = {(n, a) for n, areas in blocks.items() for area in areas for a in block_cells(area)}
+    ones = [(n, a) for n, a in inside if a in cells[n] and cells[n][a].value == 1.0]
+    assert len(ones) > 5
+    for sheet, address in sorted(ones)[:3]:
+        other = cells[sheet][address]._replace(value=True)
+        assert confirmed({**cells, sheet: {**cells[sheet], address: other}}) is None
 
 
 ODD: dict[str, RawCell] = {

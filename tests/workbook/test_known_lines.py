@@ -10,9 +10,11 @@ from pathlib import Path
 import pytest
 from tests.conftest import Edit
 
+from pourbook.cells import CellError, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.lines import lines_of
 from pourbook.job import fill
+from pourbook.workbook.check import check
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.read import plain_cells, read
@@ -140,6 +142,46 @@ def test_a_row_known_right_is_looked_at_anew_where_its_list_is_another(
     assert either(demo_us) == ()
     assert either(other) == unprepared
     assert either(demo_us) == ()
+
+
+def test_a_row_that_is_gone_is_found(demo_us: Path, tmp_path: Path, repack: Repack) -> None:
+    """Its words and formulas have to stand somewhere, and it is none that is known."""
+    assert either(demo_us) == ()
+
+    def changed(sheet: bytes) -> bytes:
+        row = next(one[0] for one in ROW.finditer(sheet) if one[0].count(b"<f>") > 1)
+        return sheet.replace(row, b"")
+
+    odd = repack(demo_us, tmp_path / "odd.xlsx", {"xl/worksheets/sheet10.xml": changed})
+    assert [one for one in either(odd) if isinstance(one, Finding) and "structure" in one.id]
+
+
+def test_what_is_worked_out_in_an_entry_is_told_every_time(
+    demo_us: Path, tmp_path: Path, repack: Repack
+) -> None:
+    cell = read.read_book(demo_us).plan("job").cell("rates", "labour", 0)
+    place = f'<c r="{cell.address}"'.encode()
+
+    def changed(sheet: bytes) -> bytes:
+        start = sheet.index(b"<v>", sheet.index(place))
+        return sheet[:start] + b"<f>40+6</f>" + sheet[start:]
+
+    odd = repack(demo_us, tmp_path / "odd.xlsx", {"xl/worksheets/sheet10.xml": changed})
+    for _ in range(2):
+        assert [one.cell for one in check_file(odd).notes if one.id == "entry.worked"] == [
+            cell.address
+        ]
+
+
+def test_a_text_that_looks_like_an_error_is_none(demo_us: Path) -> None:
+    """Python holds an error value and its text for equal."""
+    plan = read.read_book(demo_us).plan("job")
+    one, two = [c for c in plan.cells if c.fill and c.block][:2]
+    values: dict[tuple[str, str], Value] = {
+        (one.sheet, one.address): "#N/A",
+        (two.sheet, two.address): CellError("#N/A"),
+    }
+    assert check._refused(plan, values) == [two]
 
 
 def test_rows_that_are_the_same_are_the_same_object(

@@ -144,7 +144,6 @@ class _Turn:
         if self.last > LAST_ROW:
             raise OddError
         self.own.clear()
-        self.areas.clear()
         for name, cells in self.sheets.items():
             columns = self.columns[name.casefold()]
             shown: dict[str, Value] = {}
