@@ -238,6 +238,15 @@ def test_hours_typed_hold_for_their_hour_alone() -> None:
     assert {hour: warm.at(hour * 3600.0) for hour in hours} == hours
 
 
+def test_an_hour_of_0_degrees_is_typed() -> None:
+    """Day 20 °C; typed: the tenth hour 0 °C alone."""
+    found = site.read_site({**SITE, "night": 20.0, "day_from": 8.0, "day_to": 18.0}, METRIC)
+    rows: list[list[Value]] = [[None] for _ in range(24)]
+    rows[9] = [0.0]
+    warm = site.read_history(rows, found, METRIC)
+    assert [warm.at(hour * 3600.0) for hour in (8.5, 9.5, 10.5)] == [293.15, 273.15, 293.15]
+
+
 def test_a_day_that_turns_in_the_midst_of_an_hour_turns_there_beside_typed_hours() -> None:
     """Day 20 °C from 8:30 to 18 h, night 10 °C; typed: the first hour 30 °C."""
     found = site.read_site({**SITE, "night": 10.0, "day_from": 8.5, "day_to": 18.0}, METRIC)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -225,6 +226,21 @@ COAT = Step("coat", WORK, HOUR)
             "'coat' finds no working hours",
         ),
         (lambda: schedule([COAT], datetime(2024, 3, 4, tzinfo=UTC), WEEK, ROOM), "zone"),
+        (lambda: _place(Step("x", WORK, -60.0)), "work of 'x' in s is -60"),
+        (lambda: _place(Step("x", WORK, math.inf)), "work of 'x' in s is inf"),
+        (lambda: _place(Step("x", WORK, 9.0, pause_seconds=-60.0)), "wait before 'x' in s is -60"),
+        (
+            lambda: _place(Step("x", WORK, 9.0, pause_seconds=math.nan)),
+            "wait before 'x' in s is nan",
+        ),
+        (
+            lambda: _place(COAT, Step("x", MILESTONE, needs=(Need("coat", -60.0),))),
+            "age 'x' waits for in s is -60",
+        ),
+        (
+            lambda: _place(COAT, Step("x", MILESTONE, needs=(Need("coat", math.inf),))),
+            "age 'x' waits for in s is inf",
+        ),
         (lambda: job_steps([], []), "no layers"),
         (lambda: job_steps([], [replace(TOP, batch_seconds=())]), "'top' has no batches"),
         (lambda: job_steps([], [replace(FLOOD, recoat_until=HOUR), TOP]), "'flood' closes before"),
