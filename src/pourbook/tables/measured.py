@@ -162,7 +162,7 @@ class RoomTotals:
         soak = units.to_si(number(row["soak"], "Soak-in", 0.0), self.system.volume_per_area)
         bare = math.fsum(areas[s] for s in areas if not covered(text(row["room"]).casefold(), s))
         upright = math.fsum(size for s, size in areas.items() if s != "top")
-        beside = (bare * soak / count, upright / count)
+        beside = (bare * soak / count, upright / count, 0.0, 0.0)
         return self._numbered(row, area / count, run / count, beside)
 
     def _filled(self, row: dict[str, Value], count: int) -> list[MeasuredPiece]:
@@ -174,7 +174,11 @@ class RoomTotals:
         return self._numbered(row, volume / depth, 0.0, (0.0, 0.0, volume, depth))
 
     def _numbered(
-        self, row: dict[str, Value], area: float, run: float, more: Sequence[float]
+        self,
+        row: dict[str, Value],
+        area: float,
+        run: float,
+        more: tuple[float, float, float, float],
     ) -> list[MeasuredPiece]:
         """Return the pieces a row stands for, each of an area in m² and an edge run in m.
 
@@ -183,9 +187,5 @@ class RoomTotals:
         split = text(row["may_split"]).casefold() == "yes"
         order = number(row["order"], "Pour order", _first_or_last())
         where = (text(row["colour"]), text(row["room"]), rooms.joined_to(row))
-        names = names_of(row)
-        named = text(row["piece"])
-        soaked, vertical, fill, depth = [*more, 0.0, 0.0][:4]
-        beside = (soaked, vertical, fill, depth)
-        kept = MeasuredPiece("", area, run, split, order, *where, *beside)
-        return [kept._replace(name=one, named=named) for one in names]
+        rest = (area, run, split, order, *where, *more, text(row["piece"]))
+        return [MeasuredPiece(one, *rest) for one in names_of(row)]

@@ -37,6 +37,10 @@ def changed(rows: Rows, column: int, change: Callable[[Value], Value]) -> list[l
     ]
 
 
+def _with_pieces(layer: Layer, changing: Callable[[MeasuredPiece], MeasuredPiece]) -> Layer:
+    return replace(layer, pieces=tuple(map(changing, layer.pieces)))
+
+
 @dataclass(frozen=True)
 class WholePlan:
     """The tables of a job, and the option that is planned.
@@ -97,12 +101,10 @@ class WholePlan:
         rows = zip(self.tables.layers, self.tables.worked, strict=True)
         own = [one if text(row[0]).upper() == self.option else None for row, one in rows]
         if self.changing is not None:
-            own = [self._changed(one) if isinstance(one, Layer) else one for one in own]
+            own = [
+                _with_pieces(one, self.changing) if isinstance(one, Layer) else one for one in own
+            ]
         return plan_each(self.tables, own, self.kelvin, self.crew)
-
-    def _changed(self, layer: Layer) -> Layer:
-        pieces = layer.pieces if self.changing is None else map(self.changing, layer.pieces)
-        return replace(layer, pieces=tuple(pieces))
 
     def placed(self) -> Calendar | None:
         """Return its calendar; None without a day the work starts."""

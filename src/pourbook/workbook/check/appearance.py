@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 
 from pourbook.cells import Value
 from pourbook.formats.ooxml.addresses import areas_named
-from pourbook.formats.ooxml.lines import lines_of, resting_on
+from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
@@ -54,9 +54,7 @@ def _of_sheet(
     look, by = f"looks as planned {sheet.name}", resting_on(plan.mark, book.styles)
     folds = bool(sheet.look.rows or sheet.look.columns)
     plain: set[tuple[int, int]] = set()
-    for line in lines_of(sheet.cells):
-        if line.known.get(look) is by and not folds:
-            continue
+    for line in lines_of(sheet.cells) if folds else lines_not(sheet.cells, look, by):
         calm = True
         for cell in rows.get(line.number, {}).values():
             raw = line.cells.get(cell.address)

@@ -20,7 +20,7 @@ from pourbook.units import System
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Book, Field
 
-FIXED = frozenset({"header", "label", "heading", "fixed", "unit"})
+_FIXED = frozenset({"header", "label", "heading", "fixed", "unit"})
 """The roles of cells whose words are those of the template."""
 _UNIT = re.compile(r"\{unit:([a-z_]+)\}")
 _ROLE = re.compile(r"@([a-z_]+)")
@@ -58,7 +58,7 @@ class PlannedCell:
     @property
     def stands(self) -> bool:
         """Whether its formula or its words have to stand there."""
-        return bool(self.formula) or (self.role in FIXED and self.value is not None)
+        return bool(self.formula) or (self.role in _FIXED and self.value is not None)
 
     def __getstate__(self) -> dict[str, object]:
         """Return what is kept: what is left out is as the class has it, and most is."""
