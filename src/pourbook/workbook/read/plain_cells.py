@@ -43,12 +43,12 @@ _HELD = (
 )
 _HEAD_OF_ROW = (
     '<row r="([1-9][0-9]{0,6})"(?: (?:spans|s|customFormat|ht|hidden|customHeight|outlineLevel'
-    '|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)="[a-zA-Z0-9:. -]*")*+'
+    '|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)="[a-zA-Z0-9:. -]*")*'
 )
 _UNNAMED = re.compile(r"\((?!\?)")
-_BARE = rf"(?:{_UNNAMED.sub('(?:', _HEAD_OF_ROW)}/>)*+"
+_BARE = rf"(?:{_UNNAMED.sub('(?:', _HEAD_OF_ROW)}/>)*"
 _EACH = _UNNAMED.sub("(?:", rf'<c r="{_COLUMN}\3"{_MARKED}(?:/>|>{_HELD}</c>)')
-_LINE = re.compile(rf"({_BARE})({_HEAD_OF_ROW})>(?:{_EACH})*+</row>")
+_LINE = re.compile(rf"({_BARE})({_HEAD_OF_ROW})>(?:{_EACH})*</row>")
 """Rows without cells, and one with cells, which all stand in it."""
 _CELL = re.compile(rf'<c r="([A-Z]{{1,3}}[0-9]+)"{_MARKED}>{_HELD}</c>')
 """A cell that may hold something; what it holds begins with the end of the mark before it."""
