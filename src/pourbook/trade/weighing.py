@@ -13,6 +13,7 @@ import math
 import operator
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pourbook.errors import InputError
 from pourbook.trade.measuring import require
@@ -201,6 +202,18 @@ def weighed(
         >>> [round(m, 3) for m in weighed([2.312, 1.001], [2.31, 1], [1e3, 1e3], "mass", 1).amounts]
         [2.315, 1.0]
     """
+    return _weighed(tuple(masses), tuple(ratio), tuple(densities), basis, allowed)
+
+
+@lru_cache(maxsize=512)
+def _weighed(
+    masses: tuple[float, ...],
+    ratio: tuple[float, ...],
+    densities: tuple[float, ...],
+    basis: Basis,
+    allowed: float,
+) -> Measured:
+    """Return what :func:`weighed` does: batches of a layer are often as large as each other."""
     usual = [mass_step(mass) for mass in masses]
     for finest in (math.inf, *FINER):
         scale = [min(step, finest) for step in usual]

@@ -20,21 +20,19 @@ from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import EXAMPLE_DOING, EXAMPLE_WORKING, Planned
 from pourbook.functions.day_columns import ON_SITE, RESULTS, SPANS
-from pourbook.functions.days import placing, spans
-from pourbook.functions.days.placing import Calendar, Coated
+from pourbook.functions.days import placing, pour_air, spans
+from pourbook.functions.days.placing import Calendar
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
+from pourbook.once import once
 from pourbook.tables import layers as layer_table
 from pourbook.tables import site as site_sheet
 from pourbook.tables.job_tables import JobTables, going_of
 from pourbook.tables.rooms import system_of
 from pourbook.tables.works import HOUR
-from pourbook.trade import air
 from pourbook.trade.air import Verdict
-from pourbook.trade.cure.history import time_to_age
 from pourbook.trade.days.schedule import Deed, Placed
 from pourbook.trade.days.visits import visits
-from pourbook.trade.ranges import degrees
 
 MOST_LINES = 80
 HOURLY = ("warmth",)
@@ -137,7 +135,21 @@ def calendar(
     cells = dict(zip(SITE, [*typed, *[None] * len(SITE)], strict=False))
     rows = (layers, doing, products, working, room_rows)
     tables = JobTables(*rows, system_of(system_name), going_of(cells["going"]))
-    return calendar_of(tables, option, cells, hourly, steps)
+    return as_typed(tables, option, {name: cells[name] for name in SITE}, hourly, steps)
+
+
+@once
+def as_typed(
+    tables: JobTables, option: Value, cells: Mapping[str, Value], hourly: Rows, steps: Rows
+) -> Calendar:
+    """Return the placed calendar of an option from tables that are read; see :func:`calendar_of`.
+
+    Raises:
+        InputError: See :func:`pourbook.functions.days.placing.place`.
+    """
+    site = site_sheet.read_site(cells, tables.system)
+    planned = plans.plan_all(tables, site.day, float(site.crew))
+    return calendar_of(tables, option, cells, hourly, steps, planned)
 
 
 def calendar_of(
@@ -146,11 +158,11 @@ def calendar_of(
     cells: Mapping[str, Value],
     hourly: Rows,
     steps: Rows,
-    planned: Sequence[Planned | PourbookError | None] | None = None,
+    planned: Sequence[Planned | PourbookError | None],
 ) -> Calendar:
-    """Return the placed calendar of an option from tables that are read.
+    """Return the placed calendar of an option from its tables and its layers in batches.
 
-    ``cells`` are those of :data:`SITE` by name, ``planned`` the layers where they are in batches.
+    ``cells`` are those of :data:`SITE` by name.
 
     Raises:
         InputError: See :func:`pourbook.functions.days.placing.place`.
@@ -160,7 +172,6 @@ def calendar_of(
     pace = site_sheet.read_pace(cells, system)
     history = site_sheet.read_history(hourly, site, system)
     wanted = choice(option, "Option to offer", layer_table.OPTIONS)
-    planned = plans.plan_all(tables, site.day, float(site.crew)) if planned is None else planned
     rows = zip(tables.layers, planned, strict=True)
     chosen = [plan for row, plan in rows if text(row[0]).upper() == wanted]
     others = site_sheet.read_other_steps(steps)
@@ -188,39 +199,9 @@ def line_of(found: Calendar, placed: Placed) -> Line:
     if coated is not None and step.deed is Deed.BATCH:
         what = f"{coated.plan.layer.method} batch"
         turns = f"{step.turn} of {len(coated.coat.batch_seconds)}"
-        judged = judge(found, coated, placed.start, placed.end)
+        judged = pour_air.judge(found, coated, placed.start, placed.end)
     name = coated.coat.name if coated else ""
     return Line(step.deed, what, turns, name, placed.start, placed.end, judged, placed.note)
-
-
-def judge(found: Calendar, coated: Coated, start: datetime, end: datetime) -> Verdict:
-    """Return whether air and surface allow a batch at its hour, and until it is touch dry.
-
-    It is touch dry when it has cured long enough since the end of its pour, as on the calendar.
-    """
-    site, bounds = found.site, coated.limits
-    if site.humidity is None:
-        return Verdict("wait", ("type the relative humidity on Start",))
-    begin = found.seconds(start)
-    warm = found.history.at(begin)
-    surface = warm if site.surface is None else site.surface
-    verdict = air.judge_air(surface, warm, site.humidity, bounds)
-    touch = coated.coat.touch_dry
-    if verdict.state != "go" or touch is None:
-        return verdict
-    poured, coat = found.seconds(end), coated.coat
-    dry = time_to_age(found.history, poured, touch, coat.energy, coat.reference)
-    lowest, highest = found.history.extremes(begin, dry)
-    for kelvin, bound, below in (
-        (lowest, bounds.min_air, True),
-        (highest, bounds.max_air, False),
-    ):
-        if bound is not None and (kelvin < bound - 1e-6 if below else kelvin > bound + 1e-6):
-            word = "coldest" if below else "warmest"
-            turn = "falls" if below else "rises"
-            why = f"it {turn} to {degrees(kelvin)} before it is touch dry; {word} {degrees(bound)}"
-            return Verdict("wait", (why,))
-    return verdict
 
 
 def lines(found: Calendar) -> list[Line]:

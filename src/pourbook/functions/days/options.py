@@ -96,7 +96,8 @@ def compute(
         on_site: list[Value] = ["", ""]
         if not fault and not is_blank(given["start"]):
             try:
-                placed = calendar.calendar_of(tables, option, given, hourly, steps)
+                cells = {name: given[name] for name in calendar.SITE}
+                placed = calendar.as_typed(tables, option, cells, hourly, steps)
                 whys[1:] = "", _of_air(calendar.lines(placed))
                 made = visits(placed.lines)
                 on_site = [len(made), paid_seconds(made, placed.site.crew, least) / HOUR]

@@ -110,8 +110,10 @@ class WholePlan:
         """Return its calendar; None without a day the work starts."""
         if is_blank(self.site["start"]):
             return None
-        given = (self.option, self.site, self.hourly, self.steps, self.planned)
-        return calendar.calendar_of(self.tables, *given)
+        given = (self.tables, self.option, self.site, self.hourly, self.steps)
+        if not self.lone:
+            return calendar.as_typed(*given)
+        return calendar.calendar_of(*given, self.planned)
 
     def chosen(self) -> list[Planned]:
         """Return the layers of the option, in batches.

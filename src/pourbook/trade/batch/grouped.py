@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import groupby
 
 from pourbook.trade.batch.back_to_back import back_to_back, between
@@ -66,13 +67,13 @@ def in_blocks(
     bound, proved, nodes = 0, True, 0
     for block in _blocks(queue, going):
         turn = {at: n for n, at in enumerate(block)}
-        own = [(turn[a], turn[b]) for a, b in joins if a in turn and b in turn]
-        pieces = [queue[at] for at in block]
+        own = tuple([(turn[a], turn[b]) for a, b in joins if a in turn and b in turn])
+        pieces = tuple([queue[at] for at in block])
         if going in (Going.FEWEST, Going.LOOSE):
-            pieces = [piece._replace(order=0) for piece in pieces]
+            pieces = tuple([piece._replace(order=0) for piece in pieces])
         if going is Going.ORDERED:
-            pieces = [piece._replace(order=n) for n, piece in enumerate(pieces)]
-        found = _block(pieces, usable, own, node_limit, together=going is not Going.LOOSE)
+            pieces = tuple([piece._replace(order=n) for n, piece in enumerate(pieces)])
+        found = _block(pieces, usable, own, node_limit, going is not Going.LOOSE)
         bins += [[(block[at], volume) for at, volume in one] for one in found.bins]
         bound, nodes = bound + found.bound, nodes + found.nodes
         proved = proved and found.proved
@@ -92,15 +93,18 @@ def _blocks(queue: Sequence[Piece], going: Going) -> list[list[int]]:
     return list(rooms.values())
 
 
+@lru_cache(maxsize=1024)
 def _block(
-    pieces: Sequence[Piece],
+    pieces: tuple[Piece, ...],
     usable: float,
-    joins: Sequence[Join],
+    joins: tuple[Join, ...],
     node_limit: int,
-    *,
     together: bool,
 ) -> Grouped:
-    """Plan one block: fewest batches, joins and ranks kept, then few splits, then even."""
+    """Plan one block: fewest batches, joins and ranks kept, then few splits, then even.
+
+    Who changes a piece changes its block alone: the others are known.
+    """
     ranks = {piece.order for piece in pieces}
     if not joins and len(ranks) == len(pieces) > 1:
         bins = ordered(pieces, usable)
