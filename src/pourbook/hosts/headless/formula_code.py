@@ -74,7 +74,8 @@ def code_of(formula: str, sheet: str) -> Code | None:
     except (SyntaxError, RecursionError, MemoryError):  # deeper than Python reads
         return None
     code = next(one for one in module.co_consts if isinstance(one, CodeType))
-    return Code(code, tuple(sorted(writer.columns)), tuple(writer.ranges))
+    reads = tuple(dict.fromkeys(writer.reads))
+    return Code(code, tuple(sorted(writer.columns)), reads, writer.calls)
 
 
 Node = Mapping[str, Any]
@@ -87,7 +88,8 @@ class _Writer:
     sheet: str
     rows: list[int] = field(default_factory=list)
     columns: set[tuple[str, str, int]] = field(default_factory=set)
-    ranges: list[tuple[int, int]] = field(default_factory=list)
+    reads: list[tuple[str, int, int]] = field(default_factory=list)
+    calls: bool = False
     array: dict[str, str] | None = None
 
     def top(self, node: Node) -> str:
@@ -140,12 +142,14 @@ class _Writer:
         sheet = (found[1] or found[2] or self.sheet).replace("''", "'").casefold()
         first, left = self.row(found[4]), split(f"{found[3]}1")[1]
         if not found[5]:
-            return Words("cell", f"{self.named(sheet, left)}[{first}]")
+            name, at = self.named(sheet, left), len(self.rows) - 1
+            self.reads.append((name, at, at))
+            return Words("cell", f"{name}[{first}]")
         last, right = self.row(found[6]), split(f"{found[5]}1")[1]
         if right < left:
             raise NoCodeError
-        self.ranges.append((len(self.rows) - 2, len(self.rows) - 1))
         names = [self.named(sheet, column) for column in range(left, right + 1)]
+        self.reads += [(name, len(self.rows) - 2, len(self.rows) - 1) for name in names]
         cut = [f"{name}[{first}:{last}+1]" for name in names]
         ends = (first, last)
         if len(cut) > 1:
@@ -214,6 +218,7 @@ class _Writer:
 
     def called(self, name: str, args: Sequence[Node]) -> str:
         """Return words that call a function of Pourbook."""
+        self.calls = True
         given = []
         for one in args:
             words = self.words(one)

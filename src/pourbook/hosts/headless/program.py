@@ -30,12 +30,14 @@ class Known:
 class Program:
     """The formulas that have code, by sheet and address.
 
-    ``packed`` is the code of all shapes, ``columns`` the names that it uses, see
-    :class:`~pourbook.hosts.headless.shapes.Code`, and ``last`` the last row it names.
+    ``packed`` is the code of all shapes, ``reads`` what each reads, None where it calls a function
+    of Pourbook, ``columns`` the names that they use, see
+    :class:`~pourbook.hosts.headless.shapes.Code`, and ``last`` the last row they name.
     """
 
     at: Mapping[str, Mapping[str, Known]] = field(default_factory=dict)
     packed: bytes = marshal.dumps(())
+    reads: tuple[tuple[tuple[str, int, int], ...] | None, ...] = ()
     columns: tuple[tuple[str, str, int], ...] = ()
     last: int = 0
 
@@ -79,7 +81,8 @@ def programmed(formulas: Iterable[tuple[str, str, str]]) -> Program:
             last = max(last, *rows, 0)
     packed = marshal.dumps(tuple(code.code if code else _NONE for code in codes))
     columns = {name for code in codes if code for name in code.columns}
-    return Program(dict(at), packed, tuple(sorted(columns)), last)
+    reads = tuple(None if code is None or code.calls else code.reads for code in codes)
+    return Program(dict(at), packed, reads, tuple(sorted(columns)), last)
 
 
 _NONE = compile("None", "<no code>", "eval")

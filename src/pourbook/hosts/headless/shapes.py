@@ -26,16 +26,18 @@ class Code:
     """The code of a shape.
 
     ``columns`` are the names it uses, each with the sheet, in small letters, and the column it
-    stands for; ``ranges`` are the places, among the rows, of the first and the last row of an area.
+    stands for; ``reads`` are the columns it reads by their names, each with the places, among the
+    rows, of the first and the last row; ``calls`` says whether it calls a function of Pourbook.
     """
 
     code: CodeType
     columns: tuple[tuple[str, str, int], ...]
-    ranges: tuple[tuple[int, int], ...]
+    reads: tuple[tuple[str, int, int], ...]
+    calls: bool
 
     def takes(self, rows: Sequence[int]) -> bool:
         """Return whether it gives what the formula does with such rows."""
-        return all(rows[first] <= rows[last] for first, last in self.ranges)
+        return all(rows[first] <= rows[last] for _, first, last in self.reads)
 
 
 def shape_of(formula: str) -> tuple[str, tuple[int, ...]]:

@@ -10,37 +10,31 @@ file: the cells are those that were read.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
 from operator import is_, is_not
 from types import FunctionType
 from typing import Any
 
-from pourbook.cells import CellError, Rows, Value, ranges_are_of
+from pourbook.cells import Rows, Value, ranges_are_of
 from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
-from pourbook.formats.ooxml.lines import SheetCells, SheetLine, lines_of
+from pourbook.formats.ooxml.lines import SheetCells
 from pourbook.functions import catalogue as functions
 from pourbook.functions.declare import Function
-from pourbook.hosts.headless import cell_rules
 from pourbook.hosts.headless.cell_rules import OddError, ShownError, single
 from pourbook.hosts.headless.engine import Cell, Recomputed, Sheets, call, same, spread, tidy
-from pourbook.hosts.headless.formula_code import AREA, CALL, LAST_ROW, code_of
+from pourbook.hosts.headless.formula_code import CALL, code_of
+from pourbook.hosts.headless.kept_turn import Own, Planned, kept, places, taken
 from pourbook.hosts.headless.program import Program
 from pourbook.hosts.headless.shapes import Code, shape_of
-from pourbook.once import KeptRows
 
-_Coded = tuple[tuple[str, str, str], Callable[..., Any], tuple[int, ...]]
+_Coded = tuple[Own, Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""
-_Planned = Sequence[tuple[str, Cell, int, tuple[int, ...]]]
-"""Formulas of the templates: the address, its cell, the number of its code, the rows it names."""
 MOST_OWN = 1_000
 """Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
-_SPOTS, _SHOWN = "what formulas read", "what cells hold"
-_NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
 _UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
 """What a formula raises that shows an error, or meets what its code does not expect."""
 
@@ -91,124 +85,52 @@ _CONFIRMED: deque[_Confirmed] = deque(maxlen=2)
 class _Turn:
     def __init__(self, sheets: Sheets, program: Program, record: Recomputed) -> None:
         self.sheets = sheets
-        self.program = program
         self.record = record
-        self.named = {name.casefold(): cells for name, cells in sheets.items()}
-        self.areas: dict[tuple[int, ...], KeptRows] = {}
-        self.names: dict[str, Any] = {**_NAMES, CALL: _caller(record), AREA: _taking(self.areas)}
-        self.columns: dict[str, dict[int, list[Value]]] = {name: {} for name in self.named}
-        self.shown: dict[str, Mapping[str, Value]] = {}
-        self.last = program.last
-        self.own: list[tuple[str, str, str]] = []
+        self.turn = taken(program, sheets)
+        self.turn.names[CALL] = _caller(record)
 
     def done(self) -> None:
-        """Work everything out and hold it against what is stored.
+        """Work out what is due and hold it against what is stored.
 
         Raises:
             OddError: Something is not what is stored, or cannot be worked out so.
         """
-        if len(self.named) < len(self.sheets):
-            raise OddError
-        self.bind(self.program.columns)
-        self.read()
-        coded = []
-        if self.own:
-            coded = self.coded()
-            self.refuse_circles()
-            self.read()
-        functions = [FunctionType(code, self.names) for code in self.program.codes]
-        for name, cells in self.sheets.items():
-            for line in lines_of(cells):
-                for address, cell, code, rows in self.planned(name, line):
-                    self.hold(name, address, cell, functions[code], rows)
+        turn = self.turn
+        turn.read(self.sheets)
+        coded = self.coded() if turn.own else []
+        for name in self.sheets:
+            planned, due = turn.planned[name], turn.due[name]
+            for row in sorted(due & planned.keys()):
+                self.hold_all(name, planned[row])
+            for row, calls in turn.calling[name].items():
+                if row not in due:
+                    self.hold_all(name, calls)
         for (name, address, _), function, rows in coded:
             self.hold(name, address, self.sheets[name][address], function, rows)
+        del turn.names[CALL]
+        self.record.values = dict(turn.values)
+        if not coded:
+            kept(turn)
 
-    def bind(self, columns: Iterable[tuple[str, str, int]]) -> None:
-        """Bind the names of columns to their values, which are set later.
-
-        Raises:
-            OddError: A sheet of them is not there.
-        """
-        for name, sheet, column in columns:
-            if sheet not in self.columns:
-                raise OddError
-            self.names[name] = self.columns[sheet].setdefault(column, [])
-
-    def read(self) -> None:
-        """Set the columns by what the cells hold, and note the formulas of one's own.
-
-        Raises:
-            OddError: An error is among them, a row too far down, or a block of one's own.
-        """
-        if self.last > LAST_ROW:
-            raise OddError
-        self.own.clear()
-        for name, cells in self.sheets.items():
-            columns = self.columns[name.casefold()]
-            shown: dict[str, Value] = {}
-            self.shown[name] = shown
-            for values in columns.values():
-                values[:] = [None] * (self.last + 1)
-            look, by = f"of the templates {name}", self.program.mark
-            for line in lines_of(cells):
-                if line.known.get(look) is not by:
-                    own = self.own_of(name, line)
-                    self.own += own
-                    if not own:
-                        line.known[look] = by
-                shown.update(_shown(line))
-                row = line.number
-                if columns and row <= self.last:
-                    for column, value in _spots(line):
-                        if column in columns:
-                            columns[column][row] = value
-
-    def planned(self, name: str, line: SheetLine[Cell]) -> _Planned:
-        """Return the formulas of the templates in a row: address, cell, code, rows it names."""
-        look, mark = f"its formulas of {name}", self.program.mark
-        kept: tuple[object, _Planned] = line.known.get(look, (None, ()))
-        if kept[0] is mark:
-            return kept[1]
-        known = self.program.at.get(name, {})
-        found = tuple(
-            [
-                (address, cell, known[address].code, known[address].rows)
-                for address, cell in line.cells.items()
-                if cell.formula and address in known and known[address].formula == cell.formula
-            ]
-        )
-        line.known[look] = (mark, found)
-        return found
-
-    def own_of(self, name: str, line: SheetLine[Cell]) -> list[tuple[str, str, str]]:
-        """Return the formulas of one's own in a row.
-
-        Raises:
-            OddError: An error is in it, or a block of one's own.
-        """
-        known, found = self.program.at.get(name, {}), []
-        for address, cell in line.cells.items():
-            if type(cell.value) is CellError:
-                raise OddError
-            formula = cell.formula
-            if formula and (address not in known or known[address].formula != formula):
-                if cell.array not in {"", address}:
-                    raise OddError
-                found.append((name, address, formula))
-        return found
+    def hold_all(self, name: str, formulas: Planned) -> None:
+        """Hold what formulas of the templates give against what is stored; see :meth:`hold`."""
+        functions = self.turn.functions
+        for address, cell, code, rows in formulas:
+            self.hold(name, address, cell, functions[code], rows)
 
     def coded(self) -> list[_Coded]:
         """Return each formula of one's own with its function and the rows it names.
 
         Raises:
-            OddError: One has no code, or they are so many that an engine is quicker.
+            OddError: One has no code, they are so many that an engine is quicker, or they rest on
+                themselves.
         """
+        turn, own = self.turn, tuple(self.turn.own)
         codes: dict[tuple[str, str], Code | None] = {}
         found: list[_Coded] = []
-        if len(self.own) > MOST_OWN:
+        if len(own) > MOST_OWN:
             raise OddError
-        for at in self.own:
+        for at in own:
             shape, rows = shape_of(at[2])
             key = (at[0], shape)
             if key not in codes:
@@ -216,12 +138,15 @@ class _Turn:
             code = codes[key]
             if code is None or not code.takes(rows) or 5 * len(codes) > MOST_OWN:
                 raise OddError
-            self.bind(code.columns)
-            self.last = max(self.last, *rows, 0)
-            found.append((at, FunctionType(code.code, self.names), rows))
+            turn.bind(code.columns)
+            turn.last = max(turn.last, *rows, 0)
+            found.append((at, FunctionType(code.code, turn.names), rows))
+        self.refuse_circles(own)
+        turn.forget()
+        turn.read(self.sheets)
         return found
 
-    def refuse_circles(self) -> None:
+    def refuse_circles(self, own: Sequence[Own]) -> None:
         """Refuse formulas of one's own that rest on themselves: those of the templates never do.
 
         Raises:
@@ -229,7 +154,8 @@ class _Turn:
         """
         leads: dict[Spot, Spot] = {}
         words: dict[Spot, str] = {}
-        for name, cells in self.named.items():
+        for sheet, cells in self.sheets.items():
+            name = sheet.casefold()
             for address, cell in cells.items():
                 if cell.formula:
                     lead = (name, *split(address))
@@ -238,7 +164,7 @@ class _Turn:
                     leads |= {(name, *split(one)): lead for one in area}
         spots = by_sheet(leads)
         rests: dict[Spot, set[Spot]] = {}
-        left = [(sheet.casefold(), *split(address)) for sheet, address, _ in self.own]
+        left = [(sheet.casefold(), *split(address)) for sheet, address, _ in own]
         while left:
             spot = left.pop()
             if spot not in rests:
@@ -270,7 +196,7 @@ class _Turn:
             value = single(value)
             if not same(value, stored):
                 raise OddError
-        self.record.values[sheet, address] = value
+        self.turn.values[sheet, address] = value
 
     def fill(self, sheet: str, area: str, result: Value | Rows) -> None:
         """Hold the cells of one block against what its call gave."""
@@ -280,64 +206,16 @@ class _Turn:
             raise OddError
         if any(len(row) != right - left + 1 for row in result):
             raise OddError
-        addresses, at = _places(sheet, area)
+        addresses, at = places(sheet, area)
         given = list(chain.from_iterable(result))
-        stored = [*map(self.shown[sheet].get, addresses)]
+        stored = [*map(self.turn.shown[sheet].get, addresses)]
         if given != stored or any(map(is_not, map(type, given), map(type, stored))):
             for index, (value, shown) in enumerate(zip(given, stored, strict=True)):
                 if value != shown or value.__class__ is not shown.__class__:
                     given[index] = tidy(value)
                     if not same(given[index], shown):
                         raise OddError
-        self.record.values.update(zip(at, given, strict=True))
-
-
-def _shown(line: SheetLine[Cell]) -> Mapping[str, Value]:
-    """Return what the cells of a row hold, by address."""
-    found: Mapping[str, Value] | None = line.known.get(_SHOWN)
-    if found is None:
-        found = line.known[_SHOWN] = {address: cell.value for address, cell in line.cells.items()}
-    return found
-
-
-def _spots(line: SheetLine[Cell]) -> tuple[tuple[int, Value], ...]:
-    """Return the columns of a row that hold something, with what formulas read there."""
-    found: tuple[tuple[int, Value], ...] | None = line.known.get(_SPOTS)
-    if found is None:
-        end = -len(str(line.number))
-        found = line.known[_SPOTS] = tuple(
-            [
-                (_column(address[:end]), "" if cell.value is None and cell.formula else cell.value)
-                for address, cell in line.cells.items()
-            ]
-        )
-    return found
-
-
-@lru_cache(maxsize=1024)
-def _column(letters: str) -> int:
-    return split(f"{letters}1")[1]
-
-
-@lru_cache(maxsize=64)
-def _places(sheet: str, area: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Return the addresses of a block's cells, row by row, and with them their sheet."""
-    addresses = tuple(block_cells(area))
-    return addresses, tuple([(sheet, address) for address in addresses])
-
-
-def _taking(known: dict[tuple[int, ...], KeptRows]) -> Callable[..., KeptRows]:
-    """Return what takes the rows of an area: one and the same for all formulas of a turn."""
-
-    def area(columns: Sequence[list[Value]], first: int, last: int) -> KeptRows:
-        key = (first, last, *map(id, columns))
-        found = known.get(key)
-        if found is None:
-            by_row = cell_rules.rows([one[first : last + 1] for one in columns])
-            found = known[key] = KeptRows(by_row)
-        return found
-
-    return area
+        self.turn.values.update(zip(at, given, strict=True))
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:
