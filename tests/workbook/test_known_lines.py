@@ -13,6 +13,7 @@ from tests.conftest import Edit
 from pourbook.cells import CellError, Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.lines import lines_of
+from pourbook.hosts.headless.engine import Recomputed
 from pourbook.job import fill
 from pourbook.workbook.check import check
 from pourbook.workbook.check.check import check_file
@@ -175,13 +176,14 @@ def test_what_is_worked_out_in_an_entry_is_told_every_time(
 
 def test_a_text_that_looks_like_an_error_is_none(demo_us: Path) -> None:
     """Python holds an error value and its text for equal."""
-    plan = read.read_book(demo_us).plan("job")
+    book = read.read_book(demo_us)
+    plan = book.plan("job")
     one, two = [c for c in plan.cells if c.fill and c.block][:2]
     values: dict[tuple[str, str], Value] = {
         (one.sheet, one.address): "#N/A",
         (two.sheet, two.address): CellError("#N/A"),
     }
-    assert check._refused(plan, values) == [two]
+    assert check._refused(plan, book, Recomputed(values)) == [two]
 
 
 def test_rows_that_are_the_same_are_the_same_object(

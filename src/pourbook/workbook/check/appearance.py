@@ -76,17 +76,11 @@ def _of_sheet(
     yield from _left_out(plan, book, declared, sheet)
     if not sheet.look.guarded:
         yield "", "the sheet is not protected any more", "protect it, without a password"
-    if not sheet.look.validated and _limited(plan, declared):
+    if not sheet.look.validated and declared.sheet in plan.limited:
         mend = "copy the entries over: pourbook new JOB.xlsx --from"
         yield "", "its lists to choose from and limits are gone", mend
     if not sheet.look.conditioned:
         yield "", "it does not colour what is wrong any more", "carry it over: pourbook upgrade"
-
-
-def _limited(plan: Layout, declared: Sheet) -> bool:
-    """Return whether a sheet has entries that allow but some values."""
-    entries = [cell for cell in plan.on_sheet[declared.sheet] if cell.role == "entry"]
-    return any(e.field and e.field.kind in {"choice", "date"} for e in entries)
 
 
 def _shows(cell: PlannedCell, raw: RawCell) -> bool:

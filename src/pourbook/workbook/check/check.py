@@ -13,6 +13,7 @@ from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
 from pourbook.errors import EntryAt, InputError, PourbookError
+from pourbook.formats.ooxml.lines import SheetLine, lines_of
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Read, Recomputed, same
@@ -27,6 +28,7 @@ from pourbook.workbook.check.structure import OURS, check_structure, describe, h
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.own_formulas import left_alone
 from pourbook.workbook.read.read import KINDS, RawBook, formula_cells, read_book
+from pourbook.workbook.read.sheet_lines import RawCell
 
 _CAUSES = {"structure.sheet", "structure.moved", "structure.version"}
 _TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
@@ -34,6 +36,7 @@ _TOLD = {"quoted.changed": "unchanged", "job.proof": "proof"}
 _NAMED = {"working": "name", "products": "product"}
 """Tables whose rows are named in what other sheets say of them, and the column that names them."""
 FEW = 3
+_SHOW = "cells that show a refusal"
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,7 @@ def check_file(
     for name in engines:
         step(f"recomputing, {name} engine")
         done.append(headless.engine(name).recompute(path, formula_cells(book), read))
-    values, refusals = done[0].values, done[0].refusals
+    values = done[0].values
     if book.copy_of:
         values = {**_given(plan, book), **values}
     findings += _reasons(book, done[0])
@@ -100,7 +103,7 @@ def check_file(
         findings += _stored(plan, book, judged)
     for name, other in zip(engines[1:], done[1:], strict=True):
         findings += _agreement(book, judged, other.values, f"{engines[0]} and {name}")
-    findings += _rows(plan, book, values, refusals, findings)
+    findings += _rows(plan, book, replace(done[0], values=values), findings)
     findings += _own_units(plan, book)
     said: list[Finding] = []
     own: list[Finding] = []
@@ -220,8 +223,7 @@ def _agreement(
 def _rows(
     plan: Layout,
     book: RawBook,
-    values: Mapping[Address, Value],
-    refusals: Mapping[str, Sequence[PourbookError]],
+    done: Recomputed,
     known: list[Finding],
 ) -> Iterator[Finding]:
     """Report refusals and error values in computed cells, at the entry they speak of.
@@ -229,12 +231,13 @@ def _rows(
     A cell that only waits for another one is no fault of its own: it is reported only where no
     fault it could wait for was found.
     """
+    values = done.values
     seen = {(f.sheet, f.cell) for f in known if f.id.startswith(("entry.", "structure."))}
     roots = any(f.id.startswith("entry.") for f in known)
     waiting: list[Finding] = []
     # What may not go on paper yet says which sheet to look at: that sheet has its own finding.
     told = {values.get((c.sheet, c.address)) for c in plan.in_block.get("standing", ())}
-    for cell in _refused(plan, values):
+    for cell in _refused(plan, book, done):
         value = values[cell.sheet, cell.address]
         if isinstance(value, CellError):
             what = f"{describe(plan, cell)} shows {value}"
@@ -247,7 +250,7 @@ def _rows(
             continue  # a total that waits for its rows
         if cell.field is not None and (cell.field.of_guest or cell.field.repeats):
             continue  # the table it is worked out for, or that it repeats, has it in its own row
-        refusal = _refusal(plan, cell, value, refusals)
+        refusal = _refusal(plan, cell, value, done.refusals)
         place = _entry_of(plan, book, cell, refusal)
         sheet, address = place or (cell.sheet, cell.address)
         if (sheet, address) in seen or value in told:
@@ -268,21 +271,33 @@ def _rows(
         yield from waiting
 
 
-def _refused(plan: Layout, values: Mapping[Address, Value]) -> list[PlannedCell]:
+def _refused(plan: Layout, book: RawBook, done: Recomputed) -> list[PlannedCell]:
     """Return the computed cells of blocks that show a refusal or an error, in their order."""
-    if CellError in set(map(type, values.values())):
-        found = {at for at, value in values.items() if _is_bad(value)}
-    else:  # by far the most: each word is looked at once
-        bad = {value for value in set(values.values()) if _is_bad(value)}
-        found = {at for at, value in values.items() if value in bad} if bad else set()
-    sheets = {sheet for sheet, _ in found}
+    found: dict[str, set[str]] = {}
+    if done.as_stored:  # by far the most: each row is looked at once
+        for name, sheet in book.sheets.items():
+            found[name] = {one for line in lines_of(sheet.cells) for one in _bad_in(line)}
+    else:
+        for (name, address), value in done.values.items():
+            if _is_bad(value):
+                found.setdefault(name, set()).add(address)
     return [
         cell
         for sheet in plan.on_sheet
-        if sheet in sheets
+        if (bad := found.get(sheet))
         for cell in plan.on_sheet[sheet]
-        if (sheet, cell.address) in found and cell.block and (cell.formula or cell.fill)
+        if cell.address in bad and cell.block and (cell.formula or cell.fill)
+        if (sheet, cell.address) in done.values
     ]
+
+
+def _bad_in(line: SheetLine[RawCell]) -> Sequence[str]:
+    """Return the cells of a row that show a refusal or an error."""
+    found: Sequence[str] | None = line.known.get(_SHOW)
+    if found is None:
+        cells = line.cells.items()
+        found = line.known[_SHOW] = tuple([at for at, raw in cells if _is_bad(raw.value)])
+    return found
 
 
 def _is_bad(value: Value) -> bool:
