@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import pytest
 from openpyxl.formula import Tokenizer
 from openpyxl.utils import range_boundaries
 
-from pourbook.cells import Value
+from pourbook.cells import Rows, Value
+from pourbook.errors import CellText
 from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.lines import SheetCells, SheetLine, lines_of
+from pourbook.functions import catalogue
 from pourbook.hosts.headless import kept_turn, stored
-from pourbook.hosts.headless.engine import Cell, Recomputed
+from pourbook.hosts.headless.engine import Cell, Recomputed, call
 from pourbook.hosts.headless.kept_turn import WORTH, KeptTurn, taken
 from pourbook.job import make
 from pourbook.workbook.layout.lay_out import lay_out
@@ -23,6 +26,7 @@ from pourbook.workbook.read.read import read_book
 from pourbook.workbook.read.sheet_lines import RawCell
 
 PROGRAM = lay_out("job", "us", 18).program  # as many pieces as the jobs of the tests have
+Tell = Callable[[CellText], None]
 Sheets = Mapping[str, SheetCells[Cell]]
 
 
@@ -274,6 +278,47 @@ def test_what_is_equal_to_python_alone_is_another(old: float, new: float, sheets
         if found > 5:
             return
     raise AssertionError("no formula reads such a cell")
+
+
+@pytest.mark.parametrize("before", [1.0, True], ids=["a number before", "TRUE before"])
+def test_a_block_that_gives_true_for_1_or_1_for_true_is_found(
+    before: float, sheets: Sheets, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To Python they are the same; the workbook holds what was given before."""
+    ones = [
+        (name, one, cell)
+        for name, cells in sheets.items()
+        for cell in cells.values()
+        if cell.formula.startswith("=PB_BATCHES(")
+        for one in block_cells(cell.array)
+        if one in cells and cells[one].value == 1.0
+    ]
+    module, ours = sys.modules[call.__module__], catalogue.evaluate
+    given_out: dict[tuple[int, int], float] = {}
+
+    def evaluate(called: str, given: Sequence[Value | Rows], tell: Tell) -> Value | Rows:
+        rows = ours(called, given, tell)
+        if called == "PB_BATCHES":
+            assert isinstance(rows, list)
+            for (row, column), value in given_out.items():
+                rows[row] = [value if n == column else one for n, one in enumerate(rows[row])]
+        return rows
+
+    monkeypatch.setattr(module, "evaluate", evaluate)
+    found = 0
+    for name, address, lead in ones:
+        left, _, right, _ = range_boundaries(lead.array)
+        at, wide = block_cells(lead.array).index(address), right - left + 1
+        given_out = {divmod(at, wide): before}
+        held = changed(sheets, name, address, before)
+        kept_turn._KEPT.clear()
+        if confirmed(held) is None:
+            continue  # a formula of the sheet reads it
+        standing(held)
+        given_out = {divmod(at, wide): 1.0 if before is True else True}
+        assert confirmed(held) is None
+        found += 1
+    assert found
 
 
 def test_a_row_that_stands_twice_is_left_to_an_engine(sheets: Sheets) -> None:

@@ -290,12 +290,7 @@ def plan_each(
         kelvin: Temperature of the mix, K.
         crew: How many people there are.
     """
-    rows, known = by_layer(tables.doing), tables.working
-    how_rows: list[dict[str, Value] | None] = []
-    for cells in tables.layers:
-        own = as_mapping(cells, layer_table.COLUMNS)
-        mine = rows[word(own["option"]), word(own["layer"])]
-        how_rows.append(mine.pop(0) if mine else None)
+    known, how_rows = tables.working, _how_rows(tables)
 
     def planned(index: int, layer: Layer) -> Planned:
         how = read_doing(how_rows[index] or _nowhere(layer), crew, tables.system)
@@ -304,6 +299,17 @@ def plan_each(
         return plan_layer(layer, how, working, kelvin, tables.system, tables.going)
 
     return next_each(worked, planned)
+
+
+@once
+def _how_rows(tables: JobTables) -> list[dict[str, Value] | None]:
+    """Return the row that says how it is mixed and put on, for each row of the Layers table."""
+    rows, found = by_layer(tables.doing), list[dict[str, Value] | None]()
+    for cells in tables.layers:
+        own = as_mapping(cells, layer_table.COLUMNS)
+        mine = rows[word(own["option"]), word(own["layer"])]
+        found.append(mine.pop(0) if mine else None)
+    return found
 
 
 _DoingRows = dict[tuple[str, str], list[dict[str, Value]]]

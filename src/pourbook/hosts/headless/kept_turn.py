@@ -19,7 +19,7 @@ from functools import lru_cache
 from types import FunctionType
 from typing import Any
 
-from pourbook.cells import Address, CellError, Value
+from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.addresses import split
 from pourbook.formats.ooxml.lines import SheetLine, lines_of
@@ -47,8 +47,9 @@ class KeptTurn:
     ``names`` are what code of formulas uses, ``functions`` the code of the program's, ``shown``
     what the cells of each sheet hold, ``planned`` the formulas of its rows, ``calling`` those of
     them that call Pourbook, ``own`` the formulas of one's own that were met, ``values`` what
-    formulas gave, and ``due`` the rows, by sheet, whose formulas are to be worked out now; those
-    that call Pourbook always are.
+    formulas gave, ``blocks`` what calls gave, ``fresh`` the rows, by sheet, that are others than
+    they were, and ``due`` those whose formulas are to be worked out; those that call Pourbook
+    always are.
     """
 
     def __init__(self, program: Program, sheets: Sheets) -> None:
@@ -79,6 +80,7 @@ class KeptTurn:
         self.planned: dict[str, dict[int, Planned]] = {name: {} for name in self.sheets}
         self.calling: dict[str, dict[int, Planned]] = {name: {} for name in self.sheets}
         self.values: dict[Address, Value] = {}
+        self.blocks: dict[Address, Rows] = {}
         self.areas.clear()
         for columns in self.columns.values():
             for values in columns.values():
@@ -104,24 +106,25 @@ class KeptTurn:
         if self.last > LAST_ROW:
             raise OddError
         changed: dict[int, set[int]] = defaultdict(set)
-        self.due: dict[str, set[int]] = {name: set() for name in sheets}
+        self.fresh: dict[str, set[int]] = {name: set() for name in sheets}
         for name, cells in sheets.items():
             self._read_sheet(name, cells, changed)
         for area in [area for area in self.areas if _is_touched(area, changed)]:
             del self.areas[area]
-        self._add_readers(changed)
+        self.due = self._due(changed)
         self.turns += 1
 
-    def _add_readers(self, changed: Mapping[int, set[int]]) -> None:
-        """Add to what is due the rows that read what changed; all while these are not known."""
+    def _due(self, changed: Mapping[int, set[int]]) -> Mapping[str, set[int]]:
+        """Return the rows that are others or read what changed; all while it is not known who."""
         if self.turns < WORTH:
-            self.due = {name: set(planned) for name, planned in self.planned.items()}
-            return
+            return {name: set(planned) for name, planned in self.planned.items()}
         if self.readers is None:
             self.readers = _Readers(self.program, self.names)
+        due = {name: set(rows) for name, rows in self.fresh.items()}
         for sheet, row in self.readers.of(changed):
-            if sheet in self.due:
-                self.due[sheet].add(row)
+            if sheet in due:
+                due[sheet].add(row)
+        return due
 
     def _read_sheet(
         self, name: str, cells: Mapping[str, Cell], changed: dict[int, set[int]]
@@ -129,7 +132,7 @@ class KeptTurn:
         """Set what differs in one sheet, and note the rows of columns in which it does."""
         lines = lines_of(cells)
         now = {line.number: line for line in lines}
-        before, shown, due = self.lines[name], self.shown[name], self.due[name]
+        before, shown, fresh = self.lines[name], self.shown[name], self.fresh[name]
         if len(now) < len(lines):
             raise OddError
         columns = self.columns[name.casefold()]
@@ -137,7 +140,7 @@ class KeptTurn:
             old, new = before.get(number), now.get(number)
             if old is new:
                 continue
-            due.add(number)
+            fresh.add(number)
             self._let_go(name, number)
             for address in old.cells if old else ():
                 shown.pop(address, None)
@@ -155,7 +158,8 @@ class KeptTurn:
         for address, cell, _, _ in self.planned[name].pop(number, ()):
             self.values.pop((name, address), None)
             if cell.array not in {"", address}:
-                for place in places(name, cell.array)[1]:
+                self.blocks.pop((name, cell.array), None)
+                for place in places(name, cell.array):
                     self.values.pop(place, None)
 
     def _plan(self, name: str, line: _Line) -> None:
@@ -289,10 +293,9 @@ def _column(letters: str) -> int:
 
 
 @lru_cache(maxsize=64)
-def places(sheet: str, area: str) -> tuple[tuple[str, ...], tuple[Address, ...]]:
-    """Return the addresses of a block's cells, row by row, and with them their sheet."""
-    addresses = tuple(block_cells(area))
-    return addresses, tuple([(sheet, address) for address in addresses])
+def places(sheet: str, area: str) -> tuple[Address, ...]:
+    """Return the places of a block's cells, row by row."""
+    return tuple([(sheet, address) for address in block_cells(area)])
 
 
 def taken(program: Program, sheets: Sheets) -> KeptTurn:

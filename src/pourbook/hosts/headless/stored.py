@@ -14,11 +14,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
-from operator import is_, is_not
+from operator import is_
 from types import FunctionType
 from typing import Any
 
-from pourbook.cells import Rows, Value, ranges_are_of
+from pourbook.cells import Address, Rows, Value, ranges_are_of
 from pourbook.formats.ooxml.addresses import Spot, areas_named, by_sheet, split, spots_named
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.lines import SheetCells
@@ -35,6 +35,8 @@ _Coded = tuple[Own, Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""
 MOST_OWN = 1_000
 """Formulas of one's own, and a fifth as many shapes of them, that are compiled as they are met."""
+_ALIKE = frozenset((float, int, str, type(None)))
+"""Kinds of values that are equal to Python only where they are the same to a spreadsheet."""
 _UNEXPECTED = (ShownError, ArithmeticError, ValueError, LookupError, TypeError)
 """What a formula raises that shows an error, or meets what its code does not expect."""
 
@@ -199,23 +201,36 @@ class _Turn:
         self.turn.values[sheet, address] = value
 
     def fill(self, sheet: str, area: str, result: Value | Rows) -> None:
-        """Hold the cells of one block against what its call gave."""
+        """Hold the cells of one block against what its call gave.
+
+        A row that was confirmed, for which the call gives what it gave then, is as it was.
+        """
         self.record.blocks += 1
         ((_, top, left, bottom, right),) = areas_named(area)
         if not isinstance(result, list) or len(result) != bottom - top + 1:
             raise OddError
-        if any(len(row) != right - left + 1 for row in result):
+        wide = right - left + 1
+        if any(len(row) != wide for row in result):
             raise OddError
-        addresses, at = places(sheet, area)
-        given = list(chain.from_iterable(result))
-        stored = [*map(self.turn.shown[sheet].get, addresses)]
-        if given != stored or any(map(is_not, map(type, given), map(type, stored))):
-            for index, (value, shown) in enumerate(zip(given, stored, strict=True)):
-                if value != shown or value.__class__ is not shown.__class__:
-                    given[index] = tidy(value)
-                    if not same(given[index], shown):
-                        raise OddError
-        self.turn.values.update(zip(at, given, strict=True))
+        turn, at = self.turn, places(sheet, area)
+        fresh, before = turn.fresh[sheet], turn.blocks.get((sheet, area), ())
+        alike = _ALIKE.issuperset(map(type, chain.from_iterable(result)))
+        for index, row in enumerate(result):
+            if alike and before and row == before[index] and top + index not in fresh:
+                continue
+            self.fill_row(at[index * wide : (index + 1) * wide], row)
+        turn.blocks[sheet, area] = result if alike else ()
+
+    def fill_row(self, places: Sequence[Address], given: Sequence[Value]) -> None:
+        """Hold the cells of one row of a block against what its call gave."""
+        shown = self.turn.shown[places[0][0]]
+        for place, gave in zip(places, given, strict=True):
+            stored, value = shown.get(place[1]), gave
+            if gave != stored or gave.__class__ is not stored.__class__:
+                value = tidy(gave)
+                if not same(value, stored):
+                    raise OddError
+            self.turn.values[place] = value
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:
