@@ -38,6 +38,7 @@ WORTH = 4
 """Workbooks after which it is worth it to know which rows read what."""
 _Line = SheetLine[Cell]
 _SPOTS = "what formulas read"
+_NOTHING: Mapping[int, Value] = {}
 _NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, FunctionType)}
 
 
@@ -141,15 +142,16 @@ class KeptTurn:
             if old is new:
                 continue
             fresh.add(number)
-            self._let_go(name, number)
-            for address in old.cells if old else ():
-                shown.pop(address, None)
+            if old:
+                self._let_go(name, number)
+                for address in old.cells:
+                    shown.pop(address, None)
             if new:
                 self.own += self._own_of(name, new)
                 shown.update([(address, cell.value) for address, cell in new.cells.items()])
                 self._plan(name, new)
             if columns and number <= self.last:
-                _set(columns, number, (old, new), changed)
+                _set(columns, number, _spots(old), _spots(new), changed)
         self.lines[name] = now
 
     def _let_go(self, name: str, number: int) -> None:
@@ -167,7 +169,7 @@ class KeptTurn:
         look, mark = f"its formulas of {name}", self.program.mark
         kept: tuple[object, Planned, Planned] | None = line.known.get(look)
         if kept is None or kept[0] is not mark:
-            known, reads = self.program.at.get(name, {}), self.program.reads
+            known, calling = self.program.at.get(name, {}), self.program.calling
             found = tuple(
                 [
                     (address, cell, known[address].code, known[address].rows)
@@ -175,7 +177,7 @@ class KeptTurn:
                     if cell.formula and address in known and known[address].formula == cell.formula
                 ]
             )
-            calls = tuple([one for one in found if reads[one[2]] is None])
+            calls = tuple([one for one in found if one[2] in calling])
             kept = line.known[look] = (mark, found, calls)
         if kept[1]:
             self.planned[name][line.number] = kept[1]
@@ -212,10 +214,11 @@ class _Readers:
         self.cells: dict[tuple[int, int], set[tuple[str, int]]] = defaultdict(set)
         self.areas: dict[int, dict[tuple[int, int], set[tuple[str, int]]]] = {}
         columns = {name: id(values) for name, values in names.items()}
+        reads = program.reads
         for sheet, cells in program.at.items():
             for address, known in cells.items():
                 at = (sheet, split(address)[0])
-                for name, first, last in program.reads[known.code] or ():
+                for name, first, last in reads[known.code]:
                     column, top, bottom = columns[name], known.rows[first], known.rows[last]
                     if top == bottom:
                         self.cells[column, top].add(at)
@@ -252,17 +255,16 @@ def _taking(known: dict[tuple[int, ...], KeptRows]) -> Callable[..., KeptRows]:
 def _set(
     columns: Mapping[int, list[Value]],
     row: int,
-    lines: tuple[_Line | None, _Line | None],
+    old: Mapping[int, Value],
+    new: Mapping[int, Value],
     changed: dict[int, set[int]],
 ) -> None:
-    """Set one row of columns by the line that was there, and the one that is."""
-    old, new = ({} if line is None else dict(_spots(line)) for line in lines)
-    for column, value in [*dict.fromkeys(old.keys() - new.keys()).items(), *new.items()]:
-        values = columns.get(column)
-        if values is not None:
-            was, values[row] = values[row], value
-            if was is not value and (was != value or type(was) is not type(value) or not value):
-                changed[id(values)].add(row)
+    """Set one row of columns by what its cells held, and what they hold now."""
+    for column in columns.keys() & (old.keys() | new.keys()):
+        values, value = columns[column], new.get(column)
+        was, values[row] = values[row], value
+        if was is not value and (was != value or type(was) is not type(value) or not value):
+            changed[id(values)].add(row)
 
 
 def _is_touched(area: tuple[int, ...], changed: Mapping[int, set[int]]) -> bool:
@@ -273,17 +275,17 @@ def _is_touched(area: tuple[int, ...], changed: Mapping[int, set[int]]) -> bool:
     )
 
 
-def _spots(line: _Line) -> tuple[tuple[int, Value], ...]:
+def _spots(line: _Line | None) -> Mapping[int, Value]:
     """Return the columns of a row that hold something, with what formulas read there."""
-    found: tuple[tuple[int, Value], ...] | None = line.known.get(_SPOTS)
+    if line is None:
+        return _NOTHING
+    found: Mapping[int, Value] | None = line.known.get(_SPOTS)
     if found is None:
         end = -len(str(line.number))
-        found = line.known[_SPOTS] = tuple(
-            [
-                (_column(address[:end]), "" if cell.value is None and cell.formula else cell.value)
-                for address, cell in line.cells.items()
-            ]
-        )
+        found = line.known[_SPOTS] = {
+            _column(address[:end]): "" if cell.value is None and cell.formula else cell.value
+            for address, cell in line.cells.items()
+        }
     return found
 
 

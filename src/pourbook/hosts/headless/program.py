@@ -30,20 +30,20 @@ class Known:
 class Program:
     """The formulas that have code, by sheet and address.
 
-    ``packed`` is the code of all shapes, ``reads`` what each reads, None where it calls a function
-    of Pourbook, ``columns`` the names that they use, see
+    ``packed`` is the code of all shapes, and what each reads; ``calling`` are those that call a
+    function of Pourbook, ``columns`` the names that they use, see
     :class:`~pourbook.hosts.headless.shapes.Code`, and ``last`` the last row they name.
     """
 
     at: Mapping[str, Mapping[str, Known]] = field(default_factory=dict)
-    packed: bytes = marshal.dumps(())
-    reads: tuple[tuple[tuple[str, int, int], ...] | None, ...] = ()
+    packed: tuple[bytes, bytes] = (marshal.dumps(()), marshal.dumps(()))
+    calling: frozenset[int] = frozenset()
     columns: tuple[tuple[str, str, int], ...] = ()
     last: int = 0
 
     def __getstate__(self) -> dict[str, object]:
         """Return what is kept or sent elsewhere: code is unpacked where it is run."""
-        here = {"codes", "mark"}
+        here = {"codes", "mark", "reads"}
         return {name: one for name, one in self.__dict__.items() if name not in here}
 
     @cached_property
@@ -54,7 +54,13 @@ class Program:
     @cached_property
     def codes(self) -> tuple[CodeType, ...]:
         """The code of each shape, by its number."""
-        found: tuple[CodeType, ...] = marshal.loads(self.packed)  # noqa: S302 - Python's own files
+        found: tuple[CodeType, ...] = marshal.loads(self.packed[0])  # noqa: S302 - Python's own files
+        return found
+
+    @cached_property
+    def reads(self) -> tuple[tuple[tuple[str, int, int], ...], ...]:
+        """What the code of each shape reads; nothing of those that call a function of Pourbook."""
+        found: tuple[tuple[tuple[str, int, int], ...], ...] = marshal.loads(self.packed[1])  # noqa: S302
         return found
 
 
@@ -79,10 +85,17 @@ def programmed(formulas: Iterable[tuple[str, str, str]]) -> Program:
         if code is not None and code.takes(rows):
             at[sheet][address] = Known(formula, number, rows)
             last = max(last, *rows, 0)
-    packed = marshal.dumps(tuple(code.code if code else _NONE for code in codes))
+    packed = tuple(code.code if code else _NONE for code in codes)
+    reads = tuple(() if code is None or code.calls else code.reads for code in codes)
+    calling = frozenset(number for number, code in enumerate(codes) if code and code.calls)
     columns = {name for code in codes if code for name in code.columns}
-    reads = tuple(None if code is None or code.calls else code.reads for code in codes)
-    return Program(dict(at), packed, reads, tuple(sorted(columns)), last)
+    return Program(
+        dict(at),
+        (marshal.dumps(packed), marshal.dumps(reads)),
+        calling,
+        tuple(sorted(columns)),
+        last,
+    )
 
 
 _NONE = compile("None", "<no code>", "eval")

@@ -223,14 +223,14 @@ class _Turn:
 
     def fill_row(self, places: Sequence[Address], given: Sequence[Value]) -> None:
         """Hold the cells of one row of a block against what its call gave."""
-        shown = self.turn.shown[places[0][0]]
+        values, shown = self.turn.values, self.turn.shown[places[0][0]]
         for place, gave in zip(places, given, strict=True):
             stored, value = shown.get(place[1]), gave
             if gave != stored or gave.__class__ is not stored.__class__:
                 value = tidy(gave)
                 if not same(value, stored):
                     raise OddError
-            self.turn.values[place] = value
+            values[place] = value
 
 
 def _caller(record: Recomputed) -> Callable[[str, list[Value | Rows]], Value | Rows]:
