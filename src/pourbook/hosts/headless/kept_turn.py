@@ -45,12 +45,11 @@ _NAMES = {n: one for n, one in vars(cell_rules).items() if isinstance(one, Funct
 class KeptTurn:
     """The columns that the formulas of a program read, and what they gave.
 
-    ``names`` are what code of formulas uses, ``functions`` the code of the program's, ``shown``
-    what the cells of each sheet hold, ``planned`` the formulas of its rows, ``calling`` those of
-    them that call Pourbook, ``own`` the formulas of one's own that were met, ``values`` what
-    formulas gave, ``blocks`` what calls gave, ``fresh`` the rows, by sheet, that are others than
-    they were, and ``due`` those whose formulas are to be worked out; those that call Pourbook
-    always are.
+    ``names`` are what code of formulas uses, ``functions`` the code of the program's, ``lines``
+    the rows of each sheet, ``planned`` the formulas in them, ``calling`` those that call Pourbook,
+    ``own`` the formulas of one's own that were met, ``values`` what formulas gave, ``blocks`` what
+    calls gave, ``fresh`` the rows, by sheet, that are others than they were, and ``due`` those
+    whose formulas are to be worked out; those that call Pourbook always are.
     """
 
     def __init__(self, program: Program, sheets: Sheets) -> None:
@@ -77,7 +76,6 @@ class KeptTurn:
         self.turns = 0
         self.own: list[Own] = []
         self.lines: dict[str, dict[int, _Line]] = {name: {} for name in self.sheets}
-        self.shown: dict[str, dict[str, Value]] = {name: {} for name in self.sheets}
         self.planned: dict[str, dict[int, Planned]] = {name: {} for name in self.sheets}
         self.calling: dict[str, dict[int, Planned]] = {name: {} for name in self.sheets}
         self.values: dict[Address, Value] = {}
@@ -133,7 +131,7 @@ class KeptTurn:
         """Set what differs in one sheet, and note the rows of columns in which it does."""
         lines = lines_of(cells)
         now = {line.number: line for line in lines}
-        before, shown, fresh = self.lines[name], self.shown[name], self.fresh[name]
+        before, fresh = self.lines[name], self.fresh[name]
         if len(now) < len(lines):
             raise OddError
         columns = self.columns[name.casefold()]
@@ -144,11 +142,8 @@ class KeptTurn:
             fresh.add(number)
             if old:
                 self._let_go(name, number)
-                for address in old.cells:
-                    shown.pop(address, None)
             if new:
                 self.own += self._own_of(name, new)
-                shown.update([(address, cell.value) for address, cell in new.cells.items()])
                 self._plan(name, new)
             if columns and number <= self.last:
                 _set(columns, number, _spots(old), _spots(new), changed)

@@ -218,14 +218,16 @@ class _Turn:
         for index, row in enumerate(result):
             if alike and before and row == before[index] and top + index not in fresh:
                 continue
-            self.fill_row(at[index * wide : (index + 1) * wide], row)
+            self.fill_row(top + index, at[index * wide : (index + 1) * wide], row)
         turn.blocks[sheet, area] = result if alike else ()
 
-    def fill_row(self, places: Sequence[Address], given: Sequence[Value]) -> None:
+    def fill_row(self, row: int, places: Sequence[Address], given: Sequence[Value]) -> None:
         """Hold the cells of one row of a block against what its call gave."""
-        values, shown = self.turn.values, self.turn.shown[places[0][0]]
+        line = self.turn.lines[places[0][0]].get(row)
+        values, cells = self.turn.values, line.cells if line else {}
         for place, gave in zip(places, given, strict=True):
-            stored, value = shown.get(place[1]), gave
+            cell, value = cells.get(place[1]), gave
+            stored = None if cell is None else cell.value
             if gave != stored or gave.__class__ is not stored.__class__:
                 value = tidy(gave)
                 if not same(value, stored):
