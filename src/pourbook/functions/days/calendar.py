@@ -135,7 +135,7 @@ def calendar(
     cells = dict(zip(SITE, [*typed, *[None] * len(SITE)], strict=False))
     rows = (layers, doing, products, working, room_rows)
     tables = JobTables(*rows, system_of(system_name), going_of(cells["going"]))
-    return as_typed(tables, option, {name: cells[name] for name in SITE}, hourly, steps)
+    return as_typed(tables, option, cells, hourly, steps)
 
 
 @once

@@ -34,6 +34,7 @@ Planned = Sequence[tuple[str, Cell, int, tuple[int, ...]]]
 """Formulas of the templates: the address, its cell, the number of its code, the rows it names."""
 Own = tuple[str, str, str]
 """A formula of one's own: its sheet, its address, its words."""
+_Formulas = tuple[Planned, Planned, Sequence[Own]]
 WORTH = 4
 """Workbooks after which it is worth it to know which rows read what."""
 _Line = SheetLine[Cell]
@@ -143,7 +144,6 @@ class KeptTurn:
             if old:
                 self._let_go(name, number)
             if new:
-                self.own += self._own_of(name, new)
                 self._plan(name, new)
             if columns and number <= self.last:
                 _set(columns, number, _spots(old), _spots(new), changed)
@@ -160,46 +160,45 @@ class KeptTurn:
                     self.values.pop(place, None)
 
     def _plan(self, name: str, line: _Line) -> None:
-        """Note the formulas of the templates in a row."""
-        look, mark = f"its formulas of {name}", self.program.mark
-        kept: tuple[object, Planned, Planned] | None = line.known.get(look)
-        if kept is None or kept[0] is not mark:
-            known, calling = self.program.at.get(name, {}), self.program.calling
-            found = tuple(
-                [
-                    (address, cell, known[address].code, known[address].rows)
-                    for address, cell in line.cells.items()
-                    if cell.formula and address in known and known[address].formula == cell.formula
-                ]
-            )
-            calls = tuple([one for one in found if one[2] in calling])
-            kept = line.known[look] = (mark, found, calls)
-        if kept[1]:
-            self.planned[name][line.number] = kept[1]
-        if kept[2]:
-            self.calling[name][line.number] = kept[2]
-
-    def _own_of(self, name: str, line: _Line) -> list[Own]:
-        """Return the formulas of one's own in a row.
+        """Note the formulas in a row.
 
         Raises:
             OddError: An error is in it, or a block of one's own.
         """
-        look = f"of the templates {name}"
-        if line.known.get(look) is self.program.mark:
-            return []
-        known, found = self.program.at.get(name, {}), []
+        look, mark = f"its formulas of {name}", self.program.mark
+        found: tuple[object, _Formulas] | None = line.known.get(look)
+        if found is None or found[0] is not mark:
+            found = line.known[look] = (mark, self._formulas(name, line))
+        planned, calls, own = found[1]
+        if planned:
+            self.planned[name][line.number] = planned
+        if calls:
+            self.calling[name][line.number] = calls
+        self.own += own
+
+    def _formulas(self, name: str, line: _Line) -> _Formulas:
+        """Return the formulas of the templates in a row, those that call Pourbook, and one's own.
+
+        Raises:
+            OddError: An error is in it, or a block of one's own.
+        """
+        known, calling = self.program.at.get(name, {}), self.program.calling
+        planned: list[tuple[str, Cell, int, tuple[int, ...]]] = []
+        own: list[Own] = []
         for address, cell in line.cells.items():
             if type(cell.value) is CellError:
                 raise OddError
-            formula = cell.formula
-            if formula and (address not in known or known[address].formula != formula):
-                if cell.array not in {"", address}:
-                    raise OddError
-                found.append((name, address, formula))
-        if not found:
-            line.known[look] = self.program.mark
-        return found
+            if not cell.formula:
+                continue
+            ours = known.get(address)
+            if ours is not None and ours.formula == cell.formula:
+                planned.append((address, cell, ours.code, ours.rows))
+            elif cell.array in {"", address}:
+                own.append((name, address, cell.formula))
+            else:
+                raise OddError
+        calls = [one for one in planned if one[2] in calling]
+        return tuple(planned), tuple(calls), tuple(own)
 
 
 class _Readers:
@@ -228,7 +227,7 @@ class _Readers:
             for row in rows:
                 found.update(self.cells.get((column, row), ()))
             for (top, bottom), readers in self.areas.get(column, {}).items():
-                if any(top <= row <= bottom for row in rows):
+                if _meet(rows, top, bottom):
                     found |= readers
         return found
 
@@ -265,9 +264,12 @@ def _set(
 def _is_touched(area: tuple[int, ...], changed: Mapping[int, set[int]]) -> bool:
     """Return whether a value in an area is another than it was."""
     first, last, *columns = area
-    return any(
-        any(first <= row <= last for row in changed[one]) for one in columns if one in changed
-    )
+    return any(_meet(changed[one], first, last) for one in columns if one in changed)
+
+
+def _meet(rows: Iterable[int], first: int, last: int) -> bool:
+    """Return whether one of some rows is among those from the first to the last."""
+    return any(first <= row <= last for row in rows)
 
 
 def _spots(line: _Line | None) -> Mapping[int, Value]:

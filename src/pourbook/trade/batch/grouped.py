@@ -67,13 +67,13 @@ def in_blocks(
     bound, proved, nodes = 0, True, 0
     for block in _blocks(queue, going):
         turn = {at: n for n, at in enumerate(block)}
-        own = tuple([(turn[a], turn[b]) for a, b in joins if a in turn and b in turn])
-        pieces = tuple([queue[at] for at in block])
+        own = [(turn[a], turn[b]) for a, b in joins if a in turn and b in turn]
+        pieces = [queue[at] for at in block]
         if going in (Going.FEWEST, Going.LOOSE):
-            pieces = tuple([piece._replace(order=0) for piece in pieces])
+            pieces = [piece._replace(order=0) for piece in pieces]
         if going is Going.ORDERED:
-            pieces = tuple([piece._replace(order=n) for n, piece in enumerate(pieces)])
-        found = _block(pieces, usable, own, node_limit, going is not Going.LOOSE)
+            pieces = [piece._replace(order=n) for n, piece in enumerate(pieces)]
+        found = _block(tuple(pieces), usable, tuple(own), node_limit, going is not Going.LOOSE)
         bins += [[(block[at], volume) for at, volume in one] for one in found.bins]
         bound, nodes = bound + found.bound, nodes + found.nodes
         proved = proved and found.proved
