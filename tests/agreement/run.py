@@ -2,12 +2,16 @@
 
 Run by hand with ``python tests/agreement/run.py --jobs 200 --seed 1``, with LibreOffice and
 python3-uno installed. It prints its progress, every disagreement with job seed, sheet and cell, and
-one line of figures; it ends with 1 when anything disagrees.
+one line of figures; it ends with 1 when anything disagrees. ``--kept FILE`` keeps what was compared
+so far: the same command goes on from there, so long as nothing of the program or of this folder is
+another.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
+import json
 import shutil
 import sys
 import tempfile
@@ -15,9 +19,11 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[2])]  # run as a script
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT)]  # run as a script
 
 from tests.agreement import hosts, jobs  # noqa: E402
 from tests.agreement.compare import Tally, compare  # noqa: E402
@@ -69,6 +75,8 @@ def run(
     workers: int,
     say: Callable[[str], object],
     quick: bool = False,
+    keep: Callable[[Tally], object] = bool,
+    tally: Tally | None = None,
 ) -> Tally:
     """Take jobs through all hosts.
 
@@ -79,10 +87,13 @@ def run(
         workers: Processes beside LibreOffice; 0 works in this one.
         say: Is told of the progress.
         quick: Whether the engine that takes its time is left out.
+        keep: Is given what was compared, every 20 jobs and at the end.
+        tally: What was compared before; it is added to.
     """
     books = [folder / f"job-{seed}.xlsx" for seed in seeds]
     answers = [folder / f"job-{seed}.json" for seed in seeds]
-    tally = Tally()
+    tally = Tally() if tally is None else tally
+    whole = tally.jobs + len(books)
     with ProcessPoolExecutor(max(workers, 1)) as pool:
         spread = pool.map if workers else map
         if not quick:  # else each is written in its turn
@@ -106,9 +117,11 @@ def run(
                 Path(folder / f"job-{seed}.xlsx").unlink()
                 if tally.jobs % 20 == 0:
                     say(figures(tally))
+                    keep(tally)
+            keep(tally)
         finally:
             if office:
-                if len(tally.apart) or tally.jobs < len(books):
+                if len(tally.apart) or tally.jobs < whole:
                     office.terminate()
                 office.communicate(timeout=PATIENCE)
     return tally
@@ -150,6 +163,39 @@ def _lines(tally: Tally) -> Iterator[str]:
         yield f"largest, {name}: {far:.3g} at {place}"
 
 
+def _version() -> str:
+    """Return a digest of the program, its templates, and what stands beside this file."""
+    found = hashlib.sha256()
+    for folder in ("src/pourbook", "workbook_templates", "tests/agreement"):
+        for path in sorted((ROOT / folder).rglob("*.*")):
+            if path.suffix in {".py", ".toml"}:
+                found.update(path.read_bytes())
+    return found.hexdigest()
+
+
+def read_kept(file: Path, first: int) -> Tally:
+    """Return what was compared before, by the file it was kept in; nothing when there is none.
+
+    Raises:
+        SystemExit: It is of another version, or began with another job.
+    """
+    if not file.exists():
+        return Tally()
+    kept = json.loads(file.read_text(encoding="utf-8"))
+    if (kept["version"], kept["first"]) != (_version(), first):
+        raise SystemExit(f"{file} is of another version or of other jobs: give another name")
+    kept["tally"]["largest"] = {n: tuple(far) for n, far in kept["tally"]["largest"].items()}
+    return Tally(**kept["tally"])
+
+
+def write_kept(file: Path, first: int, tally: Tally) -> None:
+    """Keep what was compared so far in a file."""
+    kept = {"version": _version(), "first": first, "tally": asdict(tally)}
+    part = file.with_name(f"{file.name}.part")
+    part.write_text(json.dumps(kept), encoding="utf-8")
+    part.replace(file)
+
+
 def main() -> int:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -159,6 +205,7 @@ def main() -> int:
     parser.add_argument("--without-libreoffice", action="store_true")
     said = "the fast engine and the code of formulas alone: ten thousand jobs in a night"
     parser.add_argument("--quick", action="store_true", help=said)
+    parser.add_argument("--kept", type=Path, help="where to keep what was compared, to go on")
     given = parser.parse_args()
     program, reason = calc_program()
     if given.without_libreoffice or given.quick:
@@ -166,16 +213,23 @@ def main() -> int:
     elif program is None:
         parser.error(f"{reason}; or run --without-libreoffice")
     start = time.perf_counter()
-    seeds = range(given.seed, given.seed + given.jobs)
+    kept: Path | None = given.kept
+    before = read_kept(kept, given.seed) if kept else Tally()
+    seeds = range(given.seed + before.jobs, given.seed + given.jobs)
     print("jobs by system:", dict(Counter(jobs.system_of(seed) for seed in seeds)))
 
     def say(text: str) -> None:
         print(f"{time.perf_counter() - start:6.0f} s  {text}", flush=True)
 
+    def keep(tally: Tally) -> None:
+        if kept:
+            write_kept(kept, given.seed, tally)
+
     with tempfile.TemporaryDirectory() as folder:
         tally = run(
-            seeds, Path(folder), program=program, workers=given.workers, say=say, quick=given.quick
-        )
+            seeds, Path(folder), program=program, workers=given.workers, say=say, quick=given.quick,
+            keep=keep, tally=before,
+        )  # fmt: skip
     for line in _lines(tally):
         print(line)
     print(f"{figures(tally)}; {time.perf_counter() - start:.0f} s")

@@ -158,3 +158,16 @@ def test_cent_is_noticed_within_the_noise(told: dict[Address, Value], sample: Sa
         tally = Tally()
         compare(1, layout, {"other": {**told, where: high}}, {**told, where: low}, tally)
         assert (tally.cents, len(tally.edges), len(tally.apart)) == (cents, edges, cents)
+
+
+def test_a_run_goes_on_from_what_was_kept(tmp_path: Path) -> None:
+    file = tmp_path / "kept.json"
+    assert run.read_kept(file, 5) == Tally()
+    so_far = Tally(jobs=20, cells=9, by_host={"code": 9}, largest={"code": (1e-15, "job 5, A!B1")})
+    run.write_kept(file, 5, so_far)
+    assert run.read_kept(file, 5) == so_far
+    with pytest.raises(SystemExit, match="other jobs"):
+        run.read_kept(file, 6)
+    file.write_text(file.read_text().replace('"version": "', '"version": "0'))
+    with pytest.raises(SystemExit, match="another version"):
+        run.read_kept(file, 5)
