@@ -1,7 +1,8 @@
 """Plants one small slip at a time in the calculations and sees whether a test fails.
 
-Run by hand: ``python tests/mutate.py --sample 300``. Slips are counted in a fixed order and drawn
-with a fixed seed, so that anybody plants the same ones; ``--rooms trade`` keeps to a room,
+Run by hand: ``python tests/mutate.py --sample 300``. Slips are drawn by a digest of what each is
+and of ``--seed``, so that anybody plants the same ones, and a change of the code draws others only
+for the lines it changes; ``--rooms trade`` keeps to a room,
 ``--only TEXT`` to files whose name holds a text, ``--list`` plants none, and
 ``--after N`` leaves out the first of them. First all tests near the
 calculations run once, to see which of them runs which line (:mod:`tests.slip_map`, the extra
@@ -16,13 +17,14 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import hashlib
 import json
 import os
-import random
 import shutil
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -183,6 +185,17 @@ def slips(rooms: tuple[str, ...], only: str) -> list[Slip]:
     return found
 
 
+def drawn(found: list[Slip], seed: int) -> list[Slip]:
+    """Return slips in the order of a digest of each: its file, what it says, and which of those."""
+    counted: Counter[tuple[Path, str]] = Counter()
+    order = []
+    for slip in found:
+        counted[slip.path, slip.said] += 1
+        key = f"{seed} {slip.path.as_posix()} {slip.said} {counted[slip.path, slip.said]}"
+        order.append((hashlib.sha256(key.encode()).digest(), slip))
+    return [slip for _, slip in sorted(order, key=lambda one: one[0])]
+
+
 def _idling(tree: ast.Module) -> set[int]:
     """Return the nodes of examples and of what only they use, and those that make a zip strict."""
     named: dict[ast.AST, list[str]] = {one: _named(one) for one in tree.body}
@@ -272,7 +285,7 @@ def _joined(parts: list[Path]) -> Seen:
     return joined
 
 
-def _met(slip: Slip, seen: Seen) -> list[str]:
+def _met(slip: Slip, seen: Seen, seconds: float) -> list[str]:
     """Return the tests that a slip meets, the quick ones first.
 
     What a module works out while it is loaded is run by no test: there all tests of the file count.
@@ -281,7 +294,7 @@ def _met(slip: Slip, seen: Seen) -> list[str]:
     met = {test for line in slip.lines for test in lines.get(str(line), ())}
     met = met or {test for tests in lines.values() for test in tests}
     found: list[str] = []
-    left = SECONDS
+    left = seconds
     for test in sorted(met, key=lambda one: (seen["took"][one], one)):
         left -= seen["took"][test]
         if left < 0 and found:
@@ -290,13 +303,13 @@ def _met(slip: Slip, seen: Seen) -> list[str]:
     return found
 
 
-def _killed(slip: Slip, base: Path, seen: Seen) -> bool:
+def _killed(slip: Slip, base: Path, seen: Seen, seconds: float) -> bool:
     """Return whether a test fails with a slip planted in a copy of the project."""
     file = base / slip.path
     source = file.read_text(encoding="utf-8")
     file.write_text(planted(source, slip.number), encoding="utf-8")
     try:
-        met = _met(slip, seen)
+        met = _met(slip, seen, seconds)
         return any(_fails(tests, base) for tests in (met[:FIRST], met[FIRST:]) if tests)
     finally:
         file.write_text(source, encoding="utf-8")
@@ -330,11 +343,12 @@ def main() -> None:
     parser.add_argument("--list", action="store_true")
     parser.add_argument("--map", type=Path)
     parser.add_argument("--after", type=int, default=0)
+    parser.add_argument("--seconds", type=float, default=SECONDS, help="of tests each slip meets")
     asked = parser.parse_args()
     found = slips(tuple(asked.rooms), asked.only)
     print(f"{len(found)} slips")
     if asked.sample:
-        found = random.Random(asked.seed).sample(found, min(asked.sample, len(found)))
+        found = drawn(found, asked.seed)[: asked.sample]
     found = [slip for slip in found if not slip.idle and not _is_equivalent(slip)]
     found = found[asked.after :]
     if asked.list:
@@ -351,7 +365,7 @@ def main() -> None:
         def one(slip: Slip) -> bool:
             base = bases.get()
             try:
-                return _killed(slip, base, seen)
+                return _killed(slip, base, seen, asked.seconds)
             finally:
                 bases.put(base)
 
