@@ -10,8 +10,9 @@ Nothing here imports anything else of Pourbook.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Self
+
+from pourbook.records import dataclass
 
 LONGEST_CELL_TEXT = 250
 FAILED = "!"

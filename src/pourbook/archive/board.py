@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.archive.folder import JOB, LEFT_OUT, Found
@@ -23,6 +22,7 @@ from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
 from pourbook.functions.board.board_rows import CREWS, ON_ORDER
 from pourbook.job.make import Entries
+from pourbook.records import dataclass
 from pourbook.units import SYSTEMS
 from pourbook.workbook.check.reader import Reader
 from pourbook.workbook.read.read import MOST_PIECES

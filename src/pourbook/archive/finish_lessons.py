@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from pourbook.archive.learn import LearnedKind, Lesson
 from pourbook.archive.learned_sheet import Shop, pace_in
 from pourbook.cells import is_blank, text
 from pourbook.job.fill import Entry
+from pourbook.records import dataclass
 from pourbook.workbook.check.reader import Reader
 
 _HELD = ("edge_loss", "batch_loss")

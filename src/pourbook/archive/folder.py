@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from pourbook.archive.record import FINDINGS, JobRecord, record
 from pourbook.archive.twice import shared
 from pourbook.errors import FileUnreadableError, UsageError
 from pourbook.formats.held import WORK
+from pourbook.records import dataclass
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.read.read import COPY_MARK, KINDS, RawBook, read_book
 

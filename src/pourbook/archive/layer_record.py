@@ -5,13 +5,12 @@ Contract: figures of :class:`LayerRecord` are SI and rest on values the fast eng
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pourbook import units
 from pourbook.cells import OK, is_refused, word
 from pourbook.dates import from_serial
 from pourbook.errors import InputError
 from pourbook.formats.gs1 import read_scan
+from pourbook.records import dataclass
 from pourbook.tables.measured import todays_surfaces
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells

@@ -16,12 +16,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook.archive.folder import JOB, Found
 from pourbook.archive.layer_record import LayerRecord
 from pourbook.archive.record import SETTLED
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.tables.measured import todays_surfaces
 from pourbook.trade.learning import Learned, Prior, learn, shop_prior
 from pourbook.workbook.template.template import load_book

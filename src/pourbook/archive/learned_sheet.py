@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook import units
@@ -16,6 +15,7 @@ from pourbook.archive.learn import LearnedKind, Lesson
 from pourbook.cells import is_blank
 from pourbook.errors import FileUnreadableError, InputError
 from pourbook.job.fill import Entry
+from pourbook.records import dataclass
 from pourbook.trade.learning import Prior
 from pourbook.units import System
 from pourbook.workbook.check.check import check_file

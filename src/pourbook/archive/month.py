@@ -11,7 +11,7 @@ import datetime as dt
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 from pourbook import units
@@ -24,6 +24,7 @@ from pourbook.dates import from_serial
 from pourbook.errors import InputError, UsageError
 from pourbook.job import make as jobs
 from pourbook.job.make import Entries
+from pourbook.records import dataclass
 from pourbook.units import SYSTEMS
 from pourbook.workbook.check.closed import CORRECTED
 from pourbook.workbook.read.read import MOST_PIECES

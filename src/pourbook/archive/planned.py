@@ -7,12 +7,12 @@ numbers of a spreadsheet. A job whose calendar is not in order has no dates and 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.archive.layer_record import JobReader
 from pourbook.archive.still_open import ACCEPTED, QUOTED, UNDER_WAY, Stand
 from pourbook.cells import OK, is_refused, unmarked, word
+from pourbook.records import dataclass
 
 BEFORE_IT = (QUOTED, ACCEPTED, UNDER_WAY)
 """The phases in which a job still has work before it."""

@@ -8,7 +8,7 @@ not one stored in the file. Figures stay in the job's own units, except those of
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 from pourbook.archive.layer_record import (
     JobReader,
@@ -25,6 +25,7 @@ from pourbook.cells import OK, text
 from pourbook.errors import InputError
 from pourbook.hosts.headless.engine import same
 from pourbook.job.settle import settled
+from pourbook.records import dataclass
 from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.check.frozen import number_of

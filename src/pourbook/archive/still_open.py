@@ -9,10 +9,10 @@ say.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from pourbook.archive.layer_record import JobReader, logged_product
 from pourbook.cells import OK, is_blank, is_refused, unmarked, word
+from pourbook.records import dataclass
 
 PHASES = (
     "being priced", "quoted", "accepted", "under way", "to be counted", "ready to settle", "closed",

@@ -12,7 +12,7 @@ import hashlib
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from lxml import etree
@@ -22,6 +22,7 @@ from pourbook.archive import twice
 from pourbook.archive.twice import Trace
 from pourbook.errors import EntryAt, FileUnreadableError
 from pourbook.formats.csv_rows import inert
+from pourbook.records import dataclass
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import LOOKS, Finding, counted
 from pourbook.workbook.check.reader import Reader

@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Protocol
 
 from pourbook.cells import Value, is_blank, text
+from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout
 
 _BATCH = ("started", "lot_a", "lot_b", "lot_c", "mass_a", "mass_b", "mass_c")

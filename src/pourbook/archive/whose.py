@@ -10,7 +10,6 @@ here.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,6 +17,7 @@ from scipy.stats import fisher_exact, permutation_test
 
 from pourbook.archive.layer_record import LayerRecord
 from pourbook.cells import word
+from pourbook.records import dataclass
 
 MIXER, LOT, PRODUCT, SURFACES, SUBSTRATE = "mixed by", "lot", "product", "surfaces", "substrate"
 TOO_FEW, CHANCE, MORE, LESS = "too few to say", "could be chance", "loses more", "loses less"

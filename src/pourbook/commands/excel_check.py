@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from pourbook.functions.catalogue import catalogue
 from pourbook.functions.declare import Example
 from pourbook.hosts.excel.arguments import taken
 from pourbook.hosts.headless.engine import same
+from pourbook.records import dataclass
 
 MOST_TOLD = 20
 _MACROS_RUN = 1  # msoAutomationSecurityLow: macros of a file opened by a program run

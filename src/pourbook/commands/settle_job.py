@@ -9,7 +9,6 @@ import dataclasses
 import datetime as dt
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +24,7 @@ from pourbook.formats import files as files_on_disk
 from pourbook.formats.held import held
 from pourbook.formats.ledger import Transaction, to_beancount, to_csv, with_openings
 from pourbook.job.settle import close, settled
+from pourbook.records import dataclass
 from pourbook.shop.stock_job import short
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.closed import ClosedRow, closings

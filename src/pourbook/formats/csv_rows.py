@@ -11,10 +11,10 @@ import csv
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook.errors import FileUnreadableError, InputError, MisreadError, UnknownError
+from pourbook.records import dataclass
 
 MOST_NAMED = 20
 MOST_BYTES = 16 * 1024 * 1024

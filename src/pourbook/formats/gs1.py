@@ -19,10 +19,10 @@ from __future__ import annotations
 
 import calendar
 import re
-from dataclasses import dataclass
 from datetime import date
 
 from pourbook.errors import InputError, MisreadError, UnknownError
+from pourbook.records import dataclass
 
 GS = "\x1d"
 """The separator a scanner sends for FNC1."""

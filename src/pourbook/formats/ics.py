@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 
 _FOLD = 75
 

@@ -12,10 +12,10 @@ import datetime as dt
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
 from pourbook.formats.csv_rows import inert
+from pourbook.records import dataclass
 
 HEADINGS = ("date", "document", "account", "debit", "credit", "currency", "text", "entry")
 ROOTS = ("Assets", "Liabilities", "Equity", "Income", "Expenses")

@@ -6,11 +6,11 @@ Contract: plain data; :mod:`pourbook.functions.catalogue` lists every function t
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 from pourbook.cells import Value
+from pourbook.records import dataclass
 from pourbook.tables.declared import Column
 
 ArgumentKind = Literal["measure", "number", "text", "rows"]

@@ -5,7 +5,7 @@ Contract: plain data, said once. What a step runs and asks is for the window to 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from pourbook.records import dataclass
 
 
 @dataclass(frozen=True)

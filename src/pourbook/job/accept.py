@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 import tempfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook.cells import Value, text
@@ -21,6 +20,7 @@ from pourbook.formats.held import held
 from pourbook.functions.own.entered import RESTS_ON
 from pourbook.job.fill import fill
 from pourbook.job.make import Scenario
+from pourbook.records import dataclass
 from pourbook.workbook.check import quoted
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.frozen import entries_of, frozen, number_of, records

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook import units
 from pourbook.dates import DAY, day_number
 from pourbook.errors import InputError, MisreadError, PourbookError
+from pourbook.records import dataclass
 from pourbook.units import System
 
 Decimal = Literal["", ",", "."]

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook.errors import InputError, MisreadError, UnknownError
 from pourbook.formats.csv_rows import Table
 from pourbook.job import figures
 from pourbook.job.figures import Dates, Decimal
+from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.template.template import Field
 

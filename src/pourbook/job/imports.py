@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 from pourbook.cells import Value, is_blank, text
@@ -21,6 +21,7 @@ from pourbook.job import figures, import_headings
 from pourbook.job.figures import Way
 from pourbook.job.fill import Entry
 from pourbook.job.import_headings import LISTS, Asked, Heading, ListOf
+from pourbook.records import dataclass
 from pourbook.tables.buy import packs
 from pourbook.tables.used import log_rows, lots
 from pourbook.workbook.check import entries

@@ -11,7 +11,7 @@ import datetime as dt
 import tomllib
 import uuid
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from pourbook.cells import Address, Value
@@ -20,6 +20,7 @@ from pourbook.formats import files
 from pourbook.formats.ooxml import rewrite
 from pourbook.hosts import headless
 from pourbook.job import macros
+from pourbook.records import dataclass
 from pourbook.workbook.build import build
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out

@@ -9,7 +9,7 @@ file and line.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from pourbook.cells import Value, is_blank, word
 from pourbook.errors import InputError, UnknownError
@@ -18,6 +18,7 @@ from pourbook.job import figures, import_headings
 from pourbook.job.figures import Way
 from pourbook.job.fill import Entry
 from pourbook.job.import_headings import Asked
+from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.read.read import RawBook
 

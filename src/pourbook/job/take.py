@@ -11,7 +11,6 @@ from __future__ import annotations
 import datetime as dt
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook.cells import Value, is_blank, text
@@ -22,6 +21,7 @@ from pourbook.formats.held import held
 from pourbook.functions.own import entered
 from pourbook.hosts.headless.engine import same
 from pourbook.job.fill import Entry, fill
+from pourbook.records import dataclass
 from pourbook.workbook.check import quoted
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.structure import describe, refuse_other_layout, same_formula

@@ -12,7 +12,6 @@ import itertools
 import shutil
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook.cells import is_blank, text
@@ -21,6 +20,7 @@ from pourbook.formats.held import held
 from pourbook.functions.own.entered import STEPS_ALONE
 from pourbook.functions.site import survey
 from pourbook.job import carry, make
+from pourbook.records import dataclass
 from pourbook.tables.site import OTHER_STEPS
 from pourbook.trade.batch.pieces import Going
 from pourbook.workbook.check.structure import has_other_layout

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from openpyxl import Workbook
 from openpyxl.chart._chart import ChartBase
@@ -23,6 +22,7 @@ from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.pagebreak import Break
 
 from pourbook.cells import Value
+from pourbook.records import dataclass
 from pourbook.workbook.tell.summary import shown
 from pourbook.workbook.template.styles import FONT
 from pourbook.workbook.template.template import Field

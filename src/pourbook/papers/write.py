@@ -12,7 +12,6 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from pourbook.errors import InputError, UsageError
 from pourbook.formats import files
 from pourbook.papers import for_books, for_client, for_crew
 from pourbook.papers.job_words import JobWords
+from pourbook.records import dataclass
 from pourbook.workbook.check.check import Checked
 
 READERS: dict[str, Callable[[Workbook, JobWords], None]] = {

@@ -13,13 +13,13 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Value, is_blank
 from pourbook.dates import read_date
 from pourbook.errors import InputError, PourbookError
 from pourbook.job.make import Entries
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.buy.price_list import Listed, holding
 from pourbook.units import System

@@ -14,9 +14,9 @@ import hashlib
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.workbook.layout.mending import LONGEST_TEXT
 
 OUT = ("issued", "sent back")

@@ -12,7 +12,7 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from lxml import etree
@@ -28,6 +28,7 @@ from pourbook.formats.ooxml import rewrite
 from pourbook.formats.ooxml.copying import copied
 from pourbook.job import fill
 from pourbook.job.settle.bought import charged
+from pourbook.records import dataclass
 from pourbook.shop.stock import NOISE, LotName, Movement, Shelf, key, of_job, to_book
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.reader import Reader

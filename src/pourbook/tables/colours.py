@@ -7,10 +7,10 @@ Contract: :func:`read` takes the short text of the Layers sheet apart or says wh
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import InputError, MisreadError, TwiceError
+from pourbook.records import dataclass
 from pourbook.trade import mixing
 from pourbook.trade.batch import bound
 

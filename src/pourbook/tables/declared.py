@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -18,6 +17,7 @@ from pourbook import alike
 from pourbook.cells import Columns, Value
 from pourbook.compiled import kept
 from pourbook.errors import EntryAt, EntryLabel, TemplateError
+from pourbook.records import dataclass
 from pourbook.resources import folder
 
 BOOK = "job"

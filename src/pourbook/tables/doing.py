@@ -5,11 +5,10 @@ Contract: :func:`read_doing` turns one row into a :class:`Doing` or refuses it b
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pourbook import units
 from pourbook.cells import Value, choice, is_blank, number, ranges_are_of, refuse_errors
 from pourbook.errors import BlankError, RangeError
+from pourbook.records import dataclass
 from pourbook.tables import colours, reading
 from pourbook.tables import works as working_table
 from pourbook.tables.colours import Cup

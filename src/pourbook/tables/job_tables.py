@@ -7,13 +7,13 @@ read is kept as its refusal. What follows the door passes a :class:`JobTables`, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, ranges_are_of
 from pourbook.errors import PourbookError
 from pourbook.once import Kept
+from pourbook.records import dataclass
 from pourbook.tables.layers import Layer, work_out_all
 from pourbook.tables.limits import limits_by_product
 from pourbook.tables.works import Working, working_by_name

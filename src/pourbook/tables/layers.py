@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 from pourbook import units
@@ -33,6 +33,7 @@ from pourbook.errors import (
     UnknownError,
 )
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import products as product_table
 from pourbook.tables import reading
 from pourbook.tables.declared import declared

@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, ranges_are_of, text
 from pourbook.errors import InputError, MisreadError, UnknownError
+from pourbook.records import dataclass
 from pourbook.tables import rooms
 from pourbook.trade.batch.pieces import Join
 

@@ -7,7 +7,6 @@ column; the block function shows mixed density, ratio and status beside every ro
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal, cast
 
@@ -23,6 +22,7 @@ from pourbook.errors import (
     UnknownError,
 )
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.row_loop import by_name

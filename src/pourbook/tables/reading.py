@@ -7,12 +7,12 @@ refused with what to type instead.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook import units
 from pourbook.cells import Value, is_blank, number, text
 from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
+from pourbook.records import dataclass
 from pourbook.tables.declared import declared
 from pourbook.trade import film, measuring
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import (
@@ -30,6 +29,7 @@ from pourbook.errors import (
     RangeError,
     UnknownError,
 )
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.declared import Column, declared
 from pourbook.trade import edges, filling, measuring

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain
 
@@ -16,6 +15,7 @@ from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, text
 from pourbook.dates import DAY, read_date
 from pourbook.errors import InputError, RangeError
+from pourbook.records import dataclass
 from pourbook.tables import limits
 from pourbook.tables.works import HOUR, MINUTE
 from pourbook.trade.cure.history import Temperatures

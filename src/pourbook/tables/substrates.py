@@ -8,12 +8,12 @@ were made and sealed: nothing is usual, so it has to be typed.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, refuse_errors, text
 from pourbook.errors import BlankError, PourbookError
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
 from pourbook.tables.row_loop import read_each

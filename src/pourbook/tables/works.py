@@ -8,13 +8,14 @@ each ten degrees Celsius, taken as the energy that does so just above the stated
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import BlankError, EntryLabel, InputError, PourbookError, RangeError
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
 from pourbook.tables.row_loop import by_name, one_of_name

@@ -15,10 +15,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook.errors import BlankError, InputError
+from pourbook.records import dataclass
 from pourbook.trade.measuring import require
 
 Code = Literal["ok", "far too thin", "too often thin", "thin on average", "too thick"]

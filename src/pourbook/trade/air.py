@@ -8,9 +8,9 @@ ISO 8502-4 and ISO 12944-7 (both known here second-hand, not read).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.ranges import ZERO_CELSIUS, degrees, number, positive, temperature
 
 MAGNUS_A = 17.62

@@ -12,10 +12,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.batch.grid import not_negative
 from pourbook.trade.covering import NODE_LIMIT, cover_parts
 

@@ -11,13 +11,13 @@ are at most three parts. From memory.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from heapq import heappop, heappush
 from itertools import combinations
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.batch.grid import not_negative
 
 NODE_LIMIT = 200_000

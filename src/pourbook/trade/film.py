@@ -15,9 +15,9 @@ Sources:
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.measuring import require
 
 UPRIGHT = math.pi / 2

@@ -26,10 +26,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.ranges import number, positive
 
 Measure = Literal["loss", "pace", "price"]

@@ -14,9 +14,9 @@ The arithmetic is that of :mod:`pourbook.trade.mixing`, :mod:`pourbook.trade.cur
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.cure.curing import equivalent_age
 from pourbook.trade.cure.heat import pot_life_of_batch
 from pourbook.trade.ranges import degrees, number, positive

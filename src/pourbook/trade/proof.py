@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook.errors import InputError, MisreadError
+from pourbook.records import dataclass
 
 PENCILS = ("6B", "5B", "4B", "3B", "2B", "B", "HB", "F", "H", "2H", "3H", "4H", "5H", "6H")
 """Pencils from soft to hard. ASTM D3363, the 14 grades from memory."""

@@ -12,10 +12,10 @@ import itertools
 import math
 import operator
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.measuring import require
 from pourbook.trade.mixing import Basis, off_ratio
 

@@ -14,7 +14,6 @@ import math
 import numbers
 import re
 from contextlib import suppress
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -22,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from pourbook.compiled import kept
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.resources import folder
 from pourbook.units import lengths
 from pourbook.units.systems import KINDS, PLAIN_NUMBERS, SYSTEMS

@@ -7,8 +7,9 @@ Contract: plain data. :data:`KINDS` says what SI unit the floats of each kind ar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
+
+from pourbook.records import dataclass
 
 
 class Kind(NamedTuple):

@@ -8,13 +8,13 @@ and nothing is run here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 from urllib.request import url2pathname
 
 from pourbook.errors import UsageError
 from pourbook.hosts.steps import WORK
+from pourbook.records import dataclass
 
 OPEN, SAVE, FOLDER, TEXT, YES = "open", "save", "folder", "text", "yes"
 """What an answer is: a file that is there, one to write, a folder, words, or a tick."""

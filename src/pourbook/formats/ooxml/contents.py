@@ -10,13 +10,13 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from lxml import etree
 
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml import package
+from pourbook.records import dataclass
 
 WORKBOOK = "xl/workbook.xml"
 _TYPES = "[Content_Types].xml"

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from pourbook import units
@@ -30,6 +29,7 @@ from pourbook.cells import (
 from pourbook.errors import FAILED, BlankError, PourbookError, RangeError, TwiceError
 from pourbook.functions.batch.plans import Planned
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.row_loop import filled
 from pourbook.tables.works import MINUTE

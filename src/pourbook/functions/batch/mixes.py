@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
 
@@ -20,6 +19,7 @@ from pourbook.functions.batch import plans
 from pourbook.functions.batch.plans import Planned
 from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import named
+from pourbook.records import dataclass
 from pourbook.tables import colours
 from pourbook.tables.buy import additives
 from pourbook.tables.buy.additives import BROADCAST, PIGMENT

@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import NoReturn
 
@@ -20,6 +19,7 @@ from pourbook.cells import Rows, Value, as_mapping, word
 from pourbook.errors import InputError, PourbookError
 from pourbook.functions.declare import Argument
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import layers as layer_table
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table

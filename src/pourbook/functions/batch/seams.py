@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 from pourbook.cells import CHECK, OK
 from pourbook.functions.batch.plans import Planned, ready_seconds
+from pourbook.records import dataclass
 from pourbook.tables.declared import Column
 from pourbook.tables.works import MINUTE
 from pourbook.trade.batch.clock import Times, spread_times

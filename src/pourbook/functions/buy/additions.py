@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import CHECK, OK, Rows, Value, as_mapping, number, row_of, text, word
@@ -19,6 +18,7 @@ from pourbook.functions.batch import plans
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix import parts
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER
+from pourbook.records import dataclass
 from pourbook.tables import colours, doing, layers
 from pourbook.tables.buy import additives
 from pourbook.tables.buy.additives import BROADCAST, COLUMNS, PIGMENT, THINNER, Additive

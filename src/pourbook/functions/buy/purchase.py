@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import TypeVar
@@ -20,6 +20,7 @@ from pourbook.cells import OK, Rows, Told, number, text
 from pourbook.errors import BlankError, InputError, PourbookError, WaitsError
 from pourbook.functions.mix import parts as parts_table
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables.buy.packs import (
     MOST_VOLUME,
     PACKS_OPENED,

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, is_blank, number, text
 from pourbook.errors import FAILED, InputError, PourbookError
 from pourbook.functions.buy.purchase import Bought
 from pourbook.functions.mix import amounts
+from pourbook.records import dataclass
 from pourbook.tables.buy.packs import MOST_VOLUME, OnSale
 from pourbook.tables.buy.settled_losses import WORTH, SettledLoss, settled_losses
 from pourbook.tables.declared import Column

@@ -7,13 +7,13 @@ column. A call that lacks its date, finish or area waits for it: it is still bei
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, choice, is_blank, number, refuse_errors, text
 from pourbook.dates import read_date
 from pourbook.errors import RangeError, WaitsError
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.declared import declared
 from pourbook.tables.substrates import CONCRETE, STONE, SUBSTRATES, USUAL_SOAK

@@ -9,7 +9,6 @@ is left out, so that the quote lies beside it: how far is for the range to say.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from pourbook import units
@@ -20,6 +19,7 @@ from pourbook.functions.calls.call_rows import Call, Settings
 from pourbook.functions.days import calendar
 from pourbook.functions.days.whole_plan import WholePlan
 from pourbook.functions.days.whole_price import FirstFigure, PriceTables, whole_price
+from pourbook.records import dataclass
 from pourbook.tables import doing, layers
 from pourbook.tables.buy.packs import PACKS, STOCK, charge_of
 from pourbook.tables.buy.price_list import Listed, holding

@@ -9,7 +9,7 @@ hour and the humidity of Start, and by the temperatures until it is touch dry.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
 
@@ -25,6 +25,7 @@ from pourbook.functions.days.placing import Calendar
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_LAYER, EXAMPLE_PRODUCT, EXAMPLE_ROOM_SPLIT
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import layers as layer_table
 from pourbook.tables import site as site_sheet
 from pourbook.tables.job_tables import JobTables, going_of

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from pourbook.cells import ranges_are_of
 from pourbook.errors import BlankError, InputError, PourbookError
 from pourbook.functions.batch.plans import Planned, ready_seconds
+from pourbook.records import dataclass
 from pourbook.tables import limits, works
 from pourbook.tables.layers import LABELS, NOTHING, POURED, SANDING
 from pourbook.tables.site import OtherSteps, Pace, Site, minutes_up

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 from pourbook import units
@@ -19,6 +19,7 @@ from pourbook.functions.batch.plans import Planned, plan_all, plan_each
 from pourbook.functions.buy.purchase import Need, read_sales
 from pourbook.functions.days import calendar
 from pourbook.functions.days.placing import Calendar
+from pourbook.records import dataclass
 from pourbook.tables.buy.packs import PACKS_OPENED
 from pourbook.tables.job_tables import JobTables
 from pourbook.tables.layers import Layer, in_batches

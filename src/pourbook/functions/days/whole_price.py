@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from pourbook import units
@@ -18,6 +17,7 @@ from pourbook.errors import BlankError, RangeError, UnknownError
 from pourbook.functions.batch.plans import Planned
 from pourbook.functions.days.placing import Calendar
 from pourbook.functions.days.whole_plan import WholePlan
+from pourbook.records import dataclass
 from pourbook.tables import layers
 from pourbook.tables.declared import declared
 from pourbook.tables.measured import ROOM_COLUMNS

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, is_blank, number, text
 from pourbook.errors import BlankError, PourbookError, UnknownError
+from pourbook.records import dataclass
 from pourbook.tables import reading, rooms
 from pourbook.tables.measured import ROOM_COLUMNS, names_of
 from pourbook.trade import filling, measuring

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Value, is_blank, number, text, word
 from pourbook.dates import from_serial
 from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.own.entered import digest
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.measured import FILLS
 from pourbook.trade import filling

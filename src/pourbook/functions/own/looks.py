@@ -8,7 +8,6 @@ stand first; what the sheet has no rows for is counted in the last one.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
 
 from pourbook.cells import (
@@ -24,6 +23,7 @@ from pourbook.cells import (
 )
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.own.look_rules import Look, Seen, is_held_up, seen
+from pourbook.records import dataclass
 from pourbook.tables import layers, products, rooms, substrates, works
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of

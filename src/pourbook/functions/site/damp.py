@@ -8,7 +8,6 @@ Below the frost point no dew point is given: the row is refused.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
@@ -16,6 +15,7 @@ from pourbook.errors import BlankError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
+from pourbook.records import dataclass
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column, declared

@@ -9,10 +9,10 @@ codes go first).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook.cells import OK, Rows, Value, as_mapping, choice, is_blank, refuse_errors, text
 from pourbook.errors import InputError, PourbookError
+from pourbook.records import dataclass
 from pourbook.tables.substrates import CONCRETE, OLD_COATING, Surveyed
 
 NAMES = ("old", "lead", "asbestos", "gas", "electric", "plumbing", "by_whom")

@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from pourbook import dates, units
 from pourbook.cells import (
@@ -31,6 +30,7 @@ from pourbook.errors import BlankError, InputError, MisreadError, PourbookError
 from pourbook.functions.batch.plans import EXAMPLE_WORKING
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.mix import amounts
+from pourbook.records import dataclass
 from pourbook.tables import site as site_cells
 from pourbook.tables import works as working_table
 from pourbook.tables.declared import Column, declared

@@ -9,13 +9,13 @@ mend by drying, ``don't`` that it has to be prepared again. Beside the first row
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, number, refuse_errors, text
 from pourbook.errors import BlankError, InputError, MisreadError, PourbookError, RangeError
 from pourbook.functions.declare import Argument, Example, Function, Result
 from pourbook.functions.site import gates
+from pourbook.records import dataclass
 from pourbook.tables import substrates
 from pourbook.tables.declared import Column, declared
 from pourbook.tables.rooms import system_of

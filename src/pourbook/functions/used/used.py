@@ -8,7 +8,7 @@ because it was not written down, else ``ok``; the reason says what, and may add 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from pourbook import units
 from pourbook.cells import OK, Rows, Value, as_mapping, choice, is_blank, number, row_of, text
@@ -19,6 +19,7 @@ from pourbook.functions.mix.amounts import EXAMPLE_PRODUCT
 from pourbook.functions.mix.amounts import RESULTS as AMOUNTS
 from pourbook.functions.used import lot_balance, used_checks
 from pourbook.functions.used.used_checks import Noticed
+from pourbook.records import dataclass
 from pourbook.tables import layers as layer_table
 from pourbook.tables import products as product_table
 from pourbook.tables import works as working_table

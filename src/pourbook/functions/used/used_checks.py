@@ -11,10 +11,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from pourbook.errors import PourbookError, RangeError
+from pourbook.records import dataclass
 from pourbook.tables.products import PARTS
 from pourbook.tables.used.log_rows import LABELS, LoggedBatch
 from pourbook.tables.works import Working

@@ -12,10 +12,10 @@ import re
 import struct
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook.hosts.excel import compound, squeeze
+from pourbook.records import dataclass
 
 Kind = Literal["standard", "class", "book", "sheet", "chart"]
 CODE_PAGE = "cp1252"

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+
+from pourbook.records import dataclass
 
 _ERROR = re.compile(r"#.")
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -19,6 +19,7 @@ from pourbook.dates import EPOCH, day_number
 from pourbook.errors import CellText, PourbookError
 from pourbook.functions.catalogue import evaluate
 from pourbook.functions.declare import Function, Result
+from pourbook.records import dataclass
 
 if TYPE_CHECKING:
     from pourbook.hosts.headless.program import Program  # the add-in for Calc goes without it

@@ -9,12 +9,13 @@ from __future__ import annotations
 import marshal
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from types import CodeType
 
 from pourbook.hosts.headless.formula_code import code_of
 from pourbook.hosts.headless.shapes import Code, shape_of
+from pourbook.records import dataclass
 
 
 @dataclass(frozen=True)

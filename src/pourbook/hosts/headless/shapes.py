@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from types import CodeType
+
+from pourbook.records import dataclass
 
 _ROW = re.compile(
     r"(\"[^\"]*\"|'(?:[^']|'')*'!|[^\W\d][\w.]*!|[^\W\d][\w.]*\()"

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
 from operator import is_
@@ -30,6 +30,7 @@ from pourbook.hosts.headless.formula_code import CALL, code_of
 from pourbook.hosts.headless.kept_turn import Own, Planned, kept, places, taken
 from pourbook.hosts.headless.program import Program
 from pourbook.hosts.headless.shapes import Code, shape_of
+from pourbook.records import dataclass
 
 _Coded = tuple[Own, Callable[..., Any], tuple[int, ...]]
 """A formula of one's own, its function, and the rows it names."""

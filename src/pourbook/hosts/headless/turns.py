@@ -16,7 +16,7 @@ import io
 import zipfile
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from lxml import etree
@@ -27,6 +27,7 @@ from pourbook.formats.ooxml.copying import copied
 from pourbook.formats.ooxml.rewrite import sheet_parts, written
 from pourbook.hosts.headless.handed import BlockCall
 from pourbook.hosts.headless.rounds import is_large
+from pourbook.records import dataclass
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _CELL, _FORMULA = _MAIN + "c", _MAIN + "f"

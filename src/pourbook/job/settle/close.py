@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from pourbook.cells import Value, text
@@ -21,6 +20,7 @@ from pourbook.formats.held import held
 from pourbook.formats.ledger import Posting, Transaction
 from pourbook.job.fill import Entry, fill
 from pourbook.job.settle import settled
+from pourbook.records import dataclass
 from pourbook.workbook.check import closed
 from pourbook.workbook.check.check import Checked, check_file
 from pourbook.workbook.check.closed import CLOSED, CORRECTED, REOPENED, ClosedRow, closings

@@ -8,12 +8,12 @@ served by the pigment of its name. Water is not bought: a thinner without a row 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, choice, is_blank, number, refuse_errors, text
 from pourbook.errors import BlankError, InputError, PourbookError, RangeError
 from pourbook.once import once
+from pourbook.records import dataclass
 from pourbook.tables import reading
 from pourbook.tables.buy.packs import MOST_MONEY
 from pourbook.tables.declared import declared

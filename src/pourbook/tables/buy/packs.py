@@ -8,7 +8,6 @@ job's currency. Whether a lot may still be used is for the functions that buy to
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 
 from pourbook import units
@@ -22,6 +21,7 @@ from pourbook.errors import (
     RangeError,
     WaitsError,
 )
+from pourbook.records import dataclass
 from pourbook.tables import products, reading
 from pourbook.tables.declared import declared
 from pourbook.tables.products import PARTS, Product

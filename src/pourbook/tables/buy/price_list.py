@@ -7,8 +7,9 @@ pack and seller.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
+
+from pourbook.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,10 @@ read is refused under its product. What is blank means what its heading's help s
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from pourbook.cells import Rows, Value, is_blank, number, refuse_errors, text
 from pourbook.errors import InputError, PourbookError, RangeError
+from pourbook.records import dataclass
 from pourbook.tables.declared import declared
 from pourbook.tables.row_loop import by_name
 

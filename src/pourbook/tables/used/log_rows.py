@@ -7,7 +7,6 @@ Contract: :func:`read_batch` turns one row into a :class:`Batch` or refuses it b
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, is_blank, number, refuse_errors, text
@@ -20,6 +19,7 @@ from pourbook.errors import (
     TwiceError,
     UnknownError,
 )
+from pourbook.records import dataclass
 from pourbook.tables import layers as layer_table
 from pourbook.tables import limits
 from pourbook.tables import products as product_table

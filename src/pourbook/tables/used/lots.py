@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from pourbook import units
 from pourbook.cells import Rows, Value, as_mapping, is_blank, number, text
 from pourbook.dates import day_number
 from pourbook.errors import InputError, PourbookError
 from pourbook.formats import gs1
+from pourbook.records import dataclass
 from pourbook.tables.buy import packs
 from pourbook.tables.declared import declared
 

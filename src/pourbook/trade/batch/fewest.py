@@ -13,10 +13,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.batch.even import even_out, largest_bound, longest_first
 from pourbook.trade.batch.grid import grid_units
 from pourbook.trade.batch.repair import counted, placed, repair

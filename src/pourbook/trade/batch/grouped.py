@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from itertools import groupby
 
+from pourbook.records import dataclass
 from pourbook.trade.batch.back_to_back import back_to_back, between
 from pourbook.trade.batch.cuts import free, joined, ordered
 from pourbook.trade.batch.pieces import CLOSE, Cut, Going, Join, Piece, apart

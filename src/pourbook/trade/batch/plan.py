@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.batch.fewest import NODE_LIMIT
 from pourbook.trade.batch.grid import checked, not_negative
 from pourbook.trade.batch.grouped import in_blocks

@@ -15,12 +15,12 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from heapq import nsmallest
 from operator import itemgetter
 from typing import NamedTuple
 
+from pourbook.records import dataclass
 from pourbook.trade.batch.fewest import pack
 from pourbook.trade.batch.pieces import CLOSE, Cut, Join, Piece, batches_for
 

@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from pourbook.records import dataclass
 
 _WIDE = 1 << 60
 _NARROW = (8, 600)

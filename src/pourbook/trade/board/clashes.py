@@ -7,7 +7,8 @@ not clash, and neither do two of one job.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from pourbook.records import dataclass
 
 NOISE = 1e-9
 

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from pourbook.records import dataclass
 
 NOISE = 1e-12
 """m³: a thousandth of a millilitre is nothing."""

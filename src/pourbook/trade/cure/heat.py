@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.cure.curing import COLDEST, HIGHEST_ENERGY, HOTTEST, R_GAS, pot_life, rate_ratio
 from pourbook.trade.cure.kinetics import TOLERANCE, Kinetics
 from pourbook.trade.cure.ode import Knot, between, crossing, integrate

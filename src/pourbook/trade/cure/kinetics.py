@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.cure.curing import COLDEST, HOTTEST, R_GAS
 from pourbook.trade.cure.ode import integrate
 from pourbook.trade.ranges import number, temperature

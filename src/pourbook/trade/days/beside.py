@@ -10,8 +10,9 @@ the coats may be used, to take the tape off and look the work over.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
+from pourbook.records import dataclass
 from pourbook.trade.days.schedule import MILESTONE, WORK, Deed, Need, Step
 from pourbook.trade.measuring import require
 

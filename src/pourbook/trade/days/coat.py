@@ -10,9 +10,9 @@ Source: common practice, no source, for when a pour is heated; the rest is arith
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from pourbook.records import dataclass
 from pourbook.trade.batch.clock import spread_times
 
 

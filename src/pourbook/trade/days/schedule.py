@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from enum import Enum, auto
 from typing import NamedTuple
 
 from pourbook.dates import DAY
 from pourbook.errors import InputError, RangeError
+from pourbook.records import dataclass
 from pourbook.trade.cure.history import Temperatures, time_to_age
 from pourbook.trade.ranges import number
 

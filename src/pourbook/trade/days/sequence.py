@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.days.beside import Beside, before, return_visit
 from pourbook.trade.days.coat import Heat, coat_times
 from pourbook.trade.days.schedule import LATE, MILESTONE, WORK, Deed, Need, Step

@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 
+from pourbook.records import dataclass
 from pourbook.trade.days.schedule import WORK, Placed
 from pourbook.trade.measuring import require
 

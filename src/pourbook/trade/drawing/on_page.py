@@ -7,9 +7,10 @@ for the name above each. The page is measured in hundredths of its width.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.measuring import require
 
 WIDE, HIGH = 100.0, 46.0

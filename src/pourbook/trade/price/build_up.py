@@ -11,10 +11,10 @@ Source of margin and markup: margin = markup / (1 + markup), markup = margin / (
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 from pourbook.errors import InputError
+from pourbook.records import dataclass
 from pourbook.trade.measuring import require
 
 OverheadOn = Literal["labour", "direct cost"]

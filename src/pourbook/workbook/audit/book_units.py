@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from pourbook import units
 from pourbook.functions.catalogue import catalogue
+from pourbook.records import dataclass
 from pourbook.units import SYSTEMS, System
 from pourbook.workbook.audit.infer import Reading, infer
 from pourbook.workbook.audit.sorts import (

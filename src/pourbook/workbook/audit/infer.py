@@ -8,12 +8,12 @@ What a function gives that is not listed here is not known, and goes with anythi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache, reduce
 from typing import Any
 
 import formualizer
 
+from pourbook.records import dataclass
 from pourbook.workbook.audit.sorts import (
     ANY,
     COUNT,

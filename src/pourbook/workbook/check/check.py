@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from pourbook.cells import Address, CellError, Value, is_refused, text, unmarked, word
@@ -17,6 +17,7 @@ from pourbook.formats.ooxml.lines import SheetLine, lines_of
 from pourbook.functions.catalogue import catalogue
 from pourbook.hosts import headless
 from pourbook.hosts.headless.engine import Read, Recomputed, same
+from pourbook.records import dataclass
 from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.check.appearance import check_appearance
 from pourbook.workbook.check.closed import check_closed

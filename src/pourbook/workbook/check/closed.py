@@ -7,10 +7,11 @@ each as what changed since the one before. A job of templates without the sheet 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from pourbook.cells import Value, is_blank, text
 from pourbook.functions.own.entered import canonical, digest
+from pourbook.records import dataclass
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.frozen import number_of
 from pourbook.workbook.layout.laid_out import Layout

@@ -7,9 +7,10 @@ scripts may rely on them, never on the words.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 
 from pourbook.errors import EntryAt
+from pourbook.records import dataclass
 
 IDS = {
     "package.macros": "macros that are not Pourbook's",

@@ -7,9 +7,9 @@ words of the template; :mod:`pourbook.workbook.layout.lay_out` gives them their 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 from pourbook.formats.ooxml.addresses import a1
+from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout, Place, PlannedCell
 from pourbook.workbook.template import released
 from pourbook.workbook.template.guests import within_id

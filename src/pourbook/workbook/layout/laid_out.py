@@ -9,13 +9,14 @@ import hashlib
 import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import MISSING, dataclass, field, fields
+from dataclasses import MISSING, field, fields
 from functools import cached_property
 
 from pourbook import __version__
 from pourbook.errors import TemplateError
 from pourbook.formats.ooxml.addresses import a1
 from pourbook.hosts.headless.program import Program, programmed
+from pourbook.records import dataclass
 from pourbook.units import System
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Book, Field

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from pourbook.cells import Value, text
 from pourbook.formats.ooxml.addresses import a1, split
+from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 
 TEMPLATE = "pourbook template"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from pourbook.formats.ooxml.addresses import cells as range_cells
 from pourbook.formats.ooxml.contents import Odd
 from pourbook.formats.ooxml.lines import SheetCells
 from pourbook.hosts.excel import basic, ribbon
+from pourbook.records import dataclass
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out

@@ -6,13 +6,13 @@ that go by the theme are known where they are its black and white; others are No
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import TypeVar
 
 from lxml import etree
 
 from pourbook.compiled import kept
+from pourbook.records import dataclass
 
 T = TypeVar("T")
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"

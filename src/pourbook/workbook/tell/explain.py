@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from openpyxl.formula.tokenizer import Tokenizer
 
@@ -17,6 +16,7 @@ from pourbook.dates import day_of
 from pourbook.errors import MisreadError, PourbookError, UnknownError
 from pourbook.formats.ooxml import addresses
 from pourbook.functions.catalogue import JOINTS, catalogue
+from pourbook.records import dataclass
 from pourbook.workbook.check.structure import as_offered, describe
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawBook

@@ -6,10 +6,9 @@ worked out here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pourbook.cells import Value, is_blank, text
 from pourbook.dates import from_serial
+from pourbook.records import dataclass
 from pourbook.workbook.check.check import Checked
 from pourbook.workbook.read.named import NamedCells
 from pourbook.workbook.template.template import Field

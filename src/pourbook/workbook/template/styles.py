@@ -7,9 +7,9 @@ test computes every ratio. Colour is never the only signal.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
+
+from pourbook.records import dataclass
 
 WHITE = "FFFFFF"
 FONT = "Calibri"

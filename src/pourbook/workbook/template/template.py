@@ -11,7 +11,7 @@ from __future__ import annotations
 import tomllib
 import zipfile
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, field, fields, replace
+from dataclasses import MISSING, field, fields, replace
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
@@ -21,6 +21,7 @@ from pourbook.cells import Value, text
 from pourbook.compiled import kept
 from pourbook.errors import TemplateError
 from pourbook.functions.catalogue import catalogue
+from pourbook.records import dataclass
 from pourbook.tables.limits import LEAST_BARE
 from pourbook.workbook.template import released, sound
 from pourbook.workbook.template.guests import with_guests
