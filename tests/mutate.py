@@ -75,6 +75,36 @@ EQUIVALENT = {
     ("call_range.py", "2 * student_below(middle, freedom) - 1 < chance -> 2 * "
     "student_below(middle, freedom) - 1 <= chance", ""): "halving from the other side",
     ("sequence.py", "0.0 -> 1.0", "if clean >"): "no coat is cleaned within a second",
+    ("options.py", "1 -> 2", "single, steps ="): "a cell more, of which nothing is taken",
+    ("fewest.py", "200 -> 201", "near ="): "how far many pieces are evened",
+    ("pouring.py", "last >= 0 -> last > 0", "if last"): "a twin is tried too: steps alone",
+    ("pouring.py", "(below - batches) * self.usable - self._left(state) -> (below - batches) * "
+    "self.usable + self._left(state)", "empty ="): "more is tried: steps alone",
+    ("pouring.py", "not self.twin[bit] -> not not self.twin[bit]", "if not"): "twins are tried "
+    "too, and others looked at that are none: steps alone",
+    ("pouring.py", "batches + batches_for(rest / self.usable) < below -> batches + "
+    "batches_for(rest / self.usable) <= below", "state for"): "what leads to no plan of fewer is "
+    "tried too: steps alone",
+    ("repair.py", "8 -> 9", "group.append("): "which batches are taken next, as by dice",
+    ("search.py", "1 + len(self.sizes) // 8 -> 1 - len(self.sizes) // 8", "self.nodes"): "how "
+    "steps are counted",
+    ("even.py", "len(sizes) - 1 -> len(sizes) + 1", "for each in"): "one look more, at fewer "
+    "and smaller pieces",
+    ("even.py", "len(full) + len(light) > _PAIR_PIECES -> len(full) + len(light) >= _PAIR_PIECES",
+     "if len("): "from how many pieces two bins are evened by one move",
+    ("on_page.py", "0.0 -> 1.0", "right ="): "the first piece begins a row, whatever is before",
+    ("history.py", "from_hour <= clock < to_hour -> from_hour < clock < to_hour", "kelvins"): "the "
+    "midst of a stretch is never its end",
+    ("ode.py", "end - begin -> end + begin", "h ="): "a first step that is too large is made "
+    "smaller",
+    ("covering.py", "240 -> 241", "_STEPS ="): "how fine a common measure may be",
+    ("grouped.py", "0 -> 1", "pieces = ["): "all of them have the same place",
+    ("fewest.py", "1 -> 2", "levels: Sequence"): "one level more, above what always does",
+    ("plans.py", "0.0 -> 1.0", "smallest ="): "without it every mass has the same pot life",
+    ("heat.py", "point.slopes[1] <= 0.0 -> point.slopes[1] < 0.0", "found = crossing"): "halving "
+    "from the other side",
+    ("hatch.py", "high - low > _CLOSE -> high - low >= _CLOSE", "return"): "a hair of a line",
+    ("cuts.py", "1 -> 2", "def _even_shares("): "no piece has either place",
 }  # fmt: skip
 """Slips that change nothing: file, what is said of it, how its line begins, and the reason."""
 

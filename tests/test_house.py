@@ -20,7 +20,10 @@ import pourbook
 PACKAGE = Path(pourbook.__file__).parent
 HERE = Path(__file__).parent
 MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
-FLOOR = {"__init__", "alike", "compiled", "errors", "resources", "cells", "dates", "once"}
+FLOOR = {
+    *("__init__", "alike", "compiled", "errors", "resources", "cells", "dates", "once"),
+    "records",
+}
 """Modules that belong to no room: every room may import them."""
 ROOMS = (
     *("floor", "units", "formats", "trade", "tables", "functions", "hosts", "workbook", "job"),

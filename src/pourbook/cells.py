@@ -50,7 +50,9 @@ def is_blank(value: Value) -> bool:
         >>> is_blank(None), is_blank("  "), is_blank(0)
         (True, True, False)
     """
-    return value is None or (isinstance(value, str) and not clean(value))
+    if value is None or not isinstance(value, str):
+        return value is None
+    return not value or (not "!" <= value[0] <= "~" and not clean(value))
 
 
 def clean(typed: str) -> str:
@@ -169,6 +171,8 @@ def refuse_errors(row: Mapping[str, Value], labels: Mapping[str, str]) -> None:
         InputError: Names the first such cell.
     """
     for name, value in row.items():
+        if value is None or value.__class__ is float:
+            continue  # by far the most
         if isinstance(value, CellError):
             raise InputError(f"the cell shows {value}", "fix that cell", labels.get(name, name))
         if is_refused(value):

@@ -120,6 +120,7 @@ def test_each_fill_takes_its_own_volume_in_every_pass() -> None:
     tables = JobTables(one, how, coating, works_row, where, SYSTEMS["metric"], Going.ROOMS)
     (layer,) = tables.worked
     assert isinstance(layer, layers.Layer)
+    assert layer.deepest == pytest.approx(0.010)  # the knots, 20 mm in two
     knot = 0.201062 / 2
     litres = {"Grout": 0.144, "Knot 1": knot, "Knot 2": knot, "Crack": 0.075, "Coasters": 0.6}
     for first in (True, False):

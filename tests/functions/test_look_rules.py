@@ -138,6 +138,7 @@ def test_a_top_deeper_than_any_is_looked_at(a: str, b: str) -> None:
     assert look.name == f"Den, Bar is {a} by {b}"
     assert (look.entry, look.usual) == (("rooms", "b", 0), "no top is more than 1.5 m deep")
     assert looks(rooms=[row(room="Den", piece="Floor", a=a, b=b)]) == []
+    assert looks(rooms=[row(room="Den", piece="Panel", a=a, b=b)]) == []
     assert looks(rooms=[row(room="Den", piece="Bar floor", a=a, b=b)]) == []
     assert looks(rooms=[row(room="Den", piece="Bar", shape="circle", a=a, b=b)]) == []
     edged = row(room="Den", piece="Slab", a=a, b=b, edge_run="1 m")
@@ -201,16 +202,18 @@ def test_a_batch_judged_to_look_at() -> None:
         row(layer="Tint", started=-1),
         row(layer="Fill", started=0.5),
         row(batch=1, layer="Base"),
+        row(layer="Seal", started=0),
     ]
-    verdicts = ["look", " look ", "look", "look", "ok"]
-    found = looks(log=log, verdicts=verdicts, reasons=["hot", "cold", "", "", "x"])
+    verdicts = ["look", " look ", "look", "look", "ok", "look"]
+    found = looks(log=log, verdicts=verdicts, reasons=["hot", "cold", "", "", "x", "wet"])
     assert [look.name for look in found] == [
         "Batch 3 of 2027-01-11 12:00, Flood: hot",
         "A batch, Top: cold",
         "A batch, Tint:",
         "A batch of 1899-12-30 12:00, Fill:",
+        "A batch, Seal: wet",
     ]
-    assert [look.entry[2] for look in found] == [0, 1, 2, 3]
+    assert [look.entry[2] for look in found] == [0, 1, 2, 3, 5]
 
 
 def test_a_product_that_was_not_counted() -> None:

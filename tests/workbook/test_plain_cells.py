@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml.lines import lines_of
 from pourbook.workbook.read import read, sheet_lines
 from pourbook.workbook.read.plain_cells import plain_cells
 
@@ -114,9 +115,12 @@ _VALUE = st.one_of(
     st.none(),
     st.text(st.characters(codec="utf-8", exclude_characters="<&"), max_size=6),
     st.sampled_from(
-        ["1", "1e3", "nan", "0x1", " 1", "&lt;", "&amp;lt;", "&#60;", "1]]>", "\r", "\x7f"]
+        ["1", "1e3", "nan", "0x1", " 1", "&lt;", "&amp;lt;", "&#60;", "1]]>", "\r", "\x7f", "\t"]
     ),
 )
+
+
+_KEPT = st.sampled_from(["", "", "", ' xml:space="preserve"'])
 
 
 @st.composite
@@ -128,7 +132,7 @@ def cells(draw: st.DrawFn) -> str:
     formula, value, text = draw(_VALUE), draw(_VALUE), draw(_VALUE)
     parts = [
         *([] if formula is None else [f"<f>{formula}</f>"]),
-        *([] if value is None else [f"<v>{value}</v>"]),
+        *([] if value is None else [f"<v{draw(_KEPT)}>{value}</v>"]),
         *([] if text is None else [f"<is><t>{text}</t></is>"]),
     ]
     kind = draw(
@@ -221,3 +225,49 @@ def test_what_is_left_is_whole_xml(demo_us: Path) -> None:
         if plain is not None:
             rows = len(etree.fromstring(plain.left).findall(f".//{{{MAIN}}}row"))
             assert rows == content.count(b"<row ")
+
+
+_TAB = '<v xml:space="preserve">\t</v>'
+_ROWS_OF_ONE_FORM = (
+    f'<c r="A1" t="str"><v>\t</v></c><c r="B1" t="str">{_TAB}</c>',
+    f'<c r="A1" t="str"><v>x</v></c><c r="B1" t="str">{_TAB}</c>',
+    f'<c r="A1" t="str">{_TAB}</c><c r="B1"><v>7</v></c>',
+    f'<c r="A1" t="s">{_TAB}</c><c r="B1" t="s"><v>0</v></c>',
+    '<c r="A1"><v>1</v></c><c r="B1"><v></v></c>',
+    '<c r="A1"><v></v></c><c r="B1"><v>1</v></c>',
+    '<c r="A1"><v></v></c><c r="A1"><v>1</v></c>',
+    '<c r="A1"><f>1+1</f><v>2</v></c><c r="B1"><v>2</v></c>',
+    '<c r="A1"><f>1+1</f></c><c r="B1"><v>2</v></c>',
+    '<c r="A1"><f></f><v>2</v></c><c r="B1"><v>2</v></c>',
+    '<c r="A1" t="b"><v>1</v></c><c r="B1" t="e"><v>#N/A</v></c>',
+    '<c r="A1" t="b"><v>0</v></c><c r="B1" t="e"><v></v></c>',
+    '<c r="A1" t="s"><v>0</v></c><c r="B1" t="s"><v>9</v></c>',
+)
+
+
+@pytest.mark.parametrize("row", _ROWS_OF_ONE_FORM)
+def test_values_of_a_row_are_its_own_whatever_form_was_read_before(
+    row: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each row after all the others: what looks as a value of its own in a form is none."""
+    for one in (*_ROWS_OF_ONE_FORM, row):
+        same(f'{HEAD}<row r="1">{one}</row>{TAIL}'.encode(), monkeypatch)
+
+
+def test_rows_that_differ_in_values_alone_have_one_shape() -> None:
+    rows = [
+        '<row r="5"><c r="A5" s="3"><f>B5*2</f><v>{}</v></c><c r="B5"><v>{}</v></c></row>'.format(
+            *v
+        )
+        for v in ((4, 2), (6, 3), ("", 3))
+    ]
+    other = rows[0].replace("B5*2", "B5*3")
+    found = [read._sheet("S", False, f"{HEAD}{one}{TAIL}".encode(), b"") for one in (*rows, other)]
+    lines = [lines_of(sheet.cells)[0] for sheet in found]
+    assert lines[0].shape is lines[1].shape is lines[2].shape
+    assert lines[3].shape is not lines[0].shape
+    assert [line.cells["A5"].value for line in lines] == [4.0, 6.0, None, 4.0]
+    shape = lines[0].shape
+    assert [(at, *cell[1:]) for at, cell in shape.cells.items()] == [
+        ("A5", "=B5*2", "", 3), ("B5", "", "", 0)
+    ]  # fmt: skip

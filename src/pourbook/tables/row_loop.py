@@ -27,10 +27,13 @@ def filled(rows: Rows, columns: Sequence[str]) -> Iterator[tuple[int, Cells]]:
         >>> list(filled([[None], ["Bar"]], ("room",)))
         [(1, {'room': 'Bar'})]
     """
+    wide = -1
     for index, cells in enumerate(rows):
-        row = as_mapping(cells, columns)
-        if not all(is_blank(v) for v in row.values()):
-            yield index, row
+        if len(cells) != wide:
+            as_mapping(cells, columns)  # a blank row too has as many as there are columns
+            wide = len(cells)
+        if not all(map(is_blank, cells)):
+            yield index, as_mapping(cells, columns)
 
 
 def read_each(

@@ -8,27 +8,66 @@ is, that know their lines; :func:`lines_of` gives those of any mapping.
 from __future__ import annotations
 
 from collections import defaultdict, deque
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from operator import is_
 from typing import Any, Generic, TypeVar
 
 from pourbook.formats.ooxml.addresses import split
 
 Cell = TypeVar("Cell")
+Found = TypeVar("Found")
+_RESTS = 6
+"""What things of a shape may rest on at a time: the layouts of a few kinds of workbooks."""
+
+
+class LineShape(Generic[Cell]):
+    """What rows have in common that differ in values alone: cells, whatever value each holds."""
+
+    __slots__ = ("_known", "cells")
+
+    def __init__(self, cells: Mapping[str, Cell]) -> None:
+        self.cells = cells
+        self._known: dict[str, deque[tuple[object, Any]]] = {}
+
+    def once(self, look: str, by: object, work: Callable[[], Found]) -> Found:
+        """Return what is worked out of it, and remember that.
+
+        Args:
+            look: A name for what is worked out.
+            by: The one object what is worked out rests on beside it; the last few are known.
+            work: Works it out.
+
+        Example:
+            >>> shape, by = LineShape({"A1": 1.0}), object()
+            >>> shape.once("cells", by, lambda: len(shape.cells)), shape.once("cells", by, list)
+            (1, 1)
+        """
+        known = self._known.setdefault(look, deque(maxlen=_RESTS))
+        for on, found in tuple(known):  # other threads may add some
+            if on is by:
+                same: Found = found
+                return same
+        made = work()
+        known.append((by, made))
+        return made
 
 
 class SheetLine(Generic[Cell]):
     """A row: its number, and what stands in it by address; neither ever changes.
 
-    ``known`` is what was worked out of it, by a name for that.
+    ``known`` is what was worked out of it, by a name for that. ``shape`` holds every cell of the
+    row as it stands there but for its value, and those of other rows of the shape beside them.
     """
 
-    __slots__ = ("cells", "known", "number")
+    __slots__ = ("cells", "known", "number", "shape")
 
-    def __init__(self, number: int, cells: Mapping[str, Cell]) -> None:
+    def __init__(
+        self, number: int, cells: Mapping[str, Cell], shape: LineShape[Cell] | None = None
+    ) -> None:
         self.number = number
         self.cells = cells
         self.known: dict[str, Any] = {}
+        self.shape = LineShape(cells) if shape is None else shape
 
 
 def resting_on(*things: object) -> tuple[object, ...]:

@@ -70,7 +70,6 @@ def compute(
     named = (*calendar.SITE, "least")
     alone = [*single[:last], *[None] * (last - len(single)), calendar.parted([least])[0][0]]
     given = dict(zip(named, alone, strict=True))
-    site = site[: last + 1]
     tables = JobTables(*rows, units_of_job, going_of(given["going"]))
     warm = number(given["temperature"], "Day temperature")
     crew = number(given["crew"], "Crew")

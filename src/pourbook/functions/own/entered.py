@@ -156,8 +156,8 @@ def entered(*ranges: Rows) -> Result:
     tables += [[]] * (len(TABLES) - len(tables))
     kept = ranges[_KEPT_AT]
     for (_, what, columns), table in zip(TABLES.values(), tables, strict=True):
+        labels = dict.fromkeys(columns, what.capitalize())
         for row in table:
-            labels = dict.fromkeys(columns, what.capitalize())
             refuse_errors(as_mapping(row, columns), labels)
     rows = [as_mapping(row, ("name", "digest")) for row in kept]
     for read in rows:

@@ -38,10 +38,11 @@ ISSUED = ("product", "came")
 
 def _table(rows: Rows, columns: Sequence[str], what: str) -> list[dict[str, Value]]:
     found = []
+    labels = dict.fromkeys(columns, what)
     for cells in rows:
         row = as_mapping(cells, columns)
         if not any(map(is_held_up, row.values())):
-            refuse_errors(row, dict.fromkeys(columns, what))
+            refuse_errors(row, labels)
         found.append(row)
     return found
 

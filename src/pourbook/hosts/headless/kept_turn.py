@@ -182,23 +182,34 @@ class KeptTurn:
         Raises:
             OddError: An error is in it, or a block of one's own.
         """
-        known, calling = self.program.at.get(name, {}), self.program.calling
-        planned: list[tuple[str, Cell, int, tuple[int, ...]]] = []
+        if CellError in {type(cell.value) for cell in line.cells.values()}:
+            raise OddError
+        look, shape = f"its formulas of {name}", line.shape
+        ours, own, odd = shape.once(look, self.program.mark, lambda: self._told(name, shape.cells))
+        if odd:
+            raise OddError
+        planned = [(address, line.cells[address], code, rows) for address, code, rows in ours]
+        calling = self.program.calling
+        return tuple(planned), tuple([one for one in planned if one[2] in calling]), own
+
+    def _told(
+        self, name: str, cells: Mapping[str, Cell]
+    ) -> tuple[Sequence[tuple[str, int, tuple[int, ...]]], Sequence[Own], bool]:
+        """Return the formulas of the templates in a row, one's own, and whether a block is that."""
+        known = self.program.at.get(name, {})
+        planned: list[tuple[str, int, tuple[int, ...]]] = []
         own: list[Own] = []
-        for address, cell in line.cells.items():
-            if type(cell.value) is CellError:
-                raise OddError
+        for address, cell in cells.items():
             if not cell.formula:
                 continue
             ours = known.get(address)
             if ours is not None and ours.formula == cell.formula:
-                planned.append((address, cell, ours.code, ours.rows))
+                planned.append((address, ours.code, ours.rows))
             elif cell.array in {"", address}:
                 own.append((name, address, cell.formula))
             else:
-                raise OddError
-        calls = [one for one in planned if one[2] in calling]
-        return tuple(planned), tuple(calls), tuple(own)
+                return (), (), True
+        return planned, own, False
 
 
 class _Readers:

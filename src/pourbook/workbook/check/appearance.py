@@ -8,7 +8,8 @@ makes is never found.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 
 from pourbook.cells import Value
 from pourbook.formats.ooxml.addresses import areas_named
@@ -53,20 +54,18 @@ def _of_sheet(
     rows = plan.in_row[sheet.name]
     look, by = f"looks as planned {sheet.name}", resting_on(plan.mark, book.styles)
     folds = bool(sheet.look.rows or sheet.look.columns)
-    plain: set[tuple[int, int]] = set()
     for line in lines_of(sheet.cells) if folds else lines_not(sheet.cells, look, by):
+        planned, shape = rows.get(line.number, {}), line.shape
+        is_calm = partial(_is_calm, shape.cells, planned, book)
+        if not folds and shape.once(look, by, is_calm):
+            line.known[look] = by
+            continue
         calm = True
-        for cell in rows.get(line.number, {}).values():
+        for cell in planned.values():
             raw = line.cells.get(cell.address)
             if raw is None or not _shows(cell, raw):
                 continue
-            seen = (raw.style, id(cell.field))
-            if seen in plain and not folds:
-                continue
-            style = book.style(raw.style)
-            if _is_plain(cell, style):
-                plain.add(seen)
-            said = _hidden(cell, _held(raw), style) or _folded(cell, sheet)
+            said = _hidden(cell, _held(raw), book.style(raw.style)) or _folded(cell, sheet)
             if said:
                 calm = False
                 first.setdefault(said[0], (cell.address, *said))
@@ -81,6 +80,14 @@ def _of_sheet(
         yield "", "its lists to choose from and limits are gone", mend
     if not sheet.look.conditioned:
         yield "", "it does not colour what is wrong any more", "carry it over: pourbook upgrade"
+
+
+def _is_calm(
+    held: Mapping[str, RawCell], planned: Mapping[str, PlannedCell], book: RawBook
+) -> bool:
+    """Return whether the looks of a row hide no value, whatever its cells hold."""
+    seen = ((cell, held.get(at)) for at, cell in planned.items() if cell.role != "unit")
+    return all(raw is None or _is_plain(cell, book.style(raw.style)) for cell, raw in seen)
 
 
 def _shows(cell: PlannedCell, raw: RawCell) -> bool:

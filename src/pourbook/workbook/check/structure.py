@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache, partial
 
 from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
@@ -185,18 +185,34 @@ def _odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
     rows = plan.in_row.get(sheet.name, {}) if odd else {}
     found = []
     for line in odd:
-        if _is_as_planned(line.cells, rows.get(line.number, {})):
+        shape, planned = line.shape, rows.get(line.number, {})
+        words = shape.once(look, by, partial(_words_planned, shape.cells, planned))
+        if words is not None and _are_there(words, line.cells):
             line.known[look] = by
         else:
             found.append(line)
     return found
 
 
-def _is_as_planned(held: Mapping[str, RawCell], planned: Mapping[str, PlannedCell]) -> bool:
-    """Return whether the cells of a row are as planned."""
-    return all(_as_planned(held.get(at), cell) for at, cell in planned.items()) and all(
-        _is_ours(raw, planned.get(at)) for at, raw in held.items()
-    )
+def _words_planned(
+    held: Mapping[str, RawCell], planned: Mapping[str, PlannedCell]
+) -> Sequence[PlannedCell] | None:
+    """Return the cells of a row in which planned words are to stand; nothing if it is not ours.
+
+    It is by its shape: where its formulas are as planned, and no cell is there that is not.
+    """
+    words = []
+    for at, cell in planned.items():
+        if not cell.formula and not cell.fill:
+            words += [cell] if cell.stands else []
+        elif not _as_planned(held.get(at), cell):
+            return None
+    return words if all(_is_ours(raw, planned.get(at)) for at, raw in held.items()) else None
+
+
+def _are_there(words: Iterable[PlannedCell], held: Mapping[str, RawCell]) -> bool:
+    """Return whether planned words stand in their cells."""
+    return all(_as_planned(held.get(cell.address), cell) for cell in words)
 
 
 def _is_ours(raw: RawCell, cell: PlannedCell | None) -> bool:

@@ -6,6 +6,7 @@ Contract: pure; what no job holds, or programs read differently, is refused with
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from pourbook.cells import CellError, Value
@@ -85,9 +86,13 @@ def _refuse_deep(text: str, address: str) -> None:
 
 def value_of(one: WrittenCell, shared: list[str]) -> Value:
     """Return the stored value of a cell; ``shared`` are the texts that cells name by number."""
-    kind, shown = one.kind, one.value
+    return meaning(one.kind, one.value, one.text, shared)
+
+
+def meaning(kind: str, shown: str | None, said: str | None, shared: Sequence[str]) -> Value:
+    """Return what a cell of some kind means by its value, or by the text that stands in it."""
     if kind == "inlineStr":
-        return one.text
+        return said
     if not shown:
         return "" if kind == "str" and shown is not None else None
     if kind == "s":

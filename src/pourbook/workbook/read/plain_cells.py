@@ -3,7 +3,8 @@
 Most sheets hold rows, and rows cells, each with a formula, a value or a text and nothing else, as
 spreadsheet programs write them. Such a part is cut by one pattern, row by row, which has to fit
 from the first letter of the rows to the last; what is left, with the rows' own marks, is still read
-as XML. A row that was cut before is the same object.
+as XML. A row that was cut before is the same object; rows that differ in nothing but their values
+have one form, and only that is held to the pattern.
 
 Contract: :func:`plain_cells` gives exactly what reading the part as XML would give, or nothing: for
 anything that the pattern does not fit, the part is read as XML. It refuses nothing itself.
@@ -15,12 +16,14 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from pourbook.formats.ooxml.addresses import LAST_ROW
 
 LINES_KEPT = 16_384
 """Rows remembered as they were read: those of four workbooks."""
+FORMS_KEPT = 16_384
+"""Forms of rows remembered: as many as rows, for some have none like them."""
 LONGEST_KEPT = 8_192
 """Letters of a row that is remembered; those of a job have half as many, and a file of long ones
 takes no memory for good."""
@@ -34,6 +37,10 @@ _HEAD = re.compile(
 )
 _TEXT = r"[^<>\x00-\x08\x0b-\x1f\ufffe\uffff]*"
 """What stands between two marks and means itself in every program, but for ``&``."""
+_OWN = ">\t"
+_OPEN = f"<v{_OWN}</v>"
+"""How the value of a cell is written where only the form of a row counts."""
+_VALUE = re.compile("<v>([^<>&\x00-\x08\x0b-\x1f\ufffe\uffff]*)</v>")
 _SPACE = '(?: xml:space="preserve")?'
 _COLUMN = "(?:[A-Z]{1,2}|[A-W][A-Z]{2}|X(?:[A-E][A-Z]|F[A-D]))"
 _MARKED = '(?: s="([0-9]{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
@@ -81,17 +88,30 @@ class WrittenCell(NamedTuple):
 
 
 @dataclass(eq=False, slots=True)
-class PlainLine:
-    """A row, and those without cells before it: their marks, and the cells that hold something.
+class RowForm:
+    """What rows have in common that differ in values alone: their marks, and what cells hold.
 
-    ``named`` are those cells that name their text by its number among the texts of all sheets;
-    ``made`` are the texts they named last, and what a reader made of the row with these.
+    ``marks`` are those of the row and of those without cells before it. The values of cells in
+    ``open`` are each row's own; ``made`` is what a reader made of the form.
     """
 
     marks: str
     cells: tuple[WrittenCell, ...]
-    named: tuple[WrittenCell, ...]
-    made: tuple[tuple[object, ...], object] | None = None
+    open: tuple[bool, ...]
+    made: Any = None
+
+
+@dataclass(eq=False, slots=True)
+class PlainLine:
+    """A row, and those without cells before it: their form, and the values of its open cells.
+
+    ``made`` are the texts it named last by their numbers among the texts of all sheets, and what
+    a reader made of the row with these.
+    """
+
+    form: RowForm
+    values: tuple[str, ...]
+    made: tuple[tuple[object, ...], Any] | None = None
 
 
 class PlainSheet(NamedTuple):
@@ -110,8 +130,8 @@ def plain_cells(content: bytes) -> PlainSheet | None:
     Example:
         >>> head = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
         >>> body = b'<sheetData><row r="1"><c r="A1"><v>2</v></c></row></sheetData></worksheet>'
-        >>> plain_cells(head + body).lines[0].cells[0].value
-        '2'
+        >>> plain_cells(head + body).lines[0].values
+        ('2',)
         >>> plain_cells(head + body.replace(b"2", b"2<!-- -->0")) is None
         True
     """
@@ -128,20 +148,34 @@ def plain_cells(content: bytes) -> PlainSheet | None:
     lines = [(_line if len(text) < LONGEST_KEPT else _cut)(text) for text in texts]
     if None in lines:
         return None
-    marks = "".join([line.marks for line in lines if line])
+    marks = "".join([line.form.marks for line in lines if line])
     left = f"{sheet[: start + len(_START)]}{marks}{sheet[end:]}"
     return PlainSheet([line for line in lines if line], left.encode())
 
 
 def _cut(text: str) -> PlainLine | None:
     """Return a row; nothing if it is not written in the plain way."""
+    parts = _VALUE.split(text)
+    values = tuple(parts[1::2])
+    bare = _OPEN.join(parts[::2])
+    form = (_form if len(text) < LONGEST_KEPT else _fitting)(bare, len(values))
+    return None if form is None else PlainLine(form, values)
+
+
+def _fitting(text: str, values: int) -> RowForm | None:
+    """Return the form of a row; nothing if it is not written in the plain way.
+
+    Args:
+        text: The row, each value of its own written as :data:`_OPEN`.
+        values: How many these are.
+    """
     match = _LINE.fullmatch(text)
     if match is None:
-        return PlainLine(text, (), ()) if _ROWS.fullmatch(text) else None
+        return RowForm(text, (), ()) if _ROWS.fullmatch(text) else None
     bare, head, number = match.groups()
     line = int(number)
-    found: list[WrittenCell] = []
-    named: list[WrittenCell] = []
+    found: dict[str, WrittenCell] = {}
+    opened: list[bool] = []
     odd = "&" in text
     cells = _CELL.findall(text, match.end(2))
     if len(cells) != text.count(_CELL_ENDS) or (line > LAST_ROW and _CELL_BEGINS in text):
@@ -149,21 +183,25 @@ def _cut(text: str) -> PlainLine | None:
     for address, style, kind, area, f, v, t in cells:
         if not (f or v or t):
             continue
+        own = v == _OWN
         formula, value, said = f[1:] if f else None, v[1:] if v else None, t[1:] if t else None
         if odd and ("&" in f or "&" in v or "&" in t):
             try:
                 formula, value, said = (one and meant(one) for one in (formula, value, said))
             except ValueError:  # a mark of XML is not one of the usual
                 return None
+        if address in found or (kind == NAMED and value and not own):
+            return None  # there twice, or a text that is named in an odd way
         marks = (line, address, style or "0", kind or "n")
-        held = (formula, value, said, "array" if area else "", area, "")
-        cell = new_tuple(WrittenCell, marks + held)
-        found.append(cell)
-        if kind == NAMED:
-            named.append(cell)
-    return PlainLine(f"{bare}{head}/>", tuple(found), tuple(named))
+        held = (formula, None if own else value, said, "array" if area else "", area, "")
+        found[address] = new_tuple(WrittenCell, marks + held)
+        opened.append(own)
+    if sum(opened) != values:
+        return None  # a value of another writing looks as one of the row's own does here
+    return RowForm(f"{bare}{head}/>", tuple(found.values()), tuple(opened))
 
 
+_form = lru_cache(maxsize=FORMS_KEPT)(_fitting)
 _line = lru_cache(maxsize=LINES_KEPT)(_cut)
 
 

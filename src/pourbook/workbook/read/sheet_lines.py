@@ -12,7 +12,7 @@ from contextlib import suppress
 from functools import lru_cache
 from itertools import groupby
 from operator import attrgetter
-from typing import NamedTuple, cast
+from typing import NamedTuple
 
 from lxml import etree
 
@@ -20,7 +20,7 @@ from pourbook.cells import Value
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml import package
 from pourbook.formats.ooxml.addresses import a1, split
-from pourbook.formats.ooxml.lines import SheetLine
+from pourbook.formats.ooxml.lines import LineShape, SheetLine
 from pourbook.workbook.read.cell_parts import (
     COUNT,
     MOST_CELLS,
@@ -28,11 +28,13 @@ from pourbook.workbook.read.cell_parts import (
     SharedFormulas,
     area_of,
     formula_of,
+    meaning,
     value_of,
 )
 from pourbook.workbook.read.plain_cells import (
     NAMED,
     PlainLine,
+    RowForm,
     WrittenCell,
     new_tuple,
     plain_cells,
@@ -92,7 +94,7 @@ def _either_way(content: bytes, texts: list[str]) -> tuple[SheetLook, Iterator[S
     plain = plain_cells(content)
     look = None if plain is None else _look_of_rest(plain.left)
     if plain is not None and look is not None:
-        return look, (_known_line(line, texts) for line in plain.lines if line.cells)
+        return look, (_known_line(line, texts) for line in plain.lines if line.form.cells)
     root = package.parse(content, "")
     shared = SharedFormulas()
     rows = groupby(_cells(root), key=attrgetter("row"))
@@ -114,12 +116,51 @@ def _look_of_rest(content: bytes) -> SheetLook | None:
 
 def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
     """Return a row of cells; one that holds the same as one before is the same object."""
-    named = tuple([value_of(one, texts) for one in line.named]) if line.named else ()
+    form: _Form = line.form.made or _known_form(line.form)
+    named = tuple([meaning(NAMED, line.values[at], None, texts) for at in form.named])
     if line.made is None or line.made[0] != named:
-        left = iter(named)
-        values = (next(left) if one.kind == NAMED else value_of(one, []) for one in line.cells)
-        line.made = named, _line(line.cells, values, SharedFormulas())
-    return cast("SheetLine[RawCell]", line.made[1])
+        line.made = named, form.filled(line.values, named)
+    made: SheetLine[RawCell] = line.made[1]
+    return made
+
+
+class _Form:
+    """What rows of one form are made from: each cell without its value, and how to read that."""
+
+    def __init__(self, form: RowForm) -> None:
+        """Read a form.
+
+        Raises:
+            FileUnreadableError: A formula of it is none that a job holds.
+        """
+        self.number = form.cells[0].row
+        self.shape = LineShape({one.address: _cell(one, None) for one in form.cells})
+        told = list(zip(form.cells, form.open, strict=True))
+        kinds = [one.kind for one, own in told if own]
+        self.named = [at for at, kind in enumerate(kinds) if kind == NAMED]
+        self.told = [
+            (address, *bare[1:], one.kind if own else "", None if own else value_of(one, []))
+            for (one, own), (address, bare) in zip(told, self.shape.cells.items(), strict=True)
+        ]
+
+    def filled(self, values: Sequence[str], named: Sequence[Value]) -> SheetLine[RawCell]:
+        """Return a row of the form, by the values of its own and the texts some of them name."""
+        found: dict[str, RawCell] = {}
+        left, texts = iter(values), iter(named)
+        for address, formula, array, style, own, fixed in self.told:
+            value = fixed
+            if own:
+                shown = next(left)
+                value = next(texts) if own == NAMED else meaning(own, shown, None, ())
+            if value is not None or formula:
+                found[address] = new_tuple(RawCell, (value, formula, array, style))
+        return SheetLine(self.number, found, self.shape)
+
+
+def _known_form(form: RowForm) -> _Form:
+    """Return what rows of a form are made from; it is read once."""
+    form.made = made = _Form(form)
+    return made
 
 
 def _line(
@@ -132,17 +173,26 @@ def _line(
     """
     found: dict[str, RawCell] = {}
     for one, value in zip(cells, values, strict=True):
-        address, style, written = one[1], one[2], one[4]
-        formula = array = ""
-        if written is not None:
-            formula = formula_of(one, shared)
-            array = area_of(one.area) if one.how == "array" else ""
-        if value is None and not formula:
+        cell = _cell(one, value, shared)
+        if value is None and not cell.formula:
             continue
-        if address in found:
-            raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
-        found[address] = new_tuple(RawCell, (value, formula, array, _number(style)))
+        if one.address in found:
+            raise FileUnreadableError(f"the cell {one.address} stands in it twice", _ANEW)
+        found[one.address] = cell
     return SheetLine(cells[0].row, found)
+
+
+def _cell(one: WrittenCell, value: Value, shared: SharedFormulas | None = None) -> RawCell:
+    """Return a cell that holds a value.
+
+    Raises:
+        FileUnreadableError: Its formula is none that a job holds.
+    """
+    formula = array = ""
+    if one.formula is not None:
+        formula = formula_of(one, shared or SharedFormulas())
+        array = area_of(one.area) if one.how == "array" else ""
+    return new_tuple(RawCell, (value, formula, array, _number(one.style)))
 
 
 @lru_cache(maxsize=1024)
