@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache, partial
+from collections.abc import Iterator
+from functools import lru_cache
 
 from pourbook import __version__
 from pourbook.cells import Value, is_blank, text
 from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.addresses import split
-from pourbook.formats.ooxml.lines import SheetLine, lines_not, lines_of
+from pourbook.formats.ooxml.lines import SheetLine, lines_of
 from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.planned_rows import as_planned, odd_lines
 from pourbook.workbook.layout import marks
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.copy_note import is_copy_note
@@ -53,7 +54,7 @@ def check_structure(plan: Layout, book: RawBook) -> Iterator[Finding]:
     for one in book.odd:
         mend = _ODD_MENDS[one.kind].format(file=file)
         yield Finding(f"package.{one.kind}", file, "", "", one.what, mend)
-    odd = {name: _odd_lines(plan, sheet) for name, sheet in book.sheets.items()}
+    odd = {name: odd_lines(plan, sheet) for name, sheet in book.sheets.items()}
     for name, lines in odd.items():
         yield from _reaching(plan, book, name, lines)
     if has_other_layout(plan, book):
@@ -175,53 +176,6 @@ def _sheets(plan: Layout, book: RawBook) -> Iterator[Finding]:
             yield Finding("structure.hidden", book.path.name, name, "", "it is hidden", mend)
 
 
-def _odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
-    """Return the rows of a sheet that are not as planned to the letter, but for what is typed.
-
-    In all others stand the planned words and formulas, and nothing but entries beside them.
-    """
-    look, by = f"as planned {sheet.name}", plan.mark
-    odd = lines_not(sheet.cells, look, by)
-    rows = plan.in_row.get(sheet.name, {}) if odd else {}
-    found = []
-    for line in odd:
-        shape, planned = line.shape, rows.get(line.number, {})
-        words = shape.once(look, by, partial(_words_planned, shape.cells, planned))
-        if words is not None and _are_there(words, line.cells):
-            line.known[look] = by
-        else:
-            found.append(line)
-    return found
-
-
-def _words_planned(
-    held: Mapping[str, RawCell], planned: Mapping[str, PlannedCell]
-) -> Sequence[PlannedCell] | None:
-    """Return the cells of a row in which planned words are to stand; nothing if it is not ours.
-
-    It is by its shape: where its formulas are as planned, and no cell is there that is not.
-    """
-    words = []
-    for at, cell in planned.items():
-        if not cell.formula and not cell.fill:
-            words += [cell] if cell.stands else []
-        elif not _as_planned(held.get(at), cell):
-            return None
-    return words if all(_is_ours(raw, planned.get(at)) for at, raw in held.items()) else None
-
-
-def _are_there(words: Iterable[PlannedCell], held: Mapping[str, RawCell]) -> bool:
-    """Return whether planned words stand in their cells."""
-    return all(_as_planned(held.get(cell.address), cell) for cell in words)
-
-
-def _is_ours(raw: RawCell, cell: PlannedCell | None) -> bool:
-    """Return whether a cell is one of the templates, and has no formula but theirs."""
-    if cell is None:
-        return False
-    return not raw.formula or bool(cell.formula or cell.fill) or raw.formula == cell.offer
-
-
 def _one_sheet(
     plan: Layout, book: RawBook, sheet: RawSheet, odd: list[SheetLine[RawCell]]
 ) -> Iterator[Finding]:
@@ -233,7 +187,7 @@ def _one_sheet(
         for number, planned in rows.items()
         if number in doubtful
         for cell in planned.values()
-        if not _as_planned(sheet.cells.get(cell.address), cell)
+        if not as_planned(sheet.cells.get(cell.address), cell)
     ]
     found = [f for cell in unlike for f in _one_cell(plan, book, sheet, cell)]
     headings = sum(f.id == "structure.heading" for f in found)
@@ -243,18 +197,6 @@ def _one_sheet(
         yield Finding("structure.moved", book.path.name, sheet.name, "", what, mend)
         return
     yield from found
-
-
-def _as_planned(raw: RawCell | None, cell: PlannedCell) -> bool:
-    """Return whether a cell is as planned to the letter, as by far the most are."""
-    if cell.formula:
-        return raw is not None and raw.formula == cell.formula and raw.array == cell.array
-    if cell.fill:
-        return raw is None or not raw.formula
-    if not cell.stands:
-        return True
-    kind = float if type(cell.value) is int else type(cell.value)
-    return raw is not None and type(raw.value) is kind and raw.value == cell.value
 
 
 def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -> Iterator[Finding]:
