@@ -27,7 +27,7 @@ Repack = Callable[[Path, Path, Mapping[str, Edit]], Path]
 
 def forget() -> None:
     """Have nothing read be known."""
-    for one in (read._sheet, plain_cells._line, plain_cells._form):
+    for one in (read._sheet, plain_cells._line, plain_cells._met):
         one.cache_clear()
 
 
@@ -209,9 +209,9 @@ def test_rows_longer_than_any_of_a_job_are_not_kept() -> None:
         row = f'<row r="1"><c r="A1" t="str"><v>{"x" * letters}</v></c></row>'
         found = plain_cells.plain_cells(f"{head}{row}</sheetData></worksheet>".encode())
         assert found is not None
-        assert found.lines[0].values == ("x" * letters,)
+        assert found.lines[0].form.cells[0].value == "x" * letters
         assert plain_cells._line.cache_info().currsize == kept
-        assert plain_cells._form.cache_info().currsize == kept
+        assert plain_cells._met.cache_info().currsize == kept
         forget()
 
 

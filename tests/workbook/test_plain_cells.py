@@ -262,12 +262,15 @@ def test_rows_that_differ_in_values_alone_have_one_shape() -> None:
         for v in ((4, 2), (6, 3), ("", 3))
     ]
     other = rows[0].replace("B5*2", "B5*3")
+    first = f"{HEAD}{rows[0].replace('>4<', '>9<')}{TAIL}"  # the second of them makes the shape
+    assert lines_of(read._sheet("S", False, first.encode(), b"").cells)[0].shape is None
     found = [read._sheet("S", False, f"{HEAD}{one}{TAIL}".encode(), b"") for one in (*rows, other)]
     lines = [lines_of(sheet.cells)[0] for sheet in found]
-    assert lines[0].shape is lines[1].shape is lines[2].shape
-    assert lines[3].shape is not lines[0].shape
-    assert [line.cells["A5"].value for line in lines] == [4.0, 6.0, None, 4.0]
     shape = lines[0].shape
+    assert shape is lines[1].shape is lines[2].shape
+    assert shape is not None
+    assert lines[3].shape is None
+    assert [line.cells["A5"].value for line in lines] == [4.0, 6.0, None, 4.0]
     assert [(at, *cell[1:]) for at, cell in shape.cells.items()] == [
         ("A5", "=B5*2", "", 3), ("B5", "", "", 0)
     ]  # fmt: skip

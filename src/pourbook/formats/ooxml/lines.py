@@ -29,25 +29,28 @@ class LineShape(Generic[Cell]):
         self.cells = cells
         self._known: dict[str, deque[tuple[object, Any]]] = {}
 
-    def once(self, look: str, by: object, work: Callable[[], Found]) -> Found:
-        """Return what is worked out of it, and remember that.
+    def once(self, look: str, by: object, work: Callable[..., Found], *given: object) -> Found:
+        """Return what is worked out of its cells, and remember that.
 
         Args:
             look: A name for what is worked out.
             by: The one object what is worked out rests on beside it; the last few are known.
-            work: Works it out.
+            work: Works it out, from the cells.
+            given: What it is given besides.
 
         Example:
             >>> shape, by = LineShape({"A1": 1.0}), object()
-            >>> shape.once("cells", by, lambda: len(shape.cells)), shape.once("cells", by, list)
+            >>> shape.once("cells", by, len), shape.once("cells", by, list)
             (1, 1)
         """
-        known = self._known.setdefault(look, deque(maxlen=_RESTS))
+        known = self._known.get(look)
+        if known is None:
+            known = self._known[look] = deque(maxlen=_RESTS)
         for on, found in tuple(known):  # other threads may add some
             if on is by:
                 same: Found = found
                 return same
-        made = work()
+        made = work(self.cells, *given)
         known.append((by, made))
         return made
 
@@ -55,8 +58,9 @@ class LineShape(Generic[Cell]):
 class SheetLine(Generic[Cell]):
     """A row: its number, and what stands in it by address; neither ever changes.
 
-    ``known`` is what was worked out of it, by a name for that. ``shape`` holds every cell of the
-    row as it stands there but for its value, and those of other rows of the shape beside them.
+    ``known`` is what was worked out of it, by a name for that. ``shape``, where others were met
+    that differ from it in values alone, holds every cell of the row but for its value, and those
+    of the others beside them.
     """
 
     __slots__ = ("cells", "known", "number", "shape")
@@ -67,7 +71,7 @@ class SheetLine(Generic[Cell]):
         self.number = number
         self.cells = cells
         self.known: dict[str, Any] = {}
-        self.shape = LineShape(cells) if shape is None else shape
+        self.shape = shape
 
 
 def resting_on(*things: object) -> tuple[object, ...]:
@@ -126,3 +130,17 @@ def lines_not(cells: Mapping[str, Cell], look: str, by: object) -> list[SheetLin
         [2]
     """
     return [line for line in lines_of(cells) if line.known.get(look) is not by]
+
+
+def told(
+    line: SheetLine[Cell], look: str, by: object, work: Callable[..., Found], *given: object
+) -> Found:
+    """Return what is worked out of a row whatever its values are; see :meth:`LineShape.once`.
+
+    Example:
+        >>> told(SheetLine(1, {"A1": 1.0}), "cells", None, len)
+        1
+    """
+    if line.shape is None:
+        return work(line.cells, *given)
+    return line.shape.once(look, by, work, *given)

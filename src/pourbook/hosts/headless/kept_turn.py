@@ -22,7 +22,7 @@ from typing import Any
 from pourbook.cells import Address, CellError, Rows, Value
 from pourbook.formats.ooxml.addresses import cells as block_cells
 from pourbook.formats.ooxml.addresses import split
-from pourbook.formats.ooxml.lines import SheetLine, lines_of
+from pourbook.formats.ooxml.lines import SheetLine, lines_of, told
 from pourbook.hosts.headless import cell_rules
 from pourbook.hosts.headless.cell_rules import OddError
 from pourbook.hosts.headless.engine import Cell, Sheets
@@ -184,8 +184,8 @@ class KeptTurn:
         """
         if CellError in {type(cell.value) for cell in line.cells.values()}:
             raise OddError
-        look, shape = f"its formulas of {name}", line.shape
-        ours, own, odd = shape.once(look, self.program.mark, lambda: self._told(name, shape.cells))
+        look, by = f"its formulas of {name}", self.program.mark
+        ours, own, odd = told(line, look, by, self._told, name)
         if odd:
             raise OddError
         planned = [(address, line.cells[address], code, rows) for address, code, rows in ours]
@@ -193,7 +193,7 @@ class KeptTurn:
         return tuple(planned), tuple([one for one in planned if one[2] in calling]), own
 
     def _told(
-        self, name: str, cells: Mapping[str, Cell]
+        self, cells: Mapping[str, Cell], name: str
     ) -> tuple[Sequence[tuple[str, int, tuple[int, ...]]], Sequence[Own], bool]:
         """Return the formulas of the templates in a row, one's own, and whether a block is that."""
         known = self.program.at.get(name, {})

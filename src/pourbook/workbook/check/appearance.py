@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import partial
 
 from pourbook.cells import Value
 from pourbook.formats.ooxml.addresses import areas_named
-from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on
+from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on, told
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
@@ -54,10 +53,10 @@ def _of_sheet(
     rows = plan.in_row[sheet.name]
     look, by = f"looks as planned {sheet.name}", resting_on(plan.mark, book.styles)
     folds = bool(sheet.look.rows or sheet.look.columns)
+    plain: set[tuple[int, int]] = set()
     for line in lines_of(sheet.cells) if folds else lines_not(sheet.cells, look, by):
-        planned, shape = rows.get(line.number, {}), line.shape
-        is_calm = partial(_is_calm, shape.cells, planned, book)
-        if not folds and shape.once(look, by, is_calm):
+        planned = rows.get(line.number, {})
+        if not folds and told(line, look, by, _is_calm, planned, book, plain):
             line.known[look] = by
             continue
         calm = True
@@ -83,11 +82,29 @@ def _of_sheet(
 
 
 def _is_calm(
-    held: Mapping[str, RawCell], planned: Mapping[str, PlannedCell], book: RawBook
+    held: Mapping[str, RawCell],
+    planned: Mapping[str, PlannedCell],
+    book: RawBook,
+    plain: set[tuple[int, int]],
 ) -> bool:
-    """Return whether the looks of a row hide no value, whatever its cells hold."""
-    seen = ((cell, held.get(at)) for at, cell in planned.items() if cell.role != "unit")
-    return all(raw is None or _is_plain(cell, book.style(raw.style)) for cell, raw in seen)
+    """Return whether the looks of a row hide no value, whatever its cells hold.
+
+    Args:
+        held: Its cells.
+        planned: The cells of the template in it.
+        book: The workbook, for its styles.
+        plain: The looks that were found so, with the field each was for; it is added to.
+    """
+    for address, raw in held.items():
+        cell = planned.get(address)
+        if cell is None or cell.role == "unit":
+            continue
+        seen = (raw.style, id(cell.field))
+        if seen not in plain:
+            if not _is_plain(cell, book.style(raw.style)):
+                return False
+            plain.add(seen)
+    return True
 
 
 def _shows(cell: PlannedCell, raw: RawCell) -> bool:

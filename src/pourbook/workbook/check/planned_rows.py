@@ -7,9 +7,8 @@ formulas are those of the template and no cell of it is another, whatever the ce
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from functools import partial
 
-from pourbook.formats.ooxml.lines import SheetLine, lines_not
+from pourbook.formats.ooxml.lines import SheetLine, lines_not, told
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.read.read import RawSheet
 from pourbook.workbook.read.sheet_lines import RawCell
@@ -25,8 +24,7 @@ def odd_lines(plan: Layout, sheet: RawSheet) -> list[SheetLine[RawCell]]:
     rows = plan.in_row.get(sheet.name, {}) if odd else {}
     found = []
     for line in odd:
-        shape, planned = line.shape, rows.get(line.number, {})
-        words = shape.once(look, by, partial(_words_planned, shape.cells, planned))
+        words = told(line, look, by, _words_planned, rows.get(line.number, {}))
         if words is not None and _are_there(words, line.cells):
             line.known[look] = by
         else:

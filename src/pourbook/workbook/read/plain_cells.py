@@ -4,7 +4,7 @@ Most sheets hold rows, and rows cells, each with a formula, a value or a text an
 spreadsheet programs write them. Such a part is cut by one pattern, row by row, which has to fit
 from the first letter of the rows to the last; what is left, with the rows' own marks, is still read
 as XML. A row that was cut before is the same object; rows that differ in nothing but their values
-have one form, and only that is held to the pattern.
+have one form from the second of them on, and only that is held to the pattern then.
 
 Contract: :func:`plain_cells` gives exactly what reading the part as XML would give, or nothing: for
 anything that the pattern does not fit, the part is read as XML. It refuses nothing itself.
@@ -89,15 +89,18 @@ class WrittenCell(NamedTuple):
 
 @dataclass(eq=False, slots=True)
 class RowForm:
-    """What rows have in common that differ in values alone: their marks, and what cells hold.
+    """What a row is, or what rows have in common that differ in values alone.
 
-    ``marks`` are those of the row and of those without cells before it. The values of cells in
-    ``open`` are each row's own; ``made`` is what a reader made of the form.
+    ``marks`` are those of the row and of those without cells before it, ``cells`` what holds
+    something. Where ``open`` says so the value of a cell is each row's own; it is nothing for the
+    form of one row alone. ``named`` are the places of cells that name their text by its number
+    among the texts of all sheets, and ``made`` is what a reader made of the form.
     """
 
     marks: str
-    cells: tuple[WrittenCell, ...]
-    open: tuple[bool, ...]
+    cells: tuple[WrittenCell, ...] = ()
+    open: tuple[bool, ...] = ()
+    named: tuple[int, ...] = ()
     made: Any = None
 
 
@@ -105,12 +108,11 @@ class RowForm:
 class PlainLine:
     """A row, and those without cells before it: their form, and the values of its open cells.
 
-    ``made`` are the texts it named last by their numbers among the texts of all sheets, and what
-    a reader made of the row with these.
+    ``made`` are the texts it named last, and what a reader made of the row with these.
     """
 
     form: RowForm
-    values: tuple[str, ...]
+    values: tuple[str, ...] = ()
     made: tuple[tuple[object, ...], Any] | None = None
 
 
@@ -130,8 +132,8 @@ def plain_cells(content: bytes) -> PlainSheet | None:
     Example:
         >>> head = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
         >>> body = b'<sheetData><row r="1"><c r="A1"><v>2</v></c></row></sheetData></worksheet>'
-        >>> plain_cells(head + body).lines[0].values
-        ('2',)
+        >>> plain_cells(head + body).lines[0].form.cells[0].address
+        'A1'
         >>> plain_cells(head + body.replace(b"2", b"2<!-- -->0")) is None
         True
     """
@@ -155,27 +157,40 @@ def plain_cells(content: bytes) -> PlainSheet | None:
 
 def _cut(text: str) -> PlainLine | None:
     """Return a row; nothing if it is not written in the plain way."""
-    parts = _VALUE.split(text)
-    values = tuple(parts[1::2])
-    bare = _OPEN.join(parts[::2])
-    form = (_form if len(text) < LONGEST_KEPT else _fitting)(bare, len(values))
-    return None if form is None else PlainLine(form, values)
+    if len(text) < LONGEST_KEPT:
+        parts = _VALUE.split(text)
+        bare, values = _OPEN.join(parts[::2]), tuple(parts[1::2])
+        known = _met(bare)
+        if known:
+            form = known[0] = known[0] or _fitting(bare, len(values))
+            return None if form is None else PlainLine(form, values)
+        known.append(None)
+    form = _fitting(text)
+    return None if form is None else PlainLine(form)
 
 
-def _fitting(text: str, values: int) -> RowForm | None:
+@lru_cache(maxsize=FORMS_KEPT)
+def _met(_: str) -> list[RowForm | None]:
+    """Return the form of rows that are alike but for their values, once one of them was met."""
+    return []
+
+
+def _fitting(text: str, values: int | None = None) -> RowForm | None:
     """Return the form of a row; nothing if it is not written in the plain way.
 
     Args:
-        text: The row, each value of its own written as :data:`_OPEN`.
+        text: The row; for a form of several rows each value of its own is written as
+            :data:`_OPEN`.
         values: How many these are.
     """
     match = _LINE.fullmatch(text)
     if match is None:
-        return RowForm(text, (), ()) if _ROWS.fullmatch(text) else None
+        return RowForm(text) if _ROWS.fullmatch(text) else None
     bare, head, number = match.groups()
     line = int(number)
-    found: dict[str, WrittenCell] = {}
+    found: list[WrittenCell] = []
     opened: list[bool] = []
+    named: list[int] = []
     odd = "&" in text
     cells = _CELL.findall(text, match.end(2))
     if len(cells) != text.count(_CELL_ENDS) or (line > LAST_ROW and _CELL_BEGINS in text):
@@ -183,25 +198,29 @@ def _fitting(text: str, values: int) -> RowForm | None:
     for address, style, kind, area, f, v, t in cells:
         if not (f or v or t):
             continue
-        own = v == _OWN
+        own = v == _OWN and values is not None
         formula, value, said = f[1:] if f else None, v[1:] if v else None, t[1:] if t else None
         if odd and ("&" in f or "&" in v or "&" in t):
             try:
                 formula, value, said = (one and meant(one) for one in (formula, value, said))
             except ValueError:  # a mark of XML is not one of the usual
                 return None
-        if address in found or (kind == NAMED and value and not own):
-            return None  # there twice, or a text that is named in an odd way
+        if kind == NAMED:
+            if values is not None and value and not own:
+                return None  # it is named in an odd way
+            named.append(len(found))
         marks = (line, address, style or "0", kind or "n")
         held = (formula, None if own else value, said, "array" if area else "", area, "")
-        found[address] = new_tuple(WrittenCell, marks + held)
+        found.append(new_tuple(WrittenCell, marks + held))
         opened.append(own)
-    if sum(opened) != values:
-        return None  # a value of another writing looks as one of the row's own does here
-    return RowForm(f"{bare}{head}/>", tuple(found.values()), tuple(opened))
+    marks_of_row = f"{bare}{head}/>"
+    if values is None:
+        return RowForm(marks_of_row, tuple(found), (), tuple(named))
+    if sum(opened) != values or len({one.address for one in found}) < len(found):
+        return None  # a value of another writing looks as a row's own, or a cell is there twice
+    return RowForm(marks_of_row, tuple(found), tuple(opened), tuple(named))
 
 
-_form = lru_cache(maxsize=FORMS_KEPT)(_fitting)
 _line = lru_cache(maxsize=LINES_KEPT)(_cut)
 
 

@@ -116,10 +116,19 @@ def _look_of_rest(content: bytes) -> SheetLook | None:
 
 def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
     """Return a row of cells; one that holds the same as one before is the same object."""
-    form: _Form = line.form.made or _known_form(line.form)
-    named = tuple([meaning(NAMED, line.values[at], None, texts) for at in form.named])
+    form = line.form
+    if form.open:
+        shared: _Form = form.made or _read_form(form)
+        named = tuple([meaning(NAMED, line.values[at], None, texts) for at in shared.named])
+    else:
+        named = tuple([value_of(form.cells[at], texts) for at in form.named])
     if line.made is None or line.made[0] != named:
-        line.made = named, form.filled(line.values, named)
+        if form.open:
+            line.made = named, shared.filled(line.values, named)
+        else:
+            left = iter(named)
+            values = (next(left) if one.kind == NAMED else value_of(one, []) for one in form.cells)
+            line.made = named, _line(form.cells, values, SharedFormulas())
     made: SheetLine[RawCell] = line.made[1]
     return made
 
@@ -134,7 +143,8 @@ class _Form:
             FileUnreadableError: A formula of it is none that a job holds.
         """
         self.number = form.cells[0].row
-        self.shape = LineShape({one.address: _cell(one, None) for one in form.cells})
+        held = _line(form.cells, [""] * len(form.cells), SharedFormulas())
+        self.shape = LineShape(held.cells)
         told = list(zip(form.cells, form.open, strict=True))
         kinds = [one.kind for one, own in told if own]
         self.named = [at for at, kind in enumerate(kinds) if kind == NAMED]
@@ -157,8 +167,8 @@ class _Form:
         return SheetLine(self.number, found, self.shape)
 
 
-def _known_form(form: RowForm) -> _Form:
-    """Return what rows of a form are made from; it is read once."""
+def _read_form(form: RowForm) -> _Form:
+    """Read a form of several rows, once."""
     form.made = made = _Form(form)
     return made
 
@@ -173,26 +183,17 @@ def _line(
     """
     found: dict[str, RawCell] = {}
     for one, value in zip(cells, values, strict=True):
-        cell = _cell(one, value, shared)
-        if value is None and not cell.formula:
+        address, style, written = one[1], one[2], one[4]
+        formula = array = ""
+        if written is not None:
+            formula = formula_of(one, shared)
+            array = area_of(one.area) if one.how == "array" else ""
+        if value is None and not formula:
             continue
-        if one.address in found:
-            raise FileUnreadableError(f"the cell {one.address} stands in it twice", _ANEW)
-        found[one.address] = cell
+        if address in found:
+            raise FileUnreadableError(f"the cell {address} stands in it twice", _ANEW)
+        found[address] = new_tuple(RawCell, (value, formula, array, _number(style)))
     return SheetLine(cells[0].row, found)
-
-
-def _cell(one: WrittenCell, value: Value, shared: SharedFormulas | None = None) -> RawCell:
-    """Return a cell that holds a value.
-
-    Raises:
-        FileUnreadableError: Its formula is none that a job holds.
-    """
-    formula = array = ""
-    if one.formula is not None:
-        formula = formula_of(one, shared or SharedFormulas())
-        array = area_of(one.area) if one.how == "array" else ""
-    return new_tuple(RawCell, (value, formula, array, _number(one.style)))
 
 
 @lru_cache(maxsize=1024)
