@@ -2,8 +2,9 @@
 
 Contract: :func:`dataclass` is that of the standard library. What it makes of a frozen class behaves
 the same but in one thing: that nothing writes to a record is seen to by mypy, which knows it as
-frozen, and not while the program runs. A class takes a quarter of the time to make so, of which a
-check needs 150, and a record half.
+frozen, and not while the program runs. A class takes a fifth of the time to make so, of which a
+check needs 150, and each record a sixth; to compare two takes three times as long, and a check of
+the demo does it a hundred times.
 """
 
 from __future__ import annotations

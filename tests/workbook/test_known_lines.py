@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -32,11 +33,12 @@ def forget() -> None:
 
 
 def either(path: Path) -> tuple[Finding, ...] | str:
-    """Return what is found, or why the file is refused."""
+    """Return what is found and noted, or why the file is refused."""
     try:
-        return check_file(path).findings
+        report = check_file(path)
     except FileUnreadableError as error:
         return f"{error.what} {error.mend}"
+    return (*report.findings, *report.notes)
 
 
 def _value(row: bytes, rng: random.Random) -> bytes:
@@ -111,6 +113,102 @@ def test_a_changed_row_is_found_whatever_is_known(
     forget()
     assert either(demo_us) == ()
     assert either(odd) == unprepared
+    assert either(demo_us) == ()
+
+
+SHEETS = [f"xl/worksheets/sheet{number}.xml" for number in range(1, 25)]
+_FIRST = re.compile(rb"(<row [^>]*>.*?<v>)([^<]*)(</v>.*?</row>)", re.DOTALL)
+
+
+def other_values(repack: Repack, source: Path, target: Path) -> Path:
+    """Have a value of each row be another, so that after both the shape of each is known."""
+
+    def changed(sheet: bytes) -> bytes:
+        return _FIRST.sub(lambda match: match[1] + b"7" + match[2] + match[3], sheet)
+
+    return repack(source, target, dict.fromkeys(SHEETS, changed))
+
+
+def prepared(*paths: Path) -> None:
+    """Have all rows of some files be known, and nothing else."""
+    forget()
+    for path in paths:
+        either(path)
+
+
+@pytest.mark.in_turn(2)
+@pytest.mark.parametrize("seed", range(14))
+def test_a_changed_row_is_found_whatever_shapes_are_known(
+    seed: int, demo_us: Path, tmp_path: Path, repack: Repack
+) -> None:
+    rng = random.Random(1000 + seed)
+    way = WAYS[seed % len(WAYS)]
+
+    def changed(sheet: bytes) -> bytes:
+        rows = [match.span() for match in ROW.finditer(sheet)]
+        for start, end in sorted(rng.sample(rows, 3), reverse=True):
+            sheet = sheet[:start] + way(sheet[start:end], rng) + sheet[end:]
+        return sheet
+
+    odd = repack(demo_us, tmp_path / "odd.xlsx", dict.fromkeys(rng.sample(SHEETS, 5), changed))
+    others = other_values(repack, demo_us, tmp_path / "others.xlsx")
+    oddly = other_values(repack, odd, tmp_path / "oddly.xlsx")
+    forget()
+    unprepared = either(odd)
+    forget()
+    in_others = either(oddly)
+    prepared(demo_us, others)
+    assert either(oddly) == in_others
+    assert either(odd) == unprepared
+    prepared(odd, oddly, others)
+    assert either(demo_us) == ()
+    assert either(odd) == unprepared
+
+
+def test_a_look_is_that_of_the_styles_of_its_own_file(
+    demo_us: Path, tmp_path: Path, repack: Repack
+) -> None:
+    """Every row is as before, and a format that is used hides what it is given."""
+
+    def hiding(styles: bytes) -> bytes:
+        return re.sub(rb'formatCode="[^"]*0\.00[^"]*"', b'formatCode=";;;"', styles)
+
+    hidden = repack(demo_us, tmp_path / "hidden.xlsx", {"xl/styles.xml": hiding})
+    others = other_values(repack, demo_us, tmp_path / "others.xlsx")
+    more = other_values(repack, others, tmp_path / "more.xlsx")
+    hidden_more = repack(more, tmp_path / "hidden_more.xlsx", {"xl/styles.xml": hiding})
+    for one in (hidden, hidden_more):
+        forget()
+        unprepared = either(one)
+        assert "appearance.look" in str(unprepared) or one is hidden_more
+        prepared(demo_us, others)
+        assert either(one) == unprepared
+    prepared(hidden, hidden_more)
+    assert either(demo_us) == ()
+
+
+@pytest.mark.parametrize("number", [3, 5, 7, 10, 12])
+def test_a_row_right_in_another_system_is_found(
+    number: int, demo_us: Path, demo_metric: Path, tmp_path: Path, repack: Repack
+) -> None:
+    """A sheet of the job in US units stands in the metric one: right there, and wrong here."""
+    part = f"xl/worksheets/sheet{number}.xml"
+    with zipfile.ZipFile(demo_us) as package:
+        ours = package.read(part)
+    odd = repack(demo_metric, tmp_path / "odd.xlsx", {part: lambda _: ours})
+    others = other_values(repack, demo_us, tmp_path / "others.xlsx")
+    more = other_values(repack, others, tmp_path / "more.xlsx")
+    with zipfile.ZipFile(more) as package:
+        changed = package.read(part)
+    oddly = repack(demo_metric, tmp_path / "oddly.xlsx", {part: lambda _: changed})
+    for one in (odd, oddly):
+        forget()
+        unprepared = either(one)
+        assert unprepared
+        prepared(demo_us, others, demo_metric)
+        assert either(one) == unprepared
+    prepared(odd, oddly)
+    assert either(demo_metric) == ()
     assert either(demo_us) == ()
 
 
