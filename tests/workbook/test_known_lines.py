@@ -212,6 +212,30 @@ def test_a_row_right_in_another_system_is_found(
     assert either(demo_us) == ()
 
 
+@pytest.mark.parametrize(("number", "place"), [(3, 5), (7, 12), (10, 6)])
+def test_a_row_right_on_another_sheet_is_found(
+    number: int, place: int, demo_us: Path, tmp_path: Path, repack: Repack
+) -> None:
+    others = other_values(repack, demo_us, tmp_path / "others.xlsx")
+    more = other_values(repack, others, tmp_path / "more.xlsx")
+    for source in (demo_us, more):
+        with zipfile.ZipFile(source) as package:
+            rows = b"".join(ROW.findall(package.read(SHEETS[number - 1])))
+
+        def elsewhere(sheet: bytes, rows: bytes = rows) -> bytes:
+            data = re.compile(rb"(<sheetData>).*(</sheetData>)", re.DOTALL)
+            return data.sub(lambda match: match[1] + rows + match[2], sheet)
+
+        odd = repack(demo_us, tmp_path / f"{source.stem}.odd.xlsx", {SHEETS[place - 1]: elsewhere})
+        forget()
+        unprepared = either(odd)
+        assert unprepared
+        prepared(demo_us, others)
+        assert either(odd) == unprepared
+        prepared(odd, others)
+        assert either(demo_us) == ()
+
+
 def test_the_plants_are_found(demo_us: Path, tmp_path: Path, repack: Repack) -> None:
     """Each way of changing rows is found where many are: the test above compares something."""
     rng = random.Random(1)
