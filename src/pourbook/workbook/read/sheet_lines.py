@@ -118,19 +118,24 @@ def _known_line(line: PlainLine, texts: list[str]) -> SheetLine[RawCell]:
     """Return a row of cells; one that holds the same as one before is the same object."""
     form = line.form
     if form.open:
-        shared: _Form = form.made or _read_form(form)
-        named = tuple([meaning(NAMED, line.values[at], None, texts) for at in shared.named])
+        names = _read(form).named
+        named = tuple([meaning(NAMED, line.values[at], None, texts) for at in names])
     else:
         named = tuple([value_of(form.cells[at], texts) for at in form.named])
     if line.made is None or line.made[0] != named:
-        if form.open:
-            line.made = named, shared.filled(line.values, named)
-        else:
-            left = iter(named)
-            values = (next(left) if one.kind == NAMED else value_of(one, []) for one in form.cells)
-            line.made = named, _line(form.cells, values, SharedFormulas())
+        line.made = named, _made(line, named)
     made: SheetLine[RawCell] = line.made[1]
     return made
+
+
+def _made(line: PlainLine, named: Sequence[Value]) -> SheetLine[RawCell]:
+    """Return a row of cells, some of which name texts."""
+    form = line.form
+    if form.open:
+        return _read(form).filled(line.values, named)
+    left = iter(named)
+    values = (next(left) if one.kind == NAMED else value_of(one, []) for one in form.cells)
+    return _line(form.cells, values, SharedFormulas())
 
 
 class _Form:
@@ -167,9 +172,11 @@ class _Form:
         return SheetLine(self.number, found, self.shape)
 
 
-def _read_form(form: RowForm) -> _Form:
-    """Read a form of several rows, once."""
-    form.made = made = _Form(form)
+def _read(form: RowForm) -> _Form:
+    """Return what rows of a form are made from; it is read once."""
+    if form.made is None:
+        form.made = _Form(form)
+    made: _Form = form.made
     return made
 
 
