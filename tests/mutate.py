@@ -95,6 +95,8 @@ EQUIVALENT = {
     ("on_page.py", "0.0 -> 1.0", "right ="): "the first piece begins a row, whatever is before",
     ("history.py", "from_hour <= clock < to_hour -> from_hour < clock < to_hour", "kelvins"): "the "
     "midst of a stretch is never its end",
+    ("ode.py", "(end - begin) / 100.0 or end - begin -> (end - begin) / 100.0 and end - begin",
+     "h ="): "a first step that is too large is made smaller",
     ("ode.py", "end - begin -> end + begin", "h ="): "a first step that is too large is made "
     "smaller",
     ("covering.py", "240 -> 241", "_STEPS ="): "how fine a common measure may be",

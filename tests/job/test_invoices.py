@@ -196,6 +196,22 @@ def test_a_line_that_belongs_nowhere_is_named(
     assert any(f.sheet == "Invoices" for f in settled.obstacles(checked))
 
 
+def test_a_line_without_an_invoice_belongs_to_none_when_one_row_is_left(job: Path) -> None:
+    """16 rows of invoices, 15 of them filled: what is blank is not the one that is blank."""
+    many = [_invoice(1.0, document=f"Q-{n}") for n in range(15)]
+    line = _extra("freight", 5.0, supplier=None, document=None)
+    checked = _add(job, _rows("extras", line), _rows("invoices", *many))
+    cell = checked.plan.cell("extras", "extra_status", 0)
+    said = "! Invoice: no invoice above has this supplier and number. "
+    assert checked.values[cell.sheet, cell.address] == said
+
+
+def test_an_invoice_without_supplier_and_number_does_not_stand_twice(job: Path) -> None:
+    checked = _add(job, _rows("invoices", _invoice(0.0, supplier=None, document=None)))
+    cell = checked.plan.cell("invoices", "invoice_status", 0)
+    assert checked.values[cell.sheet, cell.address] == "! Invoice: type its number. "
+
+
 @given(
     worths=st.lists(st.integers(0, 10**7), min_size=1, max_size=30).filter(any),
     cents=st.integers(-(10**6), 10**6),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from copy import copy
 from pathlib import Path
 
 import openpyxl
@@ -18,6 +19,7 @@ from pourbook.workbook.check.appearance import hides
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.shown import number_format
 
 pytestmark = pytest.mark.in_turn
 
@@ -45,6 +47,22 @@ def test_a_format_that_hides_a_price_is_a_fault_where_it_prints(
     found = _told(book, tmp_path / "job.xlsx")
     assert {(f.id, f.sheet, f.cell) for f in found} == {(LIES, *quote), (LOOK, *price)}
     assert all("number format" in f.what for f in found)
+
+
+def test_a_format_that_is_right_for_one_field_is_not_for_another(
+    demo_us: Path, tmp_path: Path, plan_us: Layout
+) -> None:
+    """An amount of money in the look of a share above it: 6,770.13 as 677013 %."""
+    share, money = plan_us.cell("rates", "overhead"), plan_us.cell("price", "net")
+    assert share.sheet == money.sheet == "Price"
+    assert share.row < money.row
+    assert share.field is not None
+    assert "%" in number_format(share.field)
+    book = openpyxl.load_workbook(demo_us)
+    sheet = book["Price"]
+    sheet[money.address]._style = copy(sheet[share.address]._style)
+    found = _told(book, tmp_path / "job.xlsx")
+    assert [(f.id, f.cell) for f in found] == [(LOOK, money.address)]
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,7 @@ _ROOMS = ("units", "trade", "tables", "functions")
 """Rooms of Pourbook that are in the package whole, whatever rooms they have inside."""
 _MODULES = (
     *("__init__.py", "alike.py", "errors.py", "resources.py", "cells.py", "dates.py", "once.py"),
-    "compiled.py",
+    *("compiled.py", "records.py"),
     *("formats/__init__.py", "formats/gs1.py", "formats/ooxml/__init__.py"),
     *("formats/ooxml/copying.py", "hosts/__init__.py"),
     *("hosts/headless/__init__.py", "hosts/headless/engine.py"),

@@ -126,7 +126,7 @@ def _planned(cell: PlannedCell) -> str:
 
 def _is_plain(cell: PlannedCell, style: Style) -> bool:
     """Return whether a look hides no value, whatever it is."""
-    return style.format == _planned(cell) and _hidden(cell, None, style) is None
+    return style.format in {"General", _planned(cell)} and _hidden(cell, None, style) is None
 
 
 def _hidden(cell: PlannedCell, value: Value, style: Style) -> tuple[str, str] | None:
