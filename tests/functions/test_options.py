@@ -10,6 +10,8 @@ import pytest
 from tests.agreement.pipeline import Pipeline
 
 from pourbook.cells import Address, Value
+from pourbook.functions.catalogue import evaluate
+from pourbook.functions.days import calendar
 from pourbook.job import make
 from pourbook.job.make import Scenario
 from pourbook.workbook.layout.laid_out import Layout
@@ -114,3 +116,24 @@ def test_no_first_price_without_the_prices_of_packs(scenario_us: Scenario, plan_
             del job.entries[key]
     assert job.get("options", "option_rough", 0) == ""
     assert job.get("board", "gross", 0) == "not worked out yet"
+
+
+@pytest.mark.parametrize(
+    ("site", "row"),
+    [
+        ({}, ["A", "ok", "ok", "ok", "ok"]),
+        ({"work_from": 16.0, "work_to": 8.0}, ["A", "ok", "CHECK", "", _LOOK]),
+        ({"humidity": 0.99, "temperature": 3.0}, ["A", "ok", "ok", "CHECK", "ok"]),
+    ],
+)
+def test_only_without_a_plan_an_option_has_no_price(
+    site: dict[str, Value], row: list[Value]
+) -> None:
+    """What the air does not allow at its hour is told, and priced all the same."""
+    given = [*calendar.EXAMPLE]
+    given[7] = "B"
+    for name, value in site.items():
+        given[8 + calendar.SITE.index(name)] = value
+    found = evaluate("PB_OPTIONS", given)
+    assert isinstance(found, list)
+    assert found[0][:5] == row

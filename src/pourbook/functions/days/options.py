@@ -101,7 +101,7 @@ def compute(
                 made = visits(placed.lines)
                 on_site = [len(made), paid_seconds(made, placed.site.crew, least) / HOUR]
             except PourbookError as error:
-                whys[1:] = error.said(), ""
+                whys[1:] = error.said(), None
         if option == text(offered).upper():
             found.append(
                 [option, ELSEWHERE, ELSEWHERE, ELSEWHERE, OK, OK, "", *on_site, on_steps, rough]
@@ -169,7 +169,10 @@ PB_OPTIONS = Function(
         Column("option", "The option"),
         Column("option_batches", "ok, or CHECK: a batch cannot be mixed"),
         Column("option_calendar", "ok, or CHECK: the calendar cannot be kept"),
-        Column("option_air", "ok, or CHECK: the air does not allow a pour at its hour"),
+        Column(
+            "option_air",
+            "ok, or CHECK: the air does not allow a pour; blank without a calendar",
+        ),
         Column("option_paper", "ok, or where to look: no price without a plan"),
         Column("option_status", "ok, or why it cannot be told"),
         Column("option_why", "Why not"),
