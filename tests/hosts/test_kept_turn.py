@@ -11,13 +11,14 @@ import pytest
 from openpyxl.formula import Tokenizer
 from openpyxl.utils import range_boundaries
 
-from pourbook.cells import Rows, Value
+from pourbook.cells import CellError, Rows, Value
 from pourbook.errors import CellText
 from pourbook.formats.ooxml.addresses import a1, split
 from pourbook.formats.ooxml.addresses import cells as block_cells
-from pourbook.formats.ooxml.lines import SheetCells, SheetLine, lines_of
+from pourbook.formats.ooxml.lines import LineShape, SheetCells, SheetLine, lines_of
 from pourbook.functions import catalogue
 from pourbook.hosts.headless import kept_turn, stored
+from pourbook.hosts.headless.cell_rules import OddError
 from pourbook.hosts.headless.engine import Cell, Recomputed, call
 from pourbook.hosts.headless.kept_turn import WORTH, KeptTurn, taken
 from pourbook.job import make
@@ -363,3 +364,59 @@ def test_another_program_with_the_same_sheets_has_its_own(sheets: Sheets) -> Non
     other = lay_out("job", "metric", 18).program
     assert taken(other, sheets).turns == 0
     assert taken(PROGRAM, sheets).turns == WORTH + 1
+
+
+def _with(sheets: Sheets, name: str, row: int, shape: LineShape[Cell]) -> Sheets:
+    """Return sheets in which a row of one is of a shape, and holds what that does."""
+    lines = [line for line in sheets[name].lines if line.number != row]
+    line = SheetLine(row, shape.cells, shape)
+    return {**sheets, name: SheetCells(sorted([*lines, line], key=lambda one: one.number))}
+
+
+def test_a_shape_is_known_by_its_sheet_and_by_its_program(sheets: Sheets) -> None:
+    """A formula of one sheet is one's own on another; other templates have other code for it."""
+    first = lay_out("job", "us", 18, "1").program
+    at, cell = next(
+        (at, cell)
+        for at, cell in sheets["Price"].items()
+        if at in PROGRAM.at["Price"]
+        and cell.formula == PROGRAM.at["Price"][at].formula
+        and not cell.array
+        and at not in PROGRAM.at["Used"]
+    )
+    row = row_at(at)
+    shape = LineShape({at: cell})
+    both = _with(_with(sheets, "Price", row, shape), "Used", row, shape)
+    turn = KeptTurn(PROGRAM, both)
+    turn.read(both)
+    assert [one[0] for one in turn.planned["Price"][row]] == [at]
+    assert turn.own == [("Used", at, cell.formula)]
+    assert row not in turn.planned["Used"]
+    at, cell = next(
+        (at, cell)
+        for name in PROGRAM.at.keys() & first.at.keys()
+        for at, cell in sheets[name].items()
+        if cell.formula
+        and not cell.array
+        and at in PROGRAM.at[name]
+        and at in first.at[name]
+        and PROGRAM.at[name][at].code != first.at[name][at].code
+        and PROGRAM.at[name][at].formula == cell.formula == first.at[name][at].formula
+    )
+    (name,) = [one for one in sheets if sheets[one].get(at) is cell]
+    shape, row = LineShape({at: cell}), row_at(at)
+    nothing: Sheets = {sheet: SheetCells() for sheet in sheets}
+    one = _with(nothing, name, row, shape)
+    for program in (PROGRAM, first):
+        turn = KeptTurn(program, one)
+        turn.read(one)
+        assert [(place, code) for place, _, code, _ in turn.planned[name][row]] == [
+            (at, program.at[name][at].code)
+        ]
+
+
+def test_an_error_that_is_stored_is_left_to_an_engine(sheets: Sheets) -> None:
+    at = next(at for at, cell in sheets["Used"].items() if not cell.formula)
+    turn = KeptTurn(PROGRAM, sheets)
+    with pytest.raises(OddError):
+        turn.read(changed(sheets, "Used", at, CellError("#N/A")))

@@ -15,11 +15,15 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.datavalidation import DataValidationList
 from tests.office import saved_by_office
 
-from pourbook.workbook.check.appearance import hides
+from pourbook.formats.ooxml.lines import SheetCells, SheetLine
+from pourbook.workbook.check.appearance import check_appearance, hides
 from pourbook.workbook.check.check import check_file
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.shown import number_format
+from pourbook.workbook.read.read import RawBook, RawSheet
+from pourbook.workbook.read.sheet_lines import RawCell
+from pourbook.workbook.read.visible import Style
 
 pytestmark = pytest.mark.in_turn
 
@@ -63,6 +67,42 @@ def test_a_format_that_is_right_for_one_field_is_not_for_another(
     sheet[money.address]._style = copy(sheet[share.address]._style)
     found = _told(book, tmp_path / "job.xlsx")
     assert [(f.id, f.cell) for f in found] == [(LOOK, money.address)]
+
+
+def test_a_format_that_hides_an_entry_is_told(
+    demo_us: Path, tmp_path: Path, plan_us: Layout
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    sheet, address = _cell(plan_us, "rates", "labour")
+    book[sheet][address].number_format = ";;;"
+    assert [(f.id, f.cell) for f in _told(book, tmp_path / "job.xlsx")] == [(LOOK, address)]
+
+
+def test_a_row_is_known_by_the_sheet_it_was_looked_at_on(plan_us: Layout) -> None:
+    """The same row on two sheets: a share on the one, an amount on the other."""
+    shares = [
+        cell
+        for cell in plan_us.cells
+        if cell.role == "entry" and cell.field and "%" in number_format(cell.field)
+    ]
+    share, other = next(
+        (share, other)
+        for share in shares
+        for other in plan_us.cells
+        if other.address == share.address
+        and other.sheet != share.sheet
+        and other.field
+        and other.role != "unit"
+        and number_format(other.field) == "#,##0.00"
+    )
+    assert share.field is not None
+    line = SheetLine(share.row, {share.address: RawCell(6770.13, style=1)})
+    sheets = {one: RawSheet(one, False, SheetCells([line])) for one in (share.sheet, other.sheet)}
+    styles = (Style(), Style(format=number_format(share.field)))
+    book = RawBook(Path("job.xlsx"), sheets, styles=styles)
+    for _ in range(2):
+        found = [f for f in check_appearance(plan_us, book) if "number format" in f.what]
+        assert [(f.sheet, f.cell) for f in found] == [(other.sheet, other.address)]
 
 
 @pytest.mark.parametrize(

@@ -34,10 +34,10 @@ def as_xml(content: bytes, monkeypatch: pytest.MonkeyPatch) -> read.RawSheet | s
         return either(content)
 
 
-def either(content: bytes) -> read.RawSheet | str:
+def either(content: bytes, strings: bytes = b"") -> read.RawSheet | str:
     read._sheet.cache_clear()
     try:
-        return read._sheet("Sheet", False, content, b"")
+        return read._sheet("Sheet", False, content, strings)
     except FileUnreadableError as error:
         return str(error)
     finally:
@@ -274,3 +274,36 @@ def test_rows_that_differ_in_values_alone_have_one_shape() -> None:
     assert [(at, *cell[1:]) for at, cell in shape.cells.items()] == [
         ("A5", "=B5*2", "", 3), ("B5", "", "", 0)
     ]  # fmt: skip
+
+
+_STRINGS = tuple(
+    f'<sst xmlns="{MAIN}">{"".join(f"<si><t>{word}</t></si>" for word in words)}</sst>'.encode()
+    for words in (("one", "two", "three"), ("uno", "due", "tre"))
+)
+_NAMED = '<c r="A1"><v>{}</v></c><c r="B1" t="s"><v>{}</v></c><c r="C1"><v>{}</v></c>'
+_NAMED_ODDLY = '<c r="A1" t="s"><v xml:space="preserve">1</v></c><c r="B1"><v>{}</v></c>{}{}'
+_AFTER_A_FORMULA = (
+    '<c r="A1"><f>1+1</f></c><c r="B1"><v>{}</v></c><c r="C1" t="s"><v>{}</v></c>'
+    '<c r="D1"><v>{}</v></c>'
+)
+_TWICE = '<c r="A1"><v>{}</v></c><c r="A1"><v>{}</v></c><c r="B1"><v>{}</v></c>'
+
+
+@pytest.mark.parametrize("row", [_NAMED, _AFTER_A_FORMULA, _NAMED_ODDLY, _TWICE])
+def test_rows_of_one_form_name_their_own_texts_and_stand_once(
+    row: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The third row has a form by then; the same rows name other texts in another file."""
+    for values in (("5", "0", ""), ("6", "1", ""), ("7", "2", ""), ("", "2", "4")):
+        held = row.format(*values) if row is not _NAMED_ODDLY else row.format(values[1], "", "")
+        content = f'{HEAD}<row r="1">{held}</row>{TAIL}'.encode()
+        for strings in (*_STRINGS, *_STRINGS):
+            one = either(content, strings)
+            with monkeypatch.context() as patched:
+                patched.setattr(sheet_lines, "plain_cells", lambda _: None)
+                two = either(content, strings)
+            if isinstance(one, str) or isinstance(two, str):
+                assert one == two
+                assert row is _TWICE
+            else:
+                assert repr(one.cells) == repr(two.cells)
