@@ -86,6 +86,20 @@ def _another(row: bytes, rng: random.Random) -> bytes:
     return re.sub(rb'(<c r="[A-Z]+)' + number[1] + rb'"', rb"\g<1>" + lower + b'"', row)
 
 
+def changing(
+    way: Callable[[bytes, random.Random], bytes], rng: random.Random, many: int
+) -> Callable[[bytes], bytes]:
+    """Return what changes so many rows of a sheet in a way."""
+
+    def changed(sheet: bytes) -> bytes:
+        rows = [match.span() for match in ROW.finditer(sheet)]
+        for start, end in sorted(rng.sample(rows, many), reverse=True):
+            sheet = sheet[:start] + way(sheet[start:end], rng) + sheet[end:]
+        return sheet
+
+    return changed
+
+
 WAYS = (_value, _formula, _gone, _style, _text, _twice, _another)
 
 
@@ -96,13 +110,7 @@ def test_a_changed_row_is_found_whatever_is_known(
 ) -> None:
     rng = random.Random(seed)
     way = WAYS[seed % len(WAYS)]
-
-    def changed(sheet: bytes) -> bytes:
-        rows = [match.span() for match in ROW.finditer(sheet)]
-        for start, end in sorted(rng.sample(rows, 2), reverse=True):
-            sheet = sheet[:start] + way(sheet[start:end], rng) + sheet[end:]
-        return sheet
-
+    changed = changing(way, rng, 2)
     parts = rng.sample(range(1, 25), 4)
     edits = {f"xl/worksheets/sheet{number}.xml": changed for number in parts}
     odd = repack(demo_us, tmp_path / "odd.xlsx", edits)
@@ -143,13 +151,7 @@ def test_a_changed_row_is_found_whatever_shapes_are_known(
 ) -> None:
     rng = random.Random(1000 + seed)
     way = WAYS[seed % len(WAYS)]
-
-    def changed(sheet: bytes) -> bytes:
-        rows = [match.span() for match in ROW.finditer(sheet)]
-        for start, end in sorted(rng.sample(rows, 3), reverse=True):
-            sheet = sheet[:start] + way(sheet[start:end], rng) + sheet[end:]
-        return sheet
-
+    changed = changing(way, rng, 3)
     odd = repack(demo_us, tmp_path / "odd.xlsx", dict.fromkeys(rng.sample(SHEETS, 5), changed))
     others = other_values(repack, demo_us, tmp_path / "others.xlsx")
     oddly = other_values(repack, odd, tmp_path / "oddly.xlsx")
