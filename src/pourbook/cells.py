@@ -50,7 +50,7 @@ def is_blank(value: Value) -> bool:
         >>> is_blank(None), is_blank("  "), is_blank(0)
         (True, True, False)
     """
-    if value is None or not isinstance(value, str):
+    if not isinstance(value, str):
         return value is None
     return not value or (not "!" <= value[0] <= "~" and not clean(value))
 

@@ -20,6 +20,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -31,6 +32,7 @@ from tests.hosts.calc_live import calc_program  # noqa: E402
 from tests.plain_memory import remembering  # noqa: E402
 
 from pourbook.cells import Address, Value  # noqa: E402
+from pourbook.formats.files import replace_file  # noqa: E402
 
 Found = dict[str, dict[Address, Value]]
 PATIENCE = 120
@@ -163,8 +165,9 @@ def _lines(tally: Tally) -> Iterator[str]:
         yield f"largest, {name}: {far:.3g} at {place}"
 
 
+@cache
 def _version() -> str:
-    """Return a digest of the program, its templates, and what stands beside this file."""
+    """Return a digest of the program, its templates, and what stands beside this file, as run."""
     found = hashlib.sha256()
     for folder in ("src/pourbook", "workbook_templates", "tests/agreement"):
         for path in sorted((ROOT / folder).rglob("*.*")):
@@ -191,9 +194,11 @@ def read_kept(file: Path, first: int) -> Tally:
 def write_kept(file: Path, first: int, tally: Tally) -> None:
     """Keep what was compared so far in a file."""
     kept = {"version": _version(), "first": first, "tally": asdict(tally)}
-    part = file.with_name(f"{file.name}.part")
-    part.write_text(json.dumps(kept), encoding="utf-8")
-    part.replace(file)
+    replace_file(file, lambda part: _write(part, json.dumps(kept)), force=True)
+
+
+def _write(file: Path, text: str) -> None:
+    file.write_text(text, encoding="utf-8")
 
 
 def main() -> int:

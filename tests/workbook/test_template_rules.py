@@ -650,6 +650,36 @@ def test_no_formula_asks_for_words_of_a_text(formulas: dict[Cell, str]) -> None:
     assert asked <= MARKS
 
 
+def blanks_looked_up(named: str) -> set[str]:
+    """Return the words a formula judges by their count in a list, without asking for blank ones.
+
+    A blank equals every blank of the list: it stands in it where one row is left, and twice where
+    two are.
+    """
+    counted = re.findall(r"COUNTIFS?\([^()]*,\{([\w.]+?)(?:\.word)?\.@\}[^()]*\)[=<>]", named)
+    asked = re.findall(r'\{@?([\w.]+?)(?:\.word)?(?:\.@)?\}(?:<>|=)""', named)
+    return {one for one in counted if one not in asked and one.rpartition(".")[2] not in asked}
+
+
+@pytest.mark.parametrize(
+    ("formula", "looked_up"),
+    [
+        ('IF(COUNTIF({a.b.word},{c.d.word.@})=1,"ok","")', {"c.d"}),
+        ('IF(AND({c.d.word.@}<>"",COUNTIF({a.b.word},{c.d.word.@})=1),"ok","")', set()),
+        ('IF({@d}="","",COUNTIF({a.b.word},{c.d.word.@})>0)', set()),
+        ('IF({c.e.@}<>"",COUNTIFS({a.b.word},{c.d.word.@},{a.f},">0")>1,0)', {"c.d"}),
+        ("{c.d.@}&COUNTIF({a.b.word},{c.d.word.@})", set()),
+    ],
+)
+def test_a_blank_that_is_looked_up_is_seen(formula: str, looked_up: set[str]) -> None:
+    assert blanks_looked_up(formula) == looked_up
+
+
+def test_no_formula_looks_up_a_blank(layout: Layout) -> None:
+    found = {f"{c.sheet}!{c.address}": blanks_looked_up(c.named) for c in layout.cells if c.formula}
+    assert {at: words for at, words in found.items() if words} == {}
+
+
 def test_a_row_names_its_columns_as_their_headings_do(layout: Layout) -> None:
     """Whoever words a heading anew words the refusal with it, and check still finds the cell."""
     for cell in layout.cells:

@@ -35,12 +35,13 @@ _HEAD = re.compile(
     r"(<\?xml version=['\"]1\.0['\"] encoding=['\"](?:UTF|utf)-8['\"]"
     r"(?: standalone=['\"]yes['\"])?\?>\s*)?<worksheet xmlns=\"http://schemas\.openxmlformats\.org/spreadsheetml/2006/main\"[\s>]"
 )
-_TEXT = r"[^<>\x00-\x08\x0b-\x1f\ufffe\uffff]*"
+_NO_TEXT = r"<>\x00-\x08\x0b-\x1f\ufffe\uffff"
+_TEXT = f"[^{_NO_TEXT}]*"
 """What stands between two marks and means itself in every program, but for ``&``."""
 _OWN = ">\t"
 _OPEN = f"<v{_OWN}</v>"
 """How the value of a cell is written where only the form of a row counts."""
-_VALUE = re.compile("<v>([^<>&\x00-\x08\x0b-\x1f\ufffe\uffff]*)</v>")
+_VALUE = re.compile(f"<v>([^&{_NO_TEXT}]*)</v>")
 _SPACE = '(?: xml:space="preserve")?'
 _COLUMN = "(?:[A-Z]{1,2}|[A-W][A-Z]{2}|X(?:[A-E][A-Z]|F[A-D]))"
 _MARKED = '(?: s="([0-9]{1,6})")?(?: t="([a-zA-Z]{1,9})")?'
