@@ -28,6 +28,7 @@ from openpyxl.worksheet.formula import ArrayFormula
 from pourbook.cells import CHECK
 from pourbook.errors import FAILED, WAITS, TemplateError
 from pourbook.formats.ooxml.addresses import letters
+from pourbook.formats.ooxml.palette import contrast
 from pourbook.functions.batch import bucket_heat
 from pourbook.functions.catalogue import catalogue
 from pourbook.functions.days import calendar, spans
@@ -553,17 +554,17 @@ def test_every_number_has_a_visible_unit(layout: Layout, shown: Workbook) -> Non
 
 @pytest.mark.parametrize("look", styles.LOOKS, ids=lambda look: look.name)
 def test_contrast(look: styles.CellLook) -> None:
-    assert styles.contrast(look.ink, look.paper) >= READABLE
+    assert contrast(look.ink, look.paper) >= READABLE
 
 
 def test_contrast_of_the_alarm() -> None:
-    assert styles.contrast(styles.ALARM_INK, styles.ALARM_PAPER) >= READABLE
+    assert contrast(styles.ALARM_INK, styles.ALARM_PAPER) >= READABLE
 
 
 def test_contrast_of_what_is_typed_over() -> None:
     papers = [look.paper for look in styles.LOOKS if look.name in {"Input", "Needed"}]
     assert len(papers) == 2
-    assert all(styles.contrast(styles.OWN_INK, paper) >= READABLE for paper in papers)
+    assert all(contrast(styles.OWN_INK, paper) >= READABLE for paper in papers)
 
 
 def test_needed_cells_look_otherwise_than_optional_ones(layout: Layout, book: Workbook) -> None:
@@ -576,8 +577,8 @@ def test_needed_cells_look_otherwise_than_optional_ones(layout: Layout, book: Wo
 
 def test_contrast_is_the_one_of_wcag() -> None:
     """Known from outside: black on white is 21, and #767676 is the lightest grey that passes."""
-    assert styles.contrast("000000", "FFFFFF") == pytest.approx(21)
-    assert styles.contrast("767676", "FFFFFF") >= READABLE > styles.contrast("777777", "FFFFFF")
+    assert contrast("000000", "FFFFFF") == pytest.approx(21)
+    assert contrast("767676", "FFFFFF") >= READABLE > contrast("777777", "FFFFFF")
 
 
 def test_builtin_style_names_are_kept(path: Path) -> None:

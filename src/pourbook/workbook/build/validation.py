@@ -21,6 +21,7 @@ from pourbook.tables.limits import LEAST_BARE
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.mending import LONGEST_MESSAGE, LONGEST_TEXT, mend
 from pourbook.workbook.layout.references import resolve
+from pourbook.workbook.layout.shown import WITHHELD
 from pourbook.workbook.template import styles
 from pourbook.workbook.template.template import LEAST_SHARE, Block, Field, Sheet
 
@@ -87,7 +88,7 @@ def _withhold(page: Worksheet, plan: Layout, block: Block) -> None:
     cells = [c for c in plan.cells if c.block == block.id and (c.fill or block.kind == "cards")]
     stands = resolve(plan, block.withheld, cells[0])[1:]
     where = cells[0].address
-    told = NumberFormat(numFmtId=_TOLD_ID, formatCode=";".join(['"see Checks"'] * 4))
+    told = NumberFormat(numFmtId=_TOLD_ID, formatCode=WITHHELD)
     rule = Rule(
         type="expression",
         dxf=DifferentialStyle(numFmt=told),

@@ -22,7 +22,7 @@ from pourbook.workbook.audit.own_units import own_units
 from pourbook.workbook.check.appearance import check_appearance
 from pourbook.workbook.check.closed import check_closed
 from pourbook.workbook.check.entries import check_entries
-from pourbook.workbook.check.findings import Finding
+from pourbook.workbook.check.findings import LOOKS, NOTES, Finding
 from pourbook.workbook.check.quoted_check import check_quoted
 from pourbook.workbook.check.second_look import notes, second_look
 from pourbook.workbook.check.structure import OURS, check_structure, describe, has_other_layout
@@ -366,7 +366,8 @@ def _waiting(
 ) -> Iterator[Finding]:
     """Tell the checks one by one, or in one line while a cause is named where it was typed."""
     failing = list(checks)
-    causes = [f for f in known if _entry_at(plan, (f.sheet, f.cell))]
+    harmless = {*LOOKS, *NOTES, "appearance.lies"}  # says nothing of what the cell holds
+    causes = [f for f in known if f.id not in harmless and _entry_at(plan, (f.sheet, f.cell))]
     if len(failing) < 2 or not causes:
         yield from (finding for _, finding in failing)
         return

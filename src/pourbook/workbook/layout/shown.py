@@ -9,6 +9,8 @@ from pourbook.formats.ooxml.addresses import a1
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.template.template import Field, Sheet
 
+WITHHELD = ";".join(['"see Checks"'] * 4)
+"""The number format of what is withheld until all checks are ok: words, whatever the cell holds."""
 _FORMATS = {"date": "yyyy-mm-dd", "number": "#,##0.00", "formula": "#,##0.00", "index": "0"}
 
 

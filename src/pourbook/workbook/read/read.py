@@ -36,8 +36,10 @@ from pourbook.workbook.read.cell_parts import (
     TOO_MANY,
 )
 from pourbook.workbook.read.copy_note import job_named
+from pourbook.workbook.read.drawings import Overlay, overlays
 from pourbook.workbook.read.sheet_lines import RawCell, sheet_lines, texts_of
-from pourbook.workbook.read.visible import SheetLook, Style
+from pourbook.workbook.read.sheet_look import SheetLook
+from pourbook.workbook.read.visible import Looks, Style
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -72,19 +74,22 @@ class RawSheet:
 class RawBook:
     """A workbook as it stands in the file.
 
-    ``odd`` is what no workbook of ours holds, ``prints`` the print range of a sheet by its name.
+    ``odd`` is what no workbook of ours holds; by the name of a sheet, ``prints`` is its print range
+    and ``over`` what lies over its cells.
     """
 
     path: Path
     sheets: Mapping[str, RawSheet]
     marks: Mapping[str, str] = field(default_factory=dict)
     odd: tuple[Odd, ...] = ()
-    styles: tuple[Style, ...] = ()
+    looks: Looks = field(default_factory=Looks)
     prints: Mapping[str, str] = field(default_factory=dict)
+    over: Mapping[str, tuple[Overlay, ...]] = field(default_factory=dict)
 
     def style(self, number: int) -> Style:
         """Return a style by its number; a plain one where there is none."""
-        return self.styles[number] if number < len(self.styles) else Style()
+        styles = self.looks.styles
+        return styles[number] if number < len(styles) else Style()
 
     @property
     def copy_of(self) -> str:
@@ -157,7 +162,9 @@ def _read(path: Path, where: str) -> RawBook:
     }
     try:
         sheets = _sheets(book, parts, targets)
-        styles = _styles(parts.get("xl/styles.xml", b"<styleSheet/>"))
+        looks = _looks(
+            parts.get("xl/styles.xml", b"<styleSheet/>"), parts.get(_theme(parts, where))
+        )
     except FileUnreadableError as error:  # what is read by its content alone knows no file
         raise error.at(where) from error.__cause__
     marks = _marks(parts, where)
@@ -168,8 +175,9 @@ def _read(path: Path, where: str) -> RawBook:
         sheets,
         marks,
         (*contents.odd(parts, where, {ribbon.PART: ribbon.content()}), *odd),
-        styles,
+        looks,
         settings.print_ranges(book),
+        _over(book, parts, targets, sheets, where),
     )
 
 
@@ -197,6 +205,21 @@ def _sheets(
     return found
 
 
+def _over(
+    book: etree._Element,
+    parts: Mapping[str, bytes],
+    targets: Mapping[str, str],
+    sheets: Mapping[str, RawSheet],
+    where: str,
+) -> dict[str, tuple[Overlay, ...]]:
+    """Return what lies over the cells of each sheet."""
+    found = {}
+    for entry in book.iter(_Q + "sheet"):
+        part, sheet = targets[str(entry.get(_RELATION))], sheets[str(entry.get("name"))]
+        found[sheet.name] = overlays(parts, part, sheet.look.sizes, where)
+    return {name: over for name, over in found.items() if over}
+
+
 def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
     """Give what is odd about the macros of a workbook."""
     for project in projects:
@@ -216,8 +239,14 @@ def _shared_strings(content: bytes) -> list[str]:
 
 
 @lru_cache(maxsize=4)
-def _styles(content: bytes) -> tuple[Style, ...]:
-    return visible.styles(package.parse(content, ""))
+def _looks(styles: bytes, theme: bytes | None) -> Looks:
+    return visible.looks(package.parse(styles, ""), package.parse(theme, "") if theme else None)
+
+
+def _theme(parts: Mapping[str, bytes], where: str) -> str:
+    """Return the part that holds the theme, nothing where there is none."""
+    led = contents.relations(parts, contents.WORKBOOK, where)
+    return next((one.target for one in led if one.kind == "theme"), "")
 
 
 @lru_cache(maxsize=SHEETS_KEPT)

@@ -39,7 +39,7 @@ from pourbook.workbook.read.plain_cells import (
     new_tuple,
     plain_cells,
 )
-from pourbook.workbook.read.visible import SheetLook, sheet_look
+from pourbook.workbook.read.sheet_look import SheetLook, sheet_look
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"

@@ -1,7 +1,7 @@
-"""How the cells and sheets of a workbook look, as far as looks can hide what they say.
+"""How the cells of a workbook look, as far as looks can hide what they say.
 
-Contract: pure; reads the part of the styles and the part of a sheet, and judges nothing. Colours
-that go by the theme are known where they are its black and white; others are None.
+Contract: pure; reads the part of the styles, and judges nothing. A colour nobody can know is None,
+a paper nobody can know holds no colour.
 """
 
 from __future__ import annotations
@@ -12,37 +12,57 @@ from typing import TypeVar
 from lxml import etree
 
 from pourbook.compiled import kept
+from pourbook.formats.ooxml.attributes import is_on, listed, number_of, whole
+from pourbook.formats.ooxml.palette import BLACK, WHITE, Palette, colour, palette
 from pourbook.records import dataclass
 
 T = TypeVar("T")
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_WHITE, _BLACK = "FFFFFF", "000000"
-_THEME = {"0": _WHITE, "1": _BLACK}
-_INDEXED = {"0": _BLACK, "1": _WHITE, "8": _BLACK, "9": _WHITE, "64": _BLACK, "65": _WHITE}
-_OFF = {"0", "false"}
-NARROW, LOW = 0.5, 2.0
-"""Below this width, in letters, and this height, in points, a column or row shows nothing."""
+_SIGNS = ("dings", "symbol", "dingbat", "barcode", "code 39", "code39", "code128", "code 128",
+          "marlett", "icon", "emoji", "mt extra")  # fmt: skip
+"""What the names of fonts hold that show signs, or bars, in place of letters and figures."""
+_SYMBOLS = "2"
+"""The set of signs of such a font."""
+_RAISED = 0.6
+"""How large letters are that stand higher or lower than the line."""
+_DEEPEST = 15
 
 
 @dataclass(frozen=True)
 class Style:
-    """Number format, size of letters in points, and colours of ink and paper as RRGGBB."""
+    """Number format, size of letters in points, colours of ink and paper, and what is odd.
+
+    A paper of more than one colour is a pattern, or one colour that goes over into another.
+    """
 
     format: str = "General"
     size: float = 11.0
-    ink: str | None = _BLACK
-    paper: str | None = _WHITE
+    ink: str | None = BLACK
+    papers: tuple[str, ...] = (WHITE,)
+    odd: str = ""
 
 
 @dataclass(frozen=True)
-class SheetLook:
-    """Columns and rows that show nothing, and what guards a sheet."""
+class Marked:
+    """What a rule changes of the look of a cell where it holds; None and nothing where it is not.
 
-    columns: tuple[tuple[int, int], ...] = ()
-    rows: frozenset[int] = frozenset()
-    guarded: bool = True
-    validated: bool = True
-    conditioned: bool = True
+    ``nothing`` says that it hides the value by itself, as a bar or a sign in its place does.
+    """
+
+    format: str | None = None
+    ink: str | None = None
+    papers: tuple[str, ...] = ()
+    struck: bool = False
+    nothing: bool = False
+
+
+@dataclass(frozen=True)
+class Looks:
+    """The looks of a workbook in the order cells and rules name them, and its colours."""
+
+    styles: tuple[Style, ...] = ()
+    marks: tuple[Marked, ...] = ()
+    palette: Palette = Palette()
 
 
 @cache
@@ -57,100 +77,101 @@ def _built_in() -> dict[int, str]:
     return kept("number formats", listed)
 
 
-def styles(root: etree._Element) -> tuple[Style, ...]:
-    """Return the styles of a workbook in the order cells name them.
+def looks(root: etree._Element, theme: etree._Element | None = None) -> Looks:
+    """Return the looks of a workbook.
 
     Args:
         root: The part ``xl/styles.xml``.
+        theme: Its theme, if it has one.
     """
+    known = palette(root, theme)
     formats = {
-        one.get("numFmtId", ""): one.get("formatCode", "") for one in root.iter(_Q + "numFmt")
+        one.get("numFmtId", ""): one.get("formatCode", "")
+        for one in listed(root, "numFmts", "numFmt")
     }
-    fonts = [_font(one) for one in _in(root, "fonts", "font")]
-    papers = [_paper(one) for one in _in(root, "fills", "fill")]
-    return tuple(
-        Style(
-            formats.get(number, _built_in().get(_whole(number), "General")),
-            *_at(fonts, one.get("fontId", "0"), (11.0, _BLACK)),
-            _at(papers, one.get("fillId", "0"), _WHITE),
-        )
-        for one in _in(root, "cellXfs", "xf")
-        for number in (one.get("numFmtId", "0"),)
+    fonts = [_font(one, known) for one in listed(root, "fonts", "font")]
+    papers = [_papers(one, known) for one in listed(root, "fills", "fill")]
+    styles = []
+    for one in listed(root, "cellXfs", "xf"):
+        number = one.get("numFmtId", "0")
+        size, ink, odd = _at(fonts, one.get("fontId", "0"), (11.0, BLACK, ""))
+        paper = _at(papers, one.get("fillId", "0"), (WHITE,))
+        code = formats.get(number, _built_in().get(whole(number), "General"))
+        styles.append(Style(code, size, ink, paper, odd or _placed(one)))
+    marks = tuple(marked(one, known) for one in listed(root, "dxfs", "dxf"))
+    return Looks(tuple(styles), marks, known)
+
+
+def marked(dxf: etree._Element, known: Palette) -> Marked:
+    """Return what a rule changes of a look."""
+    code, font, fill = (dxf.find(_Q + name) for name in ("numFmt", "font", "fill"))
+    strike = None if font is None else font.find(_Q + "strike")
+    ink = None if font is None else colour(font.find(_Q + "color"), known)
+    return Marked(
+        None if code is None else code.get("formatCode", ""),
+        ink,
+        () if fill is None else _papers_of_rule(fill, known),
+        strike is not None and is_on(strike.get("val", "1")),
     )
 
 
-def sheet_look(root: etree._Element) -> SheetLook:
-    """Return how a sheet looks.
-
-    Args:
-        root: The part that holds it.
-    """
-    columns = tuple(
-        (_whole(one.get("min", "0")), _whole(one.get("max", "0")))
-        for one in _in(root, "cols", "col")
-        if _is_on(one.get("hidden")) or _number(one.get("width"), 9.0) < NARROW
-    )
-    rows = frozenset(
-        _whole(one.get("r", "0"))
-        for one in _in(root, "sheetData", "row")
-        if _is_on(one.get("hidden")) or _number(one.get("ht"), 15.0) < LOW
-    )
-    guard = root.find(_Q + "sheetProtection")
-    return SheetLook(
-        columns,
-        rows,
-        guarded=guard is not None and _is_on(guard.get("sheet")),
-        validated=root.find(_Q + "dataValidations") is not None,
-        conditioned=root.find(_Q + "conditionalFormatting") is not None,
-    )
+def _font(font: etree._Element, known: Palette) -> tuple[float, str | None, str]:
+    said = {etree.QName(one).localname: one for one in font}
+    points = number_of(said["sz"].get("val"), 11.0) if "sz" in said else 11.0
+    if "vertAlign" in said and said["vertAlign"].get("val") != "baseline":
+        points *= _RAISED
+    ink = colour(said["color"], known) if "color" in said else BLACK
+    if "color" in said and is_on(said["color"].get("auto")):
+        ink = BLACK
+    odd = ""
+    name = said["name"].get("val", "").casefold() if "name" in said else ""
+    signs = "charset" in said and said["charset"].get("val") == _SYMBOLS
+    if signs or any(word in name for word in _SIGNS):
+        odd = "its font shows signs for letters and figures"
+    elif "strike" in said and is_on(said["strike"].get("val", "1")):
+        odd = "it is struck through, and counts all the same"
+    return points, ink, odd
 
 
-def _in(root: etree._Element, held: str, name: str) -> list[etree._Element]:
-    found = root.find(_Q + held)
-    return [] if found is None else found.findall(_Q + name)
+def _placed(look: etree._Element) -> str:
+    """Return what is odd about where a cell shows what it holds."""
+    placed = look.find(_Q + "alignment")
+    if placed is None:
+        return ""
+    if placed.get("horizontal") == "fill":
+        return "it shows what it holds again and again, as far as it is wide"
+    if whole(placed.get("indent", "0")) > _DEEPEST:
+        return "what it holds is moved out of sight"
+    return ""
 
 
-def _font(font: etree._Element) -> tuple[float, str | None]:
-    size, colour = font.find(_Q + "sz"), font.find(_Q + "color")
-    points = 11.0 if size is None else _number(size.get("val"), 11.0)
-    return points, _BLACK if colour is None else _colour(colour)
-
-
-def _paper(fill: etree._Element) -> str | None:
+def _papers(fill: etree._Element, known: Palette) -> tuple[str, ...]:
     pattern = fill.find(_Q + "patternFill")
     if pattern is None:
-        return None  # one colour into another
+        stops = (colour(one, known) for one in fill.iter(_Q + "color"))
+        return tuple(dict.fromkeys(one for one in stops if one))
     kind = pattern.get("patternType", "none")
-    colour = pattern.find(_Q + "fgColor")
     if kind == "none":
-        return _WHITE
-    return _colour(colour) if kind == "solid" and colour is not None else None
+        return (WHITE,)
+    named = [colour(pattern.find(_Q + "fgColor"), known)]
+    if kind != "solid":
+        named += [colour(pattern.find(_Q + "bgColor"), known) or WHITE]
+    return tuple(dict.fromkeys(one for one in named if one))
 
 
-def _colour(said: etree._Element) -> str | None:
-    rgb = said.get("rgb")
-    if rgb:
-        return rgb[-6:].upper()
-    if said.get("tint", "0") not in {"0", "0.0"}:
-        return None
-    return _THEME.get(said.get("theme", "")) or _INDEXED.get(said.get("indexed", ""))
+def _papers_of_rule(fill: etree._Element, known: Palette) -> tuple[str, ...]:
+    """Return the papers a rule gives: its plain fill has the colour behind, where others have not.
+
+    Source: what Excel and LibreOffice write, seen.
+    """
+    pattern = fill.find(_Q + "patternFill")
+    if pattern is None or pattern.get("patternType", "solid") != "solid":
+        return _papers(fill, known)
+    behind = colour(pattern.find(_Q + "bgColor"), known)
+    front = colour(pattern.find(_Q + "fgColor"), known)
+    return tuple(one for one in (behind or front,) if one)
 
 
 def _at(found: list[T], number: str, usual: T) -> T:
-    place = _whole(number)
+    place = whole(number)
     return found[place] if 0 <= place < len(found) else usual
-
-
-def _is_on(said: str | None) -> bool:
-    return said is not None and said.casefold() not in _OFF
-
-
-def _whole(said: str) -> int:
-    return int(said) if said.isascii() and said.isdecimal() and len(said) < 8 else -1
-
-
-def _number(said: str | None, usual: float) -> float:
-    try:
-        return usual if said is None else float(said)
-    except ValueError:
-        return usual

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
 
+from pourbook.formats.ooxml.palette import WHITE
 from pourbook.records import dataclass
 
-WHITE = "FFFFFF"
 FONT = "Calibri"
 PHASES = {
     "ask": "C8553D",
@@ -114,22 +114,3 @@ def _style(look: CellLook) -> NamedStyle:
     style.alignment = Alignment(vertical="center")
     style.protection = Protection(locked=not look.unlocked)
     return style
-
-
-def contrast(ink: str, paper: str) -> float:
-    """Return the WCAG 2.1 contrast ratio of two colours, from 1 to 21.
-
-    Source: WCAG 2.1, definitions of contrast ratio and relative luminance (from memory).
-
-    Example:
-        >>> round(contrast("000000", "FFFFFF"), 1)
-        21.0
-    """
-
-    def luminance(colour: str) -> float:
-        parts = [int(colour[i : i + 2], 16) / 255 for i in (0, 2, 4)]
-        linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-    light, dark = sorted((luminance(ink), luminance(paper)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)

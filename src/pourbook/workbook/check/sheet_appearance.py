@@ -1,0 +1,188 @@
+"""What a sheet as a whole hides or lacks: rules, merged cells, what lies over cells, its guards.
+
+Contract: pure; gives cell, what is wrong and how to mend it. What the template itself makes, and
+what the programs do to it on saving, is never found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from pourbook.formats.ooxml.addresses import LAST_COLUMN, LAST_ROW, a1, areas_named
+from pourbook.formats.ooxml.palette import BLACK, WHITE
+from pourbook.workbook.build.guards import SheetGuards, guards
+from pourbook.workbook.check.number_shown import hides
+from pourbook.workbook.check.seen import Area, held, is_faint, planned_format, seen_in
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.layout.shown import WITHHELD
+from pourbook.workbook.read.read import RawBook, RawSheet
+from pourbook.workbook.read.sheet_lines import RawCell
+from pourbook.workbook.read.sheet_look import MarkRule
+from pourbook.workbook.read.visible import Marked
+from pourbook.workbook.template import released
+from pourbook.workbook.template.template import Sheet
+
+Said = tuple[str, str, str]
+SMALLEST_PRINT = 0.4
+_ANEW = "copy the entries over: pourbook new JOB.xlsx --from"
+_LIKE_OTHERS = "copy the cell above it and paste the look alone, or " + _ANEW
+
+
+def of_the_whole(plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet) -> Iterator[Said]:
+    """Give what a sheet hides or lacks.
+
+    Args:
+        plan: The layout of the book.
+        book: The workbook.
+        declared: The sheet as the template has it.
+        sheet: The sheet as it is.
+    """
+    look = sheet.look
+    if not look.guarded:
+        yield "", "the sheet is not protected any more", "protect it, without a password"
+    if not look.zeros:
+        yield "", "it shows nothing where a 0 stands", "show zeros again, in the program's options"
+    if look.formulas:
+        yield "", "it shows formulas in place of what they give", "show values again"
+    if look.scale < SMALLEST_PRINT and declared.kind == "print":
+        yield "", f"it prints at {look.scale:.0%}, too small to read", "print it at 100 %"
+    made = guards(plan).get(sheet.name, SheetGuards())
+    yield from _merged(plan, sheet)
+    yield from _covered(plan, book, sheet)
+    yield from _rules(plan, book, sheet, made)
+    yield from _guards_gone(plan, book, sheet, made)
+
+
+def _merged(plan: Layout, sheet: RawSheet) -> Iterator[Said]:
+    """Give the first cell that a merged one hides: of merged cells only the first shows."""
+    for area in areas_of(" ".join(sheet.look.merged)):
+        top, left, bottom, right = area
+        first = plan.by_address.get((sheet.name, a1(top, left)))
+        if first is not None and top == bottom and right - left < first.spans:
+            continue
+        for cell, _ in seen_in(plan, sheet, [area]):
+            if (cell.row, cell.column) != (top, left):
+                yield cell.address, "merged cells hide what it holds", "unmerge them"
+                return
+
+
+def _covered(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Said]:
+    for one in book.over.get(sheet.name, ()):
+        area = (one.top, one.left, one.bottom, one.right)
+        for cell, _ in seen_in(plan, sheet, [area]):
+            yield cell.address, f"{one.what} and can hide or replace it", "move it aside"
+            return
+
+
+def _rules(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards) -> Iterator[Said]:
+    """Give the first cell whose value a rule that is not ours may hide or replace."""
+    current, mend = plan.version == released.CURRENT, "take that rule away"
+    for rule in sheet.look.rules:
+        look = mark_of(book, rule)
+        ours = (rule.areas, rule.formula) in made.marks | made.withhold
+        if ours or look == Marked() or (look.format == WITHHELD and not current):
+            if rule.alone and not ours and current:
+                what = "a rule that is not ours keeps others from marking what is wrong"
+                yield areas_first(rule), what, mend
+                return
+            continue
+        for cell, raw in seen_in(plan, sheet, areas_of(rule.areas)):
+            if rule.alone or _hides(book, look, cell, raw):
+                what = "a rule that is not ours can hide it, or what marks a fault in it"
+                yield cell.address, what, mend
+                return
+
+
+def _hides(book: RawBook, look: Marked, cell: PlannedCell, raw: RawCell) -> bool:
+    """Return whether a look that a rule gives hides what a cell holds."""
+    style = book.style(raw.style)
+    return (
+        look.nothing
+        or look.struck
+        or is_faint(look.ink or style.ink, look.papers or style.papers)
+        or (look.format is not None and hides(look.format, held(raw), planned_format(cell)))
+    )
+
+
+def _guards_gone(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards) -> Iterator[Said]:
+    """Give what the template guards a sheet by and is not there any more."""
+    limited = [area for said in sheet.look.limited for area in areas_of(said)]
+    bare = first_bare(plan, sheet, made.limited - sheet.look.limited, limited)
+    if bare:
+        yield bare, "its list to choose from, or its limits, are gone", _LIKE_OTHERS
+    if plan.version != released.CURRENT:
+        return  # what Pourbook of that day put there is known no more
+    marking: list[Area] = []
+    found = set()
+    for rule in sheet.look.rules:
+        look = mark_of(book, rule)
+        if look.format == WITHHELD or _marks(look):
+            found.add((rule.areas, rule.formula))
+            marking += areas_of(rule.areas)
+    for areas, _ in sorted(made.withhold - found):
+        what = "it shows its figures even where Checks says they are not to be used"
+        yield areas.partition(":")[0], what, _ANEW
+        break
+    bare = first_bare(plan, sheet, {areas for areas, _ in made.marks - found}, marking)
+    if bare:
+        yield bare, "it is not coloured any more where it is wrong", _LIKE_OTHERS
+
+
+def _marks(look: Marked) -> bool:
+    """Return whether a look can be seen."""
+    said = look.ink or look.papers
+    plain = not (look.format or look.struck or look.nothing)
+    return bool(said) and plain and not is_faint(look.ink or BLACK, look.papers or (WHITE,))
+
+
+def first_bare(plan: Layout, sheet: RawSheet, wanted: Iterable[str], areas: list[Area]) -> str:
+    """Return the first cell of the sheet that should lie in some areas and does not; or nothing.
+
+    Args:
+        plan: The layout.
+        sheet: The sheet.
+        wanted: What should be covered, as a rule names it.
+        areas: What is.
+    """
+    missed = [area for said in wanted for area in areas_of(said)]
+    if not missed:
+        return ""
+    for cell in plan.on_sheet[sheet.name]:
+        if cell.role in _LOOKED_AT and _lies_in(cell, missed) and not _lies_in(cell, areas):
+            return cell.address
+    return ""
+
+
+_LOOKED_AT = {"entry", "formula", "fill", "check"}
+
+
+def _lies_in(cell: PlannedCell, areas: Iterable[Area]) -> bool:
+    return any(
+        top <= cell.row <= bottom and left <= cell.column <= right
+        for top, left, bottom, right in areas
+    )
+
+
+def areas_of(said: str) -> list[Area]:
+    """Return the areas a rule names; all of the sheet where they cannot be read.
+
+    Example:
+        >>> areas_of("B2:C9 E1")
+        [(2, 2, 9, 3), (1, 5, 1, 5)]
+    """
+    found = [area[1:] for area in areas_named("=" + ",".join(said.split()))]
+    return found if len(found) == len(said.split()) else [(1, 1, LAST_ROW, LAST_COLUMN)]
+
+
+def areas_first(rule: MarkRule) -> str:
+    """Return the first cell a rule names."""
+    top, left, _, _ = areas_of(rule.areas)[0]
+    return a1(top, left)
+
+
+def mark_of(book: RawBook, rule: MarkRule) -> Marked:
+    """Return the look a rule gives; that of a rule without one changes nothing."""
+    if isinstance(rule.look, Marked):
+        return rule.look
+    marks = book.looks.marks
+    return marks[rule.look] if 0 <= rule.look < len(marks) else Marked()
