@@ -71,12 +71,14 @@ def _refused(path: Path) -> str:
         _first(_SUM, r"\1</f><f>0</f>"),
         _first(r"<v>(\d)(\d*\.?\d*)</v>", r"<v>\1<!-- -->0</v>"),
         _first(r"<v>(\d)(\d*\.?\d*)</v>", r"<v>\1\2</v><v>0</v>"),
+        _first(r"<v>(\d*\.?\d*)</v>", r"<v>\1</v><x:v xmlns:x='urn:x'>0</x:v>"),
         _first(r'(<c r="[A-Z]+\d+"[^>]*><v>\d)', r'<c r="B12"><v>9</v></c>\1'),
         _first(r"</sheetData>", r'</sheetData><sheetData><row r="9"><c r="B9"/></row></sheetData>'),
         _first(r"</sheetData>", r'</sheetData><x><c r="B12"><v>40</v></c></x>'),
     ],
     ids=[
         *("comment in f", "element in f", "instruction in f", "two f", "comment in v", "two v"),
+        "v of another kind",
         *("cell twice", "two sheetData", "cell elsewhere"),
     ],
 )
@@ -169,6 +171,7 @@ CARRIED: dict[str, tuple[str, dict[str, Edit]]] = {
     "another workbook in a name": ("package.links", _named("Rate", "[1]Prices!$A$1")),
     "a name that starts by itself": ("package.parts", _named("Auto_Open", "Price!$A$1")),
     "a name that is a macro": ("package.parts", _named("Go", "Price!$A$1", ' function="1"')),
+    "a name in place of a function": ("package.parts", _named("pb_rooms", "LAMBDA(a,b,1)")),
     "connections": ("package.parts", {"xl/connections.xml": lambda _: b"<x/>"}),
     "an embedded object": ("package.parts", {"xl/embeddings/oleObject1.bin": lambda _: b"x"}),
     "buttons of its own": (

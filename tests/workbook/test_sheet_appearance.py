@@ -9,6 +9,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 from lxml import etree
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
 from openpyxl.drawing.image import Image
 from openpyxl.formatting.formatting import ConditionalFormattingList
 from openpyxl.formatting.rule import (
@@ -194,6 +196,76 @@ def test_an_entry_whose_limits_are_gone_is_told_and_no_other(
     assert "limits" in found.what
 
 
+def _other_list(book: Workbook) -> None:
+    rule = next(r for r in book["Rooms"].data_validations.dataValidation if r.type == "list")
+    rule.formula1 = '"a,b"'
+
+
+def _wider(book: Workbook) -> None:
+    rule = next(r for r in book["Price"].data_validations.dataValidation if r.type == "decimal")
+    rule.formula2 = "1e30"
+
+
+def _only_warned(book: Workbook) -> None:
+    for rule in book["Rooms"].data_validations.dataValidation:
+        rule.errorStyle = "warning"
+
+
+def _silenced(book: Workbook) -> None:
+    for rule in book["Rooms"].data_validations.dataValidation:
+        rule.showErrorMessage = False
+
+
+@pytest.mark.parametrize("tamper", [_other_list, _wider, _only_warned, _silenced])
+def test_a_limit_that_lets_more_through_is_told(
+    tampered: Tampered, tamper: Callable[[Workbook], None]
+) -> None:
+    (found,) = tampered(tamper)
+    assert found.id == LOOK
+    assert "limits" in found.what
+
+
+def test_a_limit_in_two_parts_is_the_same_limit(tampered: Tampered) -> None:
+    """A column is parted so where one of its cells is pasted over by another of them."""
+
+    def tamper(book: Workbook) -> None:
+        for rule in book["Rooms"].data_validations.dataValidation:
+            cells = [cell for area in rule.sqref for cell in _cells(area)]
+            rule.sqref = rule.sqref.__class__(f"{cells[0]} {cells[1]}:{cells[-1]}")
+
+    assert tampered(tamper) == []
+
+
+def test_part_of_an_entry_that_cannot_be_seen_is_told(
+    tampered: Tampered, plan_us: Layout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It shows 28 ft and holds 280 ft."""
+    cell = plan_us.cell("rooms", "a", 0)
+
+    def typed(colour: str) -> Callable[[Workbook], None]:
+        words = ["28", TextBlock(InlineFont(color=colour), "0"), " ft"]
+        return lambda book: setattr(book["Rooms"][cell.address], "value", CellRichText(*words))
+
+    (found,) = tampered(typed("FFF4D6"))
+    assert (found.id, found.cell) == (LOOK, cell.address)
+    assert "part of its words" in found.what
+    assert tampered(typed("FF0000")) == []
+
+
+def _other_cells(book: Workbook) -> None:
+    series = book["Price"]._charts[0].series[0]
+    series.val.numRef.f = series.val.numRef.f.replace("$", "$1", 1)
+
+
+@pytest.mark.parametrize("tamper", [_other_cells, lambda book: book["Price"]._charts.clear()])
+def test_a_chart_that_is_gone_or_shows_other_cells_is_told(
+    tampered: Tampered, tamper: Callable[[Workbook], None]
+) -> None:
+    (found,) = tampered(tamper)
+    assert (found.id, found.sheet) == (LOOK, "Price")
+    assert "chart" in found.what
+
+
 def _merge(book: Workbook, area: str) -> None:
     book["Quote"].merged_cells.ranges.add(CellRange(area))
 
@@ -351,4 +423,5 @@ def test_rules_a_newer_program_keeps_at_the_end_are_rules() -> None:
     (rule,) = look.rules
     assert (rule.areas, rule.formula, rule.alone) == ("B2:C3 E5", 'Checks!$B$1<>"ok"', True)
     assert rule.look == Marked(";;;")
-    assert look.limited == {"D4:D9"}
+    (limit,) = look.limits
+    assert (limit.areas, limit.kind, limit.first) == ("D4:D9", "list", "Looks!$A$1:$A$9")

@@ -8,11 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from pourbook.compiled import kept
 from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
+from pourbook.workbook.read.drawings import Charted, charted
+from pourbook.workbook.read.sheet_look import Limit
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.datavalidation import DataValidation
 
 Rule = tuple[str, str]
 """Areas, and the formula that is true where it marks."""
@@ -20,11 +26,12 @@ Rule = tuple[str, str]
 
 @dataclass(frozen=True)
 class SheetGuards:
-    """The rules of one sheet: those that mark, those that withhold figures, areas with limits."""
+    """Rules of a sheet that mark, those that withhold figures, its limits, what charts show."""
 
     marks: frozenset[Rule] = frozenset()
     withhold: frozenset[Rule] = frozenset()
-    limited: frozenset[str] = frozenset()
+    limits: frozenset[Limit] = frozenset()
+    charted: frozenset[Charted] = frozenset()
 
 
 def guards(plan: Layout) -> Mapping[str, SheetGuards]:
@@ -36,8 +43,9 @@ def guards(plan: Layout) -> Mapping[str, SheetGuards]:
 def _guards(book: str, system: str, pieces: int, version: str) -> dict[str, SheetGuards]:
     def made() -> dict[str, SheetGuards]:
         from openpyxl import Workbook  # noqa: PLC0415 - 0.2 s, wanted once
+        from openpyxl.xml.functions import tostring  # noqa: PLC0415 - the same
 
-        from pourbook.workbook.build import validation, wrong_cells  # noqa: PLC0415 - the same
+        from pourbook.workbook.build import charts, validation, wrong_cells  # noqa: PLC0415 - the same
 
         plan, found = lay_out(book, system, pieces, version), {}
         for sheet in plan.book.sheets:
@@ -50,10 +58,18 @@ def _guards(book: str, system: str, pieces: int, version: str) -> dict[str, Shee
                 for rule in areas.rules:
                     kind = withhold if rule.dxf.numFmt else marks
                     kind.add((str(areas.sqref), rule.formula[0]))
-            limited = {str(rule.sqref) for rule in page.data_validations.dataValidation}
+            charts.add(plan, sheet, page)
+            limits = {_limit(rule) for rule in page.data_validations.dataValidation}
+            shown = [charted(tostring(one._write())) for one in page._charts]
             found[sheet.sheet] = SheetGuards(
-                frozenset(marks), frozenset(withhold), frozenset(limited)
+                frozenset(marks), frozenset(withhold), frozenset(limits), frozenset().union(*shown)
             )
         return found
 
     return kept(f"guards {book} {system} {pieces} {version}", made)
+
+
+def _limit(rule: DataValidation) -> Limit:
+    stops = bool(rule.showErrorMessage) and (rule.errorStyle or "stop") == "stop"
+    told = (rule.formula1, rule.formula2)
+    return Limit.of(str(rule.sqref), rule.type or "none", rule.operator, told, stops)

@@ -14,7 +14,7 @@ from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on, told
 from pourbook.formats.ooxml.palette import WHITE
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.number_shown import hides, inks
-from pourbook.workbook.check.seen import held, is_faint, is_shown, planned_format
+from pourbook.workbook.check.seen import SMALLEST, held, is_faint, is_shown, planned_format
 from pourbook.workbook.check.sheet_appearance import of_the_whole
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
@@ -24,7 +24,6 @@ from pourbook.workbook.read.sheet_lines import RawCell
 from pourbook.workbook.read.visible import Style
 from pourbook.workbook.template.template import Sheet
 
-SMALLEST = 4.0
 _NAMED = 7
 """Where the first of the colours a number format may number stands in the palette."""
 

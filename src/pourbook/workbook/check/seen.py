@@ -15,6 +15,8 @@ from pourbook.workbook.layout.shown import number_format
 from pourbook.workbook.read.read import RawSheet
 from pourbook.workbook.read.sheet_lines import RawCell
 
+SMALLEST = 4.0
+"""Letters below so many points cannot be read."""
 Area = tuple[int, int, int, int]
 """Top, left, bottom and right, all within."""
 

@@ -6,15 +6,18 @@ what the programs do to it on saving, is never found.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from operator import attrgetter
 
 from pourbook.formats.ooxml.addresses import LAST_COLUMN, LAST_ROW, a1, areas_named
 from pourbook.formats.ooxml.palette import BLACK, WHITE
 from pourbook.workbook.build.guards import SheetGuards, guards
 from pourbook.workbook.check.number_shown import hides
-from pourbook.workbook.check.seen import Area, held, is_faint, planned_format, seen_in
+from pourbook.workbook.check.seen import SMALLEST, Area, held, is_faint, planned_format, seen_in
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.shown import WITHHELD
+from pourbook.workbook.read.drawings import Drawn
 from pourbook.workbook.read.read import RawBook, RawSheet
 from pourbook.workbook.read.sheet_lines import RawCell
 from pourbook.workbook.read.sheet_look import MarkRule
@@ -24,6 +27,7 @@ from pourbook.workbook.template.template import Sheet
 
 Said = tuple[str, str, str]
 SMALLEST_PRINT = 0.4
+_ALL = (1, 1, LAST_ROW, LAST_COLUMN)
 _ANEW = "copy the entries over: pourbook new JOB.xlsx --from"
 _LIKE_OTHERS = "copy the cell above it and paste the look alone, or " + _ANEW
 
@@ -48,6 +52,7 @@ def of_the_whole(plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet) 
         yield "", f"it prints at {look.scale:.0%}, too small to read", "print it at 100 %"
     made = guards(plan).get(sheet.name, SheetGuards())
     yield from _merged(plan, sheet)
+    yield from _parts_unseen(plan, book, sheet)
     yield from _covered(plan, book, sheet)
     yield from _rules(plan, book, sheet, made)
     yield from _guards_gone(plan, book, sheet, made)
@@ -66,8 +71,23 @@ def _merged(plan: Layout, sheet: RawSheet) -> Iterator[Said]:
                 return
 
 
+def _parts_unseen(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Said]:
+    """Give the first cell part of whose words cannot be read."""
+    own = defaultdict(list)
+    for run in (*book.runs, *sheet.look.runs):
+        own[run.text].append(run)
+    for cell, raw in seen_in(plan, sheet, [_ALL]) if own else ():
+        style = book.style(raw.style)
+        for run in own.get(raw.value, ()) if isinstance(raw.value, str) else ():
+            unread = run.size < SMALLEST or is_faint(run.ink or style.ink, style.papers)
+            if unread or run.odd:
+                what = "part of its words looks otherwise, or cannot be seen"
+                yield cell.address, what, "type it again, in one look"
+                return
+
+
 def _covered(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Said]:
-    for one in book.over.get(sheet.name, ()):
+    for one in book.drawn.get(sheet.name, Drawn()).over:
         area = (one.top, one.left, one.bottom, one.right)
         for cell, _ in seen_in(plan, sheet, [area]):
             yield cell.address, f"{one.what} and can hide or replace it", "move it aside"
@@ -106,12 +126,14 @@ def _hides(book: RawBook, look: Marked, cell: PlannedCell, raw: RawCell) -> bool
 
 def _guards_gone(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards) -> Iterator[Said]:
     """Give what the template guards a sheet by and is not there any more."""
-    limited = [area for said in sheet.look.limited for area in areas_of(said)]
-    bare = first_bare(plan, sheet, made.limited - sheet.look.limited, limited)
+    current = plan.version == released.CURRENT  # else what Pourbook put there is known no more
+    bare = _unlimited(plan, sheet, made, current)
     if bare:
-        yield bare, "its list to choose from, or its limits, are gone", _LIKE_OTHERS
-    if plan.version != released.CURRENT:
-        return  # what Pourbook of that day put there is known no more
+        yield bare, "its list to choose from, or its limits, are gone or others", _LIKE_OTHERS
+    if not current:
+        return
+    if made.charted - book.drawn.get(sheet.name, Drawn()).charted:
+        yield "", "a chart of it is gone, or shows other cells", _ANEW
     marking: list[Area] = []
     found = set()
     for rule in sheet.look.rules:
@@ -126,6 +148,26 @@ def _guards_gone(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards
     bare = first_bare(plan, sheet, {areas for areas, _ in made.marks - found}, marking)
     if bare:
         yield bare, "it is not coloured any more where it is wrong", _LIKE_OTHERS
+
+
+def _unlimited(plan: Layout, sheet: RawSheet, made: SheetGuards, current: bool) -> str:
+    """Return the first entry that is not limited as the template has it; or nothing."""
+    lost = made.limits - sheet.look.limits
+    if not current:
+        held = [area for one in sheet.look.limits for area in areas_of(one.areas)]
+        return first_bare(plan, sheet, (one.areas for one in lost), held)
+    for one in sorted(lost, key=attrgetter("areas")):
+        alike = (
+            other
+            for other in sheet.look.limits
+            if (other.kind, other.how, other.stops) == (one.kind, one.how, one.stops)
+            and (one.kind == "custom" or (other.first, other.last) == (one.first, one.last))
+        )
+        held = [area for other in alike for area in areas_of(other.areas)]
+        bare = first_bare(plan, sheet, [one.areas], held)
+        if bare:
+            return bare
+    return ""
 
 
 def _marks(look: Marked) -> bool:
@@ -171,7 +213,7 @@ def areas_of(said: str) -> list[Area]:
         [(2, 2, 9, 3), (1, 5, 1, 5)]
     """
     found = [area[1:] for area in areas_named("=" + ",".join(said.split()))]
-    return found if len(found) == len(said.split()) else [(1, 1, LAST_ROW, LAST_COLUMN)]
+    return found if len(found) == len(said.split()) else [_ALL]
 
 
 def areas_first(rule: MarkRule) -> str:

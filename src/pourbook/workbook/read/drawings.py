@@ -7,16 +7,18 @@ Source: ECMA-376 part 1, 20.5 (spreadsheet drawings) and 18.3.1.13 (widths), fro
 
 from __future__ import annotations
 
+import html
 import re
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from itertools import accumulate
 from math import ceil
 
 from lxml import etree
 
 from pourbook.formats.ooxml import contents, package
-from pourbook.formats.ooxml.addresses import LAST_COLUMN, LAST_ROW
+from pourbook.formats.ooxml.addresses import LAST_COLUMN, LAST_ROW, areas_named
 from pourbook.formats.ooxml.attributes import is_on, whole
 from pourbook.records import dataclass
 from pourbook.workbook.read.sheet_look import Sizes
@@ -26,7 +28,11 @@ _WHAT = {"pic": "a picture lies over it", "graphicFrame": "a chart lies over it"
 _SHOWN = {"pic", "graphicFrame", "sp", "cxnSp", "grpSp", "contentPart"}
 _POINT, _PIXEL, _LETTER, _MARGIN = 12_700, 9_525, 7, 5
 _CONTROL = re.compile(rb"ClientData\b[^>]*ObjectType\s*=\s*[\"'](\w+)[\"'](.*?)ClientData>", re.S)
+_SHOWN_CELLS = re.compile(rb"<(?:\w+:)?f>([^<]*)<")
 _ANCHOR = re.compile(rb"Anchor>([\d\s,]+)<")
+
+
+Charted = tuple[str, int, int, int, int]
 
 
 @dataclass(frozen=True)
@@ -38,6 +44,14 @@ class Overlay:
     left: int
     bottom: int
     right: int
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What is drawn on a sheet: what lies over its cells, and the cells its charts show."""
+
+    over: tuple[Overlay, ...] = ()
+    charted: frozenset[Charted] = frozenset()
 
 
 def overlays(
@@ -64,6 +78,30 @@ def overlays(
         elif one.kind == "image":  # not on the sheet: behind all of it
             found.append(Overlay("a picture stands behind it", 1, 1, LAST_ROW, LAST_COLUMN))
     return tuple(found)
+
+
+def charts_of(parts: Mapping[str, bytes], sheet: str, where: str) -> frozenset[Charted]:
+    """Return the cells that the charts of a sheet show.
+
+    Args:
+        parts: The package.
+        sheet: The part that holds the sheet.
+        where: What the file is called.
+    """
+    found: set[Charted] = set()
+    for drawing in contents.relations(parts, sheet, where):
+        if drawing.kind == "drawing":
+            for one in contents.relations(parts, drawing.target, where):
+                if one.kind == "chart":
+                    found |= charted(parts.get(one.target, b""))
+    return frozenset(found)
+
+
+@lru_cache(maxsize=64)
+def charted(content: bytes) -> frozenset[Charted]:
+    """Return the cells a chart shows, as areas with their sheets in small letters."""
+    named = (html.unescape(one.decode(errors="replace")) for one in _SHOWN_CELLS.findall(content))
+    return frozenset(area for one in named for area in areas_named("=" + one))
 
 
 def _drawn(root: etree._Element, sizes: Sizes) -> Iterator[Overlay]:

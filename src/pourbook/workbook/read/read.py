@@ -36,10 +36,10 @@ from pourbook.workbook.read.cell_parts import (
     TOO_MANY,
 )
 from pourbook.workbook.read.copy_note import job_named
-from pourbook.workbook.read.drawings import Overlay, overlays
+from pourbook.workbook.read.drawings import Drawn, charts_of, overlays
 from pourbook.workbook.read.sheet_lines import RawCell, sheet_lines, texts_of
 from pourbook.workbook.read.sheet_look import SheetLook
-from pourbook.workbook.read.visible import Looks, Style
+from pourbook.workbook.read.visible import Looks, Run, Style
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -49,6 +49,7 @@ MOST_PIECES = 5_000
 SHEETS_KEPT = 64
 """Sheets remembered as they were read: those of two workbooks."""
 _ANEW = package.SAVE_ANEW
+_TEXTS = "xl/sharedStrings.xml"
 
 COPY_MARK = "pourbook copy"
 KINDS = {name: f"a {name} workbook" for name in ("job", "shop")}
@@ -74,8 +75,8 @@ class RawSheet:
 class RawBook:
     """A workbook as it stands in the file.
 
-    ``odd`` is what no workbook of ours holds; by the name of a sheet, ``prints`` is its print range
-    and ``over`` what lies over its cells.
+    ``odd`` is what no workbook of ours holds, ``runs`` are parts of texts in a look of their own;
+    by the name of a sheet, ``prints`` is its print range and ``drawn`` what is drawn on it.
     """
 
     path: Path
@@ -84,7 +85,8 @@ class RawBook:
     odd: tuple[Odd, ...] = ()
     looks: Looks = field(default_factory=Looks)
     prints: Mapping[str, str] = field(default_factory=dict)
-    over: Mapping[str, tuple[Overlay, ...]] = field(default_factory=dict)
+    drawn: Mapping[str, Drawn] = field(default_factory=dict)
+    runs: tuple[Run, ...] = ()
 
     def style(self, number: int) -> Style:
         """Return a style by its number; a plain one where there is none."""
@@ -177,7 +179,8 @@ def _read(path: Path, where: str) -> RawBook:
         (*contents.odd(parts, where, {ribbon.PART: ribbon.content()}), *odd),
         looks,
         settings.print_ranges(book),
-        _over(book, parts, targets, sheets, where),
+        _drawn(book, parts, targets, sheets, where),
+        _runs(parts.get(_TEXTS, b"")),
     )
 
 
@@ -189,7 +192,7 @@ def _sheets(
     Raises:
         FileUnreadableError: One is missing, damaged or far too large; the file is not named.
     """
-    shared = parts.get("xl/sharedStrings.xml", b"")
+    shared = parts.get(_TEXTS, b"")
     found: dict[str, RawSheet] = {}
     left = MOST_CELLS
     for entry in book.iter(_Q + "sheet"):
@@ -205,19 +208,20 @@ def _sheets(
     return found
 
 
-def _over(
+def _drawn(
     book: etree._Element,
     parts: Mapping[str, bytes],
     targets: Mapping[str, str],
     sheets: Mapping[str, RawSheet],
     where: str,
-) -> dict[str, tuple[Overlay, ...]]:
-    """Return what lies over the cells of each sheet."""
+) -> dict[str, Drawn]:
+    """Return what is drawn on each sheet."""
     found = {}
     for entry in book.iter(_Q + "sheet"):
         part, sheet = targets[str(entry.get(_RELATION))], sheets[str(entry.get("name"))]
-        found[sheet.name] = overlays(parts, part, sheet.look.sizes, where)
-    return {name: over for name, over in found.items() if over}
+        over = overlays(parts, part, sheet.look.sizes, where)
+        found[sheet.name] = Drawn(over, charts_of(parts, part, where))
+    return found
 
 
 def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
@@ -236,6 +240,11 @@ def _shared_strings(content: bytes) -> list[str]:
     if not content:
         return []
     return ["".join(texts_of(item)) for item in package.parse(content, "").findall(_Q + "si")]
+
+
+@lru_cache(maxsize=4)
+def _runs(texts: bytes) -> tuple[Run, ...]:
+    return tuple(visible.runs(package.parse(texts, ""))) if b"rPr" in texts else ()
 
 
 @lru_cache(maxsize=4)

@@ -23,6 +23,8 @@ _OUTSIDE = re.compile(
 )
 _DDE = re.compile(r"[\w.]+\s*\|")
 _OTHER_BOOK = re.compile(r"(?<![\w\]])'?\[[^\[\]]+\]|'(?:[^']|'')*\[[^\]]+\][^']*'\s*!")
+OURS = "PB_"
+"""How the names of Pourbook's functions begin."""
 _YES, _NO = {"1", "true", "on"}, {"0", "false", "off"}
 
 
@@ -48,6 +50,8 @@ def odd(book: etree._Element) -> Iterator[Odd]:
             yield Odd("parts", f"the name '{called}' starts something by itself")
         elif any(name.get(mark, "0").casefold() in _YES for mark in ("function", "vbProcedure")):
             yield Odd("parts", f"the name '{called}' stands for a macro")
+        elif called.upper().startswith(OURS):
+            yield Odd("parts", f"the name '{called}' stands in for a function of Pourbook")
         elif reaches_out(text):
             yield Odd("links", f"the name '{called}' reaches outside")
 

@@ -43,7 +43,7 @@ from pourbook.workbook.read.sheet_look import SheetLook, sheet_look
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"
-_PARTS = {_FORMULA, _SHOWN, _INLINE}
+_PARTS, _LATER = {_FORMULA, _SHOWN, _INLINE}, _Q + "extLst"
 _ROW = re.compile(r"^[0-9]{1,7}$")
 _EVERY_CELL = etree.XPath("count(//*[local-name()='c'])")
 _ANEW = package.SAVE_ANEW
@@ -245,9 +245,9 @@ def _one_cell(cell: etree._Element, row: int, address: str) -> WrittenCell:
     parts: dict[str, etree._Element] = {}
     for child in cell:
         tag = child.tag
-        if tag not in _PARTS:
+        if tag == _LATER or not isinstance(tag, str):
             continue
-        if tag in parts or (len(child) and tag != _INLINE):
+        if tag not in _PARTS or tag in parts or (len(child) and tag != _INLINE):
             what = f"the cell {cell.get('r')} holds what programs read differently"
             raise FileUnreadableError(what, _ANEW)
         parts[tag] = child

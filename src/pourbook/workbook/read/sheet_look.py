@@ -6,7 +6,8 @@ newer programs keep at the end of the part (rules that name other sheets) is rea
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from math import isnan, nan
 
 from lxml import etree
 
@@ -14,7 +15,7 @@ from pourbook.formats.ooxml.addresses import LAST_COLUMN
 from pourbook.formats.ooxml.attributes import is_on, listed, number_of, whole
 from pourbook.formats.ooxml.palette import Palette, colour
 from pourbook.records import dataclass
-from pourbook.workbook.read.visible import Marked, marked
+from pourbook.workbook.read.visible import Marked, Run, marked, runs
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _NEWER = "{http://schemas.microsoft.com/office/spreadsheetml/2009/9/main}"
@@ -23,6 +24,38 @@ NARROW, LOW = 1.0, 6.0
 """Below this width, in letters, and this height, in points, a column or row shows nothing."""
 _WIDE, _HIGH = 9.0, 15.0
 _DRAWN = ("dataBar", "iconSet")
+_BETWEEN, _NOT_COMPARED = "between", {"none", "list", "custom"}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What the entries of some areas are limited to, and whether another one is refused."""
+
+    areas: str
+    kind: str
+    how: str
+    first: str
+    last: str
+    stops: bool
+
+    @classmethod
+    def of(
+        cls, areas: str, kind: str, how: str | None, told: Sequence[str | None], stops: bool
+    ) -> Limit:
+        """Return a limit as programs mean it, whatever they write where they mean the usual.
+
+        Args:
+            areas: Where it holds.
+            kind: What it compares, or a list.
+            how: How it compares.
+            told: With what, one or two formulas.
+            stops: Whether what is not within it is refused.
+        """
+        compared = kind not in _NOT_COMPARED
+        between = compared and (how or _BETWEEN) in {_BETWEEN, "notBetween"}
+        how = (how or _BETWEEN) if compared else ""
+        first, last = map(_formula, told)
+        return cls(areas, kind, how, first, last if between else "", stops)
 
 
 @dataclass(frozen=True)
@@ -52,20 +85,22 @@ class Sizes:
 class SheetLook:
     """Columns and rows that show nothing, and all else of a sheet that hides or guards a value.
 
-    ``limited`` are the areas whose entries are limited, ``merged`` those of which one cell shows;
-    ``zeros`` says whether a nothing shows, ``scale`` how large the sheet prints, of one.
+    ``limits`` are what entries are limited to, ``merged`` the areas of which one cell shows;
+    ``zeros`` says whether a nothing shows, ``scale`` how large the sheet prints, of one. ``runs``
+    are parts of texts in a look of their own.
     """
 
     columns: tuple[tuple[int, int], ...] = ()
     rows: frozenset[int] = frozenset()
     guarded: bool = True
-    limited: frozenset[str] = frozenset()
+    limits: frozenset[Limit] = frozenset()
     rules: tuple[MarkRule, ...] = ()
     merged: tuple[str, ...] = ()
     zeros: bool = True
     formulas: bool = False
     scale: float = 1.0
     sizes: Sizes = Sizes()
+    runs: tuple[Run, ...] = ()
 
 
 def sheet_look(root: etree._Element) -> SheetLook:
@@ -85,13 +120,14 @@ def sheet_look(root: etree._Element) -> SheetLook:
         tuple(_columns(root, sizes)),
         frozenset(rows),
         guarded=guard is not None and is_on(guard.get("sheet")),
-        limited=frozenset(_limited(root)),
+        limits=frozenset(_limits(root)),
         rules=tuple(_rules(root)),
         merged=tuple(one.get("ref", "") for one in listed(root, "mergeCells", "mergeCell")),
         zeros=all(is_on(one.get("showZeros", "1")) for one in views),
         formulas=any(is_on(one.get("showFormulas")) for one in views),
         scale=_scale(root),
         sizes=sizes,
+        runs=tuple(runs(root)),
     )
 
 
@@ -123,10 +159,19 @@ def _columns(root: etree._Element, sizes: Sizes) -> Iterator[tuple[int, int]]:
             yield last + 1, first - 1
 
 
-def _limited(root: etree._Element) -> Iterator[str]:
-    yield from (one.get("sqref", "") for one in listed(root, "dataValidations", "dataValidation"))
+def _limits(root: etree._Element) -> Iterator[Limit]:
+    for one in listed(root, "dataValidations", "dataValidation"):
+        told = [_text(one, f"{_Q}formula{number}") for number in (1, 2)]
+        yield _limit(one, one.get("sqref", ""), told)
     for one in root.iter(_NEWER + "dataValidation"):
-        yield _text(one, _NAMED + "sqref")
+        inner = [one.find(f"{_NEWER}formula{number}") for number in (1, 2)]
+        told = ["" if held is None else _text(held, _NAMED + "f") for held in inner]
+        yield _limit(one, _text(one, _NAMED + "sqref"), told)
+
+
+def _limit(one: etree._Element, areas: str, told: Sequence[str]) -> Limit:
+    stops = is_on(one.get("showErrorMessage")) and one.get("errorStyle", "stop") == "stop"
+    return Limit.of(areas, one.get("type", "none"), one.get("operator"), told, stops)
 
 
 def _rules(root: etree._Element) -> Iterator[MarkRule]:
@@ -151,6 +196,13 @@ def _rules_of(one: etree._Element, areas: str, formula: str) -> Iterator[MarkRul
     for step in one.iterfind("{*}colorScale/{*}color"):
         paper = colour(step, Palette())
         yield MarkRule(areas, "", Marked(papers=(paper,) if paper else ()))
+
+
+def _formula(said: str | None) -> str:
+    """Return a formula of a limit; a number as all programs write it alike."""
+    text = (said or "").strip()
+    number = number_of(text, nan)
+    return text if isnan(number) else f"{number:.12g}"
 
 
 def _text(root: etree._Element, name: str) -> str:

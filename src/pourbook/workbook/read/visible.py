@@ -6,6 +6,7 @@ a paper nobody can know holds no colour.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 from typing import TypeVar
 
@@ -57,6 +58,16 @@ class Marked:
 
 
 @dataclass(frozen=True)
+class Run:
+    """Part of a text in a look of its own: the whole text, and of the part what it says itself."""
+
+    text: str
+    size: float
+    ink: str | None
+    odd: str
+
+
+@dataclass(frozen=True)
 class Looks:
     """The looks of a workbook in the order cells and rules name them, and its colours."""
 
@@ -102,6 +113,22 @@ def looks(root: etree._Element, theme: etree._Element | None = None) -> Looks:
     return Looks(tuple(styles), marks, known)
 
 
+def runs(root: etree._Element, known: Palette | None = None) -> Iterator[Run]:
+    """Give the parts of texts that have a look of their own.
+
+    Args:
+        root: What holds the texts: a sheet, or the texts of all sheets.
+        known: The colours that have numbers; the usual ones if left out.
+    """
+    for own in root.iter(_Q + "rPr"):
+        run = own.getparent()
+        item = None if run is None else run.getparent()
+        if run is None or item is None or not (run.findtext(_Q + "t") or "").strip():
+            continue
+        text = (item.findtext(_Q + "t"), *(one.findtext(_Q + "t") for one in item.iter(_Q + "r")))
+        yield Run("".join(part or "" for part in text), *_font(own, known or Palette(), None))
+
+
 def marked(dxf: etree._Element, known: Palette) -> Marked:
     """Return what a rule changes of a look."""
     code, font, fill = (dxf.find(_Q + name) for name in ("numFmt", "font", "fill"))
@@ -115,16 +142,20 @@ def marked(dxf: etree._Element, known: Palette) -> Marked:
     )
 
 
-def _font(font: etree._Element, known: Palette) -> tuple[float, str | None, str]:
+def _font(
+    font: etree._Element, known: Palette, usual: str | None = BLACK
+) -> tuple[float, str | None, str]:
+    """Return how large letters are, their colour (the usual one if none is named), what is odd."""
     said = {etree.QName(one).localname: one for one in font}
     points = number_of(said["sz"].get("val"), 11.0) if "sz" in said else 11.0
     if "vertAlign" in said and said["vertAlign"].get("val") != "baseline":
         points *= _RAISED
-    ink = colour(said["color"], known) if "color" in said else BLACK
+    ink = colour(said["color"], known) if "color" in said else usual
     if "color" in said and is_on(said["color"].get("auto")):
         ink = BLACK
     odd = ""
-    name = said["name"].get("val", "").casefold() if "name" in said else ""
+    called = said.get("name", said.get("rFont"))
+    name = "" if called is None else called.get("val", "").casefold()
     signs = "charset" in said and said["charset"].get("val") == _SYMBOLS
     if signs or any(word in name for word in _SIGNS):
         odd = "its font shows signs for letters and figures"
