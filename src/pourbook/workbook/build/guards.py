@@ -15,7 +15,7 @@ from pourbook.records import dataclass
 from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.read.drawings import Charted, charted
-from pourbook.workbook.read.sheet_look import Limit
+from pourbook.workbook.read.sheet_look import EntryLimit
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
@@ -30,7 +30,7 @@ class SheetGuards:
 
     marks: frozenset[Rule] = frozenset()
     withhold: frozenset[Rule] = frozenset()
-    limits: frozenset[Limit] = frozenset()
+    limits: frozenset[EntryLimit] = frozenset()
     charted: frozenset[Charted] = frozenset()
 
 
@@ -69,7 +69,7 @@ def _guards(book: str, system: str, pieces: int, version: str) -> dict[str, Shee
     return kept(f"guards {book} {system} {pieces} {version}", made)
 
 
-def _limit(rule: DataValidation) -> Limit:
+def _limit(rule: DataValidation) -> EntryLimit:
     stops = bool(rule.showErrorMessage) and (rule.errorStyle or "stop") == "stop"
     told = (rule.formula1, rule.formula2)
-    return Limit.of(str(rule.sqref), rule.type or "none", rule.operator, told, stops)
+    return EntryLimit.of(str(rule.sqref), rule.type or "none", rule.operator, told, stops)

@@ -17,7 +17,7 @@ from pourbook.workbook.check.number_shown import hides
 from pourbook.workbook.check.seen import SMALLEST, Area, held, is_faint, planned_format, seen_in
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.shown import WITHHELD
-from pourbook.workbook.read.drawings import Drawn
+from pourbook.workbook.read.drawings import OnSheet
 from pourbook.workbook.read.read import RawBook, RawSheet
 from pourbook.workbook.read.sheet_lines import RawCell
 from pourbook.workbook.read.sheet_look import MarkRule
@@ -87,7 +87,7 @@ def _parts_unseen(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Said
 
 
 def _covered(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Said]:
-    for one in book.drawn.get(sheet.name, Drawn()).over:
+    for one in book.drawn.get(sheet.name, OnSheet()).over:
         area = (one.top, one.left, one.bottom, one.right)
         for cell, _ in seen_in(plan, sheet, [area]):
             yield cell.address, f"{one.what} and can hide or replace it", "move it aside"
@@ -132,7 +132,7 @@ def _guards_gone(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards
         yield bare, "its list to choose from, or its limits, are gone or others", _LIKE_OTHERS
     if not current:
         return
-    if made.charted - book.drawn.get(sheet.name, Drawn()).charted:
+    if made.charted - book.drawn.get(sheet.name, OnSheet()).charted:
         yield "", "a chart of it is gone, or shows other cells", _ANEW
     marking: list[Area] = []
     found = set()

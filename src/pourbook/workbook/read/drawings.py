@@ -47,7 +47,7 @@ class Overlay:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class OnSheet:
     """What is drawn on a sheet: what lies over its cells, and the cells its charts show."""
 
     over: tuple[Overlay, ...] = ()

@@ -36,10 +36,10 @@ from pourbook.workbook.read.cell_parts import (
     TOO_MANY,
 )
 from pourbook.workbook.read.copy_note import job_named
-from pourbook.workbook.read.drawings import Drawn, charts_of, overlays
+from pourbook.workbook.read.drawings import OnSheet, charts_of, overlays
 from pourbook.workbook.read.sheet_lines import RawCell, sheet_lines, texts_of
 from pourbook.workbook.read.sheet_look import SheetLook
-from pourbook.workbook.read.visible import Looks, Run, Style
+from pourbook.workbook.read.visible import Looks, Style, TextRun
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -85,8 +85,8 @@ class RawBook:
     odd: tuple[Odd, ...] = ()
     looks: Looks = field(default_factory=Looks)
     prints: Mapping[str, str] = field(default_factory=dict)
-    drawn: Mapping[str, Drawn] = field(default_factory=dict)
-    runs: tuple[Run, ...] = ()
+    drawn: Mapping[str, OnSheet] = field(default_factory=dict)
+    runs: tuple[TextRun, ...] = ()
 
     def style(self, number: int) -> Style:
         """Return a style by its number; a plain one where there is none."""
@@ -214,13 +214,13 @@ def _drawn(
     targets: Mapping[str, str],
     sheets: Mapping[str, RawSheet],
     where: str,
-) -> dict[str, Drawn]:
+) -> dict[str, OnSheet]:
     """Return what is drawn on each sheet."""
     found = {}
     for entry in book.iter(_Q + "sheet"):
         part, sheet = targets[str(entry.get(_RELATION))], sheets[str(entry.get("name"))]
         over = overlays(parts, part, sheet.look.sizes, where)
-        found[sheet.name] = Drawn(over, charts_of(parts, part, where))
+        found[sheet.name] = OnSheet(over, charts_of(parts, part, where))
     return found
 
 
@@ -243,7 +243,7 @@ def _shared_strings(content: bytes) -> list[str]:
 
 
 @lru_cache(maxsize=4)
-def _runs(texts: bytes) -> tuple[Run, ...]:
+def _runs(texts: bytes) -> tuple[TextRun, ...]:
     return tuple(visible.runs(package.parse(texts, ""))) if b"rPr" in texts else ()
 
 

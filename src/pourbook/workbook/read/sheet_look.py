@@ -15,7 +15,7 @@ from pourbook.formats.ooxml.addresses import LAST_COLUMN
 from pourbook.formats.ooxml.attributes import is_on, listed, number_of, whole
 from pourbook.formats.ooxml.palette import Palette, colour
 from pourbook.records import dataclass
-from pourbook.workbook.read.visible import Marked, Run, marked, runs
+from pourbook.workbook.read.visible import Marked, TextRun, marked, runs
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _NEWER = "{http://schemas.microsoft.com/office/spreadsheetml/2009/9/main}"
@@ -28,7 +28,7 @@ _BETWEEN, _NOT_COMPARED = "between", {"none", "list", "custom"}
 
 
 @dataclass(frozen=True)
-class Limit:
+class EntryLimit:
     """What the entries of some areas are limited to, and whether another one is refused."""
 
     areas: str
@@ -41,7 +41,7 @@ class Limit:
     @classmethod
     def of(
         cls, areas: str, kind: str, how: str | None, told: Sequence[str | None], stops: bool
-    ) -> Limit:
+    ) -> EntryLimit:
         """Return a limit as programs mean it, whatever they write where they mean the usual.
 
         Args:
@@ -93,14 +93,14 @@ class SheetLook:
     columns: tuple[tuple[int, int], ...] = ()
     rows: frozenset[int] = frozenset()
     guarded: bool = True
-    limits: frozenset[Limit] = frozenset()
+    limits: frozenset[EntryLimit] = frozenset()
     rules: tuple[MarkRule, ...] = ()
     merged: tuple[str, ...] = ()
     zeros: bool = True
     formulas: bool = False
     scale: float = 1.0
     sizes: Sizes = Sizes()
-    runs: tuple[Run, ...] = ()
+    runs: tuple[TextRun, ...] = ()
 
 
 def sheet_look(root: etree._Element) -> SheetLook:
@@ -159,7 +159,7 @@ def _columns(root: etree._Element, sizes: Sizes) -> Iterator[tuple[int, int]]:
             yield last + 1, first - 1
 
 
-def _limits(root: etree._Element) -> Iterator[Limit]:
+def _limits(root: etree._Element) -> Iterator[EntryLimit]:
     for one in listed(root, "dataValidations", "dataValidation"):
         told = [_text(one, f"{_Q}formula{number}") for number in (1, 2)]
         yield _limit(one, one.get("sqref", ""), told)
@@ -169,9 +169,9 @@ def _limits(root: etree._Element) -> Iterator[Limit]:
         yield _limit(one, _text(one, _NAMED + "sqref"), told)
 
 
-def _limit(one: etree._Element, areas: str, told: Sequence[str]) -> Limit:
+def _limit(one: etree._Element, areas: str, told: Sequence[str]) -> EntryLimit:
     stops = is_on(one.get("showErrorMessage")) and one.get("errorStyle", "stop") == "stop"
-    return Limit.of(areas, one.get("type", "none"), one.get("operator"), told, stops)
+    return EntryLimit.of(areas, one.get("type", "none"), one.get("operator"), told, stops)
 
 
 def _rules(root: etree._Element) -> Iterator[MarkRule]:

@@ -58,7 +58,7 @@ class Marked:
 
 
 @dataclass(frozen=True)
-class Run:
+class TextRun:
     """Part of a text in a look of its own: the whole text, and of the part what it says itself."""
 
     text: str
@@ -113,7 +113,7 @@ def looks(root: etree._Element, theme: etree._Element | None = None) -> Looks:
     return Looks(tuple(styles), marks, known)
 
 
-def runs(root: etree._Element, known: Palette | None = None) -> Iterator[Run]:
+def runs(root: etree._Element, known: Palette | None = None) -> Iterator[TextRun]:
     """Give the parts of texts that have a look of their own.
 
     Args:
@@ -126,7 +126,7 @@ def runs(root: etree._Element, known: Palette | None = None) -> Iterator[Run]:
         if run is None or item is None or not (run.findtext(_Q + "t") or "").strip():
             continue
         text = (item.findtext(_Q + "t"), *(one.findtext(_Q + "t") for one in item.iter(_Q + "r")))
-        yield Run("".join(part or "" for part in text), *_font(own, known or Palette(), None))
+        yield TextRun("".join(part or "" for part in text), *_font(own, known or Palette(), None))
 
 
 def marked(dxf: etree._Element, known: Palette) -> Marked:
