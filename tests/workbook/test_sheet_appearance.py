@@ -299,6 +299,11 @@ def _no_zeros(book: Workbook) -> None:
     book["Quote"].sheet_view.showZeros = False
 
 
+def _frozen(book: Workbook) -> None:
+    book["Quote"].freeze_panes = "A9"
+    book["Quote"].sheet_view.topLeftCell = "A4"
+
+
 def _tiny(book: Workbook) -> None:
     book["Quote"].sheet_properties.pageSetUpPr.fitToPage = False
     book["Quote"].page_setup.scale = 20
@@ -322,6 +327,7 @@ def _no_width(book: Workbook) -> None:
         (_as_formulas, "formulas"),
         (_no_zeros, "where a 0 stands"),
         (_tiny, "too small"),
+        (_frozen, "left of A4"),
         (_no_height, "row"),
         (_no_width, "column"),
     ],

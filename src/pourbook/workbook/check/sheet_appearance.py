@@ -48,6 +48,9 @@ def of_the_whole(plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet) 
         yield "", "it shows nothing where a 0 stands", "show zeros again, in the program's options"
     if look.formulas:
         yield "", "it shows formulas in place of what they give", "show values again"
+    if look.frozen:
+        what = f"nothing above or left of {look.frozen} can be scrolled to"
+        yield "", what, "unfreeze its panes, go to A1, and freeze them again"
     if look.scale < SMALLEST_PRINT and declared.kind == "print":
         yield "", f"it prints at {look.scale:.0%}, too small to read", "print it at 100 %"
     made = guards(plan).get(sheet.name, SheetGuards())

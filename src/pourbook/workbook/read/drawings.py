@@ -7,7 +7,6 @@ Source: ECMA-376 part 1, 20.5 (spreadsheet drawings) and 18.3.1.13 (widths), fro
 
 from __future__ import annotations
 
-import html
 import re
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
@@ -100,8 +99,10 @@ def charts_of(parts: Mapping[str, bytes], sheet: str, where: str) -> frozenset[C
 @lru_cache(maxsize=64)
 def charted(content: bytes) -> frozenset[Charted]:
     """Return the cells a chart shows, as areas with their sheets in small letters."""
-    named = (html.unescape(one.decode(errors="replace")) for one in _SHOWN_CELLS.findall(content))
-    return frozenset(area for one in named for area in areas_named("=" + one))
+    named = (one.decode(errors="replace") for one in _SHOWN_CELLS.findall(content))
+    return frozenset(
+        area for one in named for area in areas_named("=" + one.replace("&apos;", "'"))
+    )
 
 
 def _drawn(root: etree._Element, sizes: Sizes) -> Iterator[Overlay]:

@@ -87,7 +87,7 @@ class SheetLook:
 
     ``limits`` are what entries are limited to, ``merged`` the areas of which one cell shows;
     ``zeros`` says whether a nothing shows, ``scale`` how large the sheet prints, of one. ``runs``
-    are parts of texts in a look of their own.
+    are parts of texts in a look of their own, ``frozen`` is the first cell one can scroll to.
     """
 
     columns: tuple[tuple[int, int], ...] = ()
@@ -98,6 +98,7 @@ class SheetLook:
     merged: tuple[str, ...] = ()
     zeros: bool = True
     formulas: bool = False
+    frozen: str = ""
     scale: float = 1.0
     sizes: Sizes = Sizes()
     runs: tuple[TextRun, ...] = ()
@@ -125,10 +126,19 @@ def sheet_look(root: etree._Element) -> SheetLook:
         merged=tuple(one.get("ref", "") for one in listed(root, "mergeCells", "mergeCell")),
         zeros=all(is_on(one.get("showZeros", "1")) for one in views),
         formulas=any(is_on(one.get("showFormulas")) for one in views),
+        frozen=next(filter(None, map(_frozen, views)), ""),
         scale=_scale(root),
         sizes=sizes,
         runs=tuple(runs(root)),
     )
+
+
+def _frozen(view: etree._Element) -> str:
+    """Return the first cell in sight where panes are frozen: none before it can be reached."""
+    pane = view.find(_Q + "pane")
+    first = view.get("topLeftCell", "A1")
+    still = pane is not None and pane.get("state", "").startswith("frozen")
+    return first if still and first != "A1" else ""
 
 
 def _sizes(root: etree._Element) -> Sizes:
