@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from copy import copy
+from itertools import product
 from pathlib import Path
 
 import openpyxl
@@ -20,6 +22,7 @@ from openpyxl.formatting.rule import (
     IconSetRule,
     Rule,
 )
+from openpyxl.formula.translate import Translator
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
@@ -160,6 +163,42 @@ def test_a_status_that_is_not_coloured_any_more_is_to_be_looked_at(
     (found,) = tampered(lambda b: _without(b["Rooms"], lambda f: f == gone))
     assert (found.id, found.sheet, found.cell) == (LOOK, "Rooms", status.address)
     assert "coloured" in found.what
+
+
+def test_a_rule_that_never_holds_colours_nothing(tampered: Tampered) -> None:
+    def tamper(book: Workbook) -> None:
+        for areas in book["Price"].conditional_formatting:
+            for rule in areas.rules:
+                rule.formula = ["FALSE"]
+
+    assert [(f.id, f.sheet) for f in tampered(tamper)] == [(LOOK, "Price")]
+
+
+def test_cards_that_are_only_coloured_do_not_wait(tampered: Tampered) -> None:
+    def tamper(book: Workbook) -> None:
+        for areas in book["Mix cards"].conditional_formatting:
+            for rule in areas.rules:
+                if rule.dxf.numFmt:
+                    rule.dxf = DifferentialStyle(font=Font(color="7A0000"))
+
+    assert [(f.id, f.sheet) for f in tampered(tamper)] == [(LIES, "Mix cards")]
+
+
+def test_a_rule_in_two_parts_is_the_same_rule(tampered: Tampered) -> None:
+    """As programs part it where one of its cells was pasted over by another of them."""
+
+    def tamper(book: Workbook) -> None:
+        page = book["Rooms"]
+        held, page.conditional_formatting = page.conditional_formatting, ConditionalFormattingList()
+        for areas in held:
+            first, *others = (cell for area in areas.sqref for cell in _cells(area))
+            for rule, cells in product(areas.rules, filter(None, ([first], others))):
+                moved = Translator("=" + rule.formula[0], first).translate_formula(cells[0])
+                part = copy(rule)
+                part.formula = [moved[1:]]
+                page.conditional_formatting.add(" ".join(cells), part)
+
+    assert tampered(tamper) == []
 
 
 def test_marks_nobody_sees_are_gone(tampered: Tampered) -> None:

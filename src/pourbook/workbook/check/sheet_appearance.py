@@ -6,13 +6,14 @@ what the programs do to it on saving, is never found.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from operator import attrgetter
 
 from pourbook.formats.ooxml.addresses import LAST_COLUMN, LAST_ROW, a1, areas_named
 from pourbook.formats.ooxml.palette import BLACK, WHITE
-from pourbook.workbook.build.guards import SheetGuards, guards
+from pourbook.workbook.build.guards import Rule, SheetGuards, guards
 from pourbook.workbook.check.number_shown import hides
 from pourbook.workbook.check.seen import SMALLEST, Area, held, is_faint, planned_format, seen_in
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -27,6 +28,7 @@ from pourbook.workbook.template.template import Sheet
 
 Said = tuple[str, str, str]
 SMALLEST_PRINT = 0.4
+_CELL = re.compile(r"\$?[A-Z]{1,3}\$?[0-9]+")
 _ALL = (1, 1, LAST_ROW, LAST_COLUMN)
 _ANEW = "copy the entries over: pourbook new JOB.xlsx --from"
 _LIKE_OTHERS = "copy the cell above it and paste the look alone, or " + _ANEW
@@ -100,9 +102,10 @@ def _covered(plan: Layout, book: RawBook, sheet: RawSheet) -> Iterator[Said]:
 def _rules(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards) -> Iterator[Said]:
     """Give the first cell whose value a rule that is not ours may hide or replace."""
     current, mend = plan.version == released.CURRENT, "take that rule away"
+    known = made.marks | made.withhold
     for rule in sheet.look.rules:
         look = mark_of(book, rule)
-        ours = (rule.areas, rule.formula) in made.marks | made.withhold
+        ours = (rule.areas, rule.formula) in known
         if ours or look == Marked() or (look.format == WITHHELD and not current):
             if rule.alone and not ours and current:
                 what = "a rule that is not ours keeps others from marking what is wrong"
@@ -137,20 +140,32 @@ def _guards_gone(plan: Layout, book: RawBook, sheet: RawSheet, made: SheetGuards
         return
     if made.charted - book.drawn.get(sheet.name, OnSheet()).charted:
         yield "", "a chart of it is gone, or shows other cells", _ANEW
-    marking: list[Area] = []
-    found = set()
-    for rule in sheet.look.rules:
-        look = mark_of(book, rule)
-        if look.format == WITHHELD or _marks(look):
-            found.add((rule.areas, rule.formula))
-            marking += areas_of(rule.areas)
-    for areas, _ in sorted(made.withhold - found):
+    found = {(one.areas, one.formula): mark_of(book, one) for one in sheet.look.rules}
+    withhold = {key for key, look in found.items() if look.format == WITHHELD}
+    for areas, _ in sorted(made.withhold - withhold):
         what = "it shows its figures even where Checks says they are not to be used"
         yield areas.partition(":")[0], what, _ANEW
         break
-    bare = first_bare(plan, sheet, {areas for areas, _ in made.marks - found}, marking)
+    bare = _unmarked(plan, sheet, made, {key for key, look in found.items() if _marks(look)})
     if bare:
         yield bare, "it is not coloured any more where it is wrong", _LIKE_OTHERS
+
+
+def _unmarked(plan: Layout, sheet: RawSheet, made: SheetGuards, found: set[Rule]) -> str:
+    """Return the first cell that no rule like its own marks any more; or nothing.
+
+    Args:
+        plan: The layout.
+        sheet: The sheet.
+        made: What guards it as the template has it.
+        found: The rules on it that mark.
+    """
+    marked: defaultdict[str, list[Area]] = defaultdict(list)
+    for areas, formula in found:
+        marked[_CELL.sub("", formula)] += areas_of(areas)
+    lost = ((areas, _CELL.sub("", formula)) for areas, formula in sorted(made.marks - found))
+    bare = (first_bare(plan, sheet, [areas], marked[shape]) for areas, shape in lost)
+    return next(filter(None, bare), "")
 
 
 def _unlimited(plan: Layout, sheet: RawSheet, made: SheetGuards, current: bool) -> str:
