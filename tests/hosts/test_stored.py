@@ -266,8 +266,12 @@ import gc, sys
 from pathlib import Path
 from tests.agreement import hosts, jobs
 from pourbook.errors import PourbookError
+from pourbook.units import SYSTEMS
+from pourbook.workbook.build.guards import guards
 from pourbook.workbook.check.check import check_file
 folder = Path(sys.argv[1])
+for system in SYSTEMS:
+    guards(jobs.layout(system))  # made once, of Pourbook's own files
 gc.disable()
 kept = refusals = 0
 for seed in range(4000, 4006):

@@ -16,6 +16,7 @@ from pourbook.workbook.layout.laid_out import Layout
 from pourbook.workbook.layout.lay_out import lay_out
 from pourbook.workbook.read.drawings import Charted, charted
 from pourbook.workbook.read.sheet_look import EntryLimit
+from pourbook.workbook.template import released
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
@@ -58,7 +59,8 @@ def _guards(book: str, system: str, pieces: int, version: str) -> dict[str, Shee
                 for rule in areas.rules:
                     kind = withhold if rule.dxf.numFmt else marks
                     kind.add((str(areas.sqref), rule.formula[0]))
-            charts.add(plan, sheet, page)
+            if version == released.CURRENT:  # the charts of others are known no more
+                charts.add(plan, sheet, page)
             limits = {_limit(rule) for rule in page.data_validations.dataValidation}
             shown = [charted(tostring(one._write())) for one in page._charts]
             found[sheet.sheet] = SheetGuards(
