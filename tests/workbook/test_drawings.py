@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from lxml import etree
 
 from pourbook.workbook.read.drawings import Overlay, overlays
-from pourbook.workbook.read.sheet_look import Sizes
+from pourbook.workbook.read.sheet_look import Sizes, sheet_look
 
 DRAWN = "http://schemas.openxmlformats.org/drawingml/2006/spreadsheetDrawing"
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -110,3 +111,28 @@ def test_drawings_of_old(kind: str, more: str, many: int) -> None:
     }
     found = overlays(parts, "xl/worksheets/sheet1.xml", PLAIN, "job.xlsx")
     assert [(one.top, one.left, one.bottom, one.right) for one in found] == [(5, 2, 7, 4)] * many
+
+
+ODD = ("", "x", "-1", "1e308", "inf", "nan", "999999999", "9" * 400, "0")
+
+
+@pytest.mark.parametrize("odd", ODD)
+def test_numbers_no_program_writes_end_nothing(odd: str) -> None:
+    sheet = (
+        f'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+        f'<sheetFormatPr defaultRowHeight="{odd}" defaultColWidth="{odd}"/><cols>'
+        f'<col min="1" max="3" width="{odd}"/><col min="{odd}" max="{odd}" width="9"/></cols>'
+        f'<sheetData><row r="1" ht="{odd}"/><row r="{odd}" ht="15"/></sheetData>'
+        f'<pageSetup scale="{odd}"/></worksheet>'
+    )
+    sizes = sheet_look(etree.fromstring(sheet)).sizes
+    spot = f"<from><col>{odd}</col><colOff>{odd}</colOff><row>{odd}</row></from>"
+    size = f'<ext cx="{odd}" cy="{odd}"/>'
+    found = _found(
+        f"<oneCellAnchor>{spot}{size}{SHAPE}</oneCellAnchor>"
+        f'<absoluteAnchor><pos x="{odd}" y="{odd}"/>{size}{SHAPE}</absoluteAnchor>'
+        f"<twoCellAnchor>{spot}{spot.replace('from', 'to')}{SHAPE}</twoCellAnchor>",
+        sizes,
+    )
+    assert len(found) == 3
+    assert all(one.top > 0 and one.left > 0 for one in found)

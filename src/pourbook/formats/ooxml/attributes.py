@@ -5,6 +5,8 @@ Contract: pure; what cannot be read is as if it were not there.
 
 from __future__ import annotations
 
+from math import isfinite
+
 from lxml import etree
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -33,16 +35,17 @@ def whole(said: str | None) -> int:
 
 
 def number_of(said: str | None, usual: float) -> float:
-    """Return a number, or what is usual.
+    """Return a number, or what is usual where there is none that ends.
 
     Example:
-        >>> number_of("12.5", 1.0), number_of("wide", 1.0), number_of(None, 1.0)
-        (12.5, 1.0, 1.0)
+        >>> [number_of(said, 1.0) for said in ("12.5", "wide", "inf", None)]
+        [12.5, 1.0, 1.0, 1.0]
     """
     try:
-        return usual if said is None else float(said)
+        number = usual if said is None else float(said)
     except ValueError:
         return usual
+    return number if isfinite(number) else usual
 
 
 def listed(root: etree._Element, held: str, name: str) -> list[etree._Element]:

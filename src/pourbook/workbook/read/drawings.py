@@ -137,7 +137,8 @@ def _is_named(one: etree._Element) -> bool:
 
 def _spot(corner: etree._Element, name: str) -> tuple[int, int]:
     """Return the row or column, from 1, of a corner, and how far within it the corner lies."""
-    return whole(corner.findtext(_Q + name)) + 1, whole(corner.findtext(f"{_Q}{name}Off"))
+    number = max(whole(corner.findtext(_Q + name)), 0) + 1
+    return number, max(whole(corner.findtext(f"{_Q}{name}Off")), 0)
 
 
 def _letters(width: float) -> float:

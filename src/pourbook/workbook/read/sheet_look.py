@@ -23,6 +23,8 @@ _NAMED = "{http://schemas.microsoft.com/office/excel/2006/main}"
 NARROW, LOW = 1.0, 6.0
 """Below this width, in letters, and this height, in points, a column or row shows nothing."""
 _WIDE, _HIGH = 9.0, 15.0
+_WIDEST, _HIGHEST = 255.0, 409.5
+"""What is usual, and the most there is, in letters and points."""
 _DRAWN = ("dataBar", "iconSet")
 _BETWEEN, _NOT_COMPARED = "between", {"none", "list", "custom"}
 
@@ -142,19 +144,28 @@ def _frozen(view: etree._Element) -> str:
 
 
 def _sizes(root: etree._Element) -> Sizes:
-    said = root.find(_Q + "sheetFormatPr")
-    usual: Mapping[str, str] = {} if said is None else {str(n): str(v) for n, v in said.items()}
-    width = number_of(usual.get("defaultColWidth"), _WIDE)
+    held = root.find(_Q + "sheetFormatPr")
+    usual: Mapping[str, str] = {} if held is None else {str(n): str(v) for n, v in held.items()}
+    width = _within(number_of(usual.get("defaultColWidth"), _WIDE), _WIDEST)
     columns = tuple(
-        (whole(one.get("min")), whole(one.get("max")), number_of(one.get("width"), width))
+        (
+            whole(one.get("min")),
+            whole(one.get("max")),
+            _within(number_of(one.get("width"), width), _WIDEST),
+        )
         for one in listed(root, "cols", "col")
     )
     rows = tuple(
-        (whole(one.get("r")), number_of(height, _HIGH))
+        (whole(one.get("r")), _within(number_of(said, _HIGH), _HIGHEST))
         for one in listed(root, "sheetData", "row")
-        if (height := one.get("ht")) is not None
+        if (said := one.get("ht")) is not None
     )
-    return Sizes(columns, rows, width, number_of(usual.get("defaultRowHeight"), _HIGH))
+    height = number_of(usual.get("defaultRowHeight"), _HIGH)
+    return Sizes(columns, rows, width, _within(height, _HIGHEST))
+
+
+def _within(size: float, most: float) -> float:
+    return min(max(size, 0.0), most)
 
 
 def _columns(root: etree._Element, sizes: Sizes) -> Iterator[tuple[int, int]]:
