@@ -300,3 +300,20 @@ def same_length(rows: Rows, beside: Rows) -> None:
     if len(rows) != len(beside):
         mend = "give both with the same rows, the blank ones too"
         raise InputError("the tables have different numbers of rows", mend)
+
+
+def in_figures(value: float, figures: int) -> str:
+    """Return a number that a formula of the sheet gave as text, the same in every program.
+
+    Programs differ in the last digit they hold: what is a half as written is rounded up, whichever
+    side of it a program holds it on.
+
+    Args:
+        value: Any finite number.
+        figures: How many figures count, up to 6.
+
+    Example:
+        >>> in_figures(14.715, 4), in_figures(14.714999999999998, 4), in_figures(-0.25, 1)
+        ('14.72', '14.72', '-0.3')
+    """
+    return f"{value * (1 + 1e-12):.{figures}g}"

@@ -228,6 +228,16 @@ def test_a_product_that_was_not_counted() -> None:
     assert looks(issued=[row(product="Top", came="x"), row(came=3.0)], counted=["Tint"]) == []
 
 
+def test_an_amount_is_told_alike_whatever_the_last_digit_a_program_holds() -> None:
+    """Job 107019 of the agreement run: five kits of 2.943 L, added up in two ways."""
+    said = {
+        look.name.split(" issued")[0]
+        for came in (14.715, 14.714999999999998, 14.715000000000002)
+        for look in looks(issued=[row(product="Clear", came=came)], counted=["Tint", None])
+    }
+    assert said == {"Clear: 14.72 L"}
+
+
 def test_a_long_name_is_cut_and_stays_its_own() -> None:
     long = ["x" * 90 + "1", "x" * 90 + "2"]
     found = names(layers=[row(layer=one, loss=0.001) for one in long])

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from pourbook import units
-from pourbook.cells import Value, is_blank, number, text, word
+from pourbook.cells import Value, in_figures, is_blank, number, text, word
 from pourbook.dates import from_serial
 from pourbook.errors import FAILED, PourbookError
 from pourbook.functions.own.entered import digest
@@ -327,7 +327,7 @@ def _uncounted(job: Seen) -> Iterator[Look]:
         came = row["came"]
         if word(row["product"]) in {"", *names} or not isinstance(came, float | int) or came <= 0:
             continue
-        issued = f"{came:.4g} {job.system.volume}"
+        issued = f"{in_figures(came, 4)} {job.system.volume}"
         yield Look(
             _named(f"{text(row['product'])}: {issued} issued, and not counted: taken as 0 left"),
             ("left", "product", free),
