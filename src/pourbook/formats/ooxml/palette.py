@@ -13,6 +13,7 @@ from functools import cache
 from lxml import etree
 
 from pourbook.compiled import kept
+from pourbook.formats.ooxml.attributes import whole
 from pourbook.records import dataclass
 
 WHITE, BLACK = "FFFFFF", "000000"
@@ -59,7 +60,7 @@ def palette(styles: etree._Element, theme: etree._Element | None) -> Palette:
         theme: Its theme, if it has one.
     """
     own = (one.get("rgb", "") for one in styles.iterfind("{*}colors/{*}indexedColors/{*}rgbColor"))
-    numbered = tuple(one[-6:].upper() for one in own)
+    numbered = tuple(map(_plain, own))
     if theme is None:
         return Palette(numbered=numbered)
     scheme = next(iter(theme.iter("{*}clrScheme")), None)
@@ -72,7 +73,13 @@ def _in_theme(named: etree._Element | None) -> str:
     if named is None or len(named) == 0:
         return ""
     said = named[0].get("lastClr") or named[0].get("val") or ""
-    return said.upper() if _RGB.fullmatch(said) else ""
+    return _plain(said)
+
+
+def _plain(said: str) -> str:
+    """Return a colour that is named by itself as RRGGBB; nothing for what is none."""
+    rgb = _RGB.fullmatch(said)
+    return rgb[1].upper() if rgb else ""
 
 
 def colour(said: etree._Element | None, known: Palette) -> str | None:
@@ -84,14 +91,13 @@ def colour(said: etree._Element | None, known: Palette) -> str | None:
     """
     if said is None:
         return None
-    rgb = _RGB.fullmatch(said.get("rgb", ""))
-    plain: str | None = rgb[1].upper() if rgb else None
-    if plain is None:
-        theme, indexed = said.get("theme", ""), said.get("indexed", "")
-        if theme.isdecimal():
-            plain = known.theme[int(theme)] if int(theme) < len(known.theme) else None
-        elif indexed.isdecimal():
-            plain = known.by_number(int(indexed))
+    plain: str | None = _plain(said.get("rgb", ""))
+    if not plain:
+        theme, indexed = whole(said.get("theme")), whole(said.get("indexed"))
+        if theme >= 0:
+            plain = known.theme[theme] if theme < len(known.theme) else None
+        else:
+            plain = known.by_number(indexed)
     tint = said.get("tint", "0")
     try:
         return tinted(plain, float(tint)) if plain else None
@@ -134,10 +140,8 @@ def is_close(ink: str, paper: str) -> bool:
         >>> is_close("FEFEFE", "FFFFFF"), is_close("FFFF00", "FFFFFF"), is_close("00FF00", "E3EBF2")
         (True, True, False)
     """
-    apart, hue = (
-        contrast(ink, paper),
-        sum(abs(a - b) for a, b in zip(_rgb(ink), _rgb(paper), strict=True)),
-    )
+    apart = contrast(ink, paper)
+    hue = sum(abs(a - b) for a, b in zip(_rgb(ink), _rgb(paper), strict=True))
     return apart < _UNREAD or (apart < _FAINT and hue < _ALIKE)
 
 

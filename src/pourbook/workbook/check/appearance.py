@@ -7,14 +7,14 @@ makes is never found.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 from pourbook.formats.ooxml.addresses import areas_named
 from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on, told
 from pourbook.formats.ooxml.palette import WHITE
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.number_shown import hides, inks
-from pourbook.workbook.check.seen import SMALLEST, held, is_faint, is_shown, planned_format
+from pourbook.workbook.check.seen import SMALLEST, held, is_faint, is_shown, lies_in, planned_format
 from pourbook.workbook.check.sheet_appearance import of_the_whole
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.references import quoted
@@ -145,20 +145,13 @@ def _left_out(
     if declared.kind != "print" or not said:
         return
     name = quoted(declared.sheet)
-    should = areas_named("=" + ",".join(f"{name}!{area}" for area in print_areas(plan, declared)))
-    does = areas_named("=" + said)
+    wanted = ",".join(f"{name}!{area}" for area in print_areas(plan, declared))
+    should, does = ([area[1:] for area in areas_named("=" + one)] for one in (wanted, said))
     for cell in plan.on_sheet[declared.sheet] if should != does else ():
         raw = sheet.cells.get(cell.address)
-        if raw is None or not is_shown(cell, raw) or not _within(cell, should):
+        if raw is None or not is_shown(cell, raw) or not lies_in(cell, should):
             continue
-        if not _within(cell, does):
+        if not lies_in(cell, does):
             mend = "set the print range back to all of the sheet's pages"
             yield cell.address, "the print range leaves something out", mend
             return
-
-
-def _within(cell: PlannedCell, areas: Sequence[tuple[str, int, int, int, int]]) -> bool:
-    return any(
-        top <= cell.row <= bottom and left <= cell.column <= right
-        for _, top, left, bottom, right in areas
-    )

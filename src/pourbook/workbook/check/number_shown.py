@@ -283,14 +283,13 @@ def _rounded(kinds: list[Kind], number: float) -> float:
 
 def _sections(code: str) -> list[str]:
     """Return the parts of a format that semicolons part."""
-    found, at = [""], 0
+    found = [""]
     for match in _TOKENS.finditer(code):
         if match[0] == ";":
             found.append("")
         else:
             found[-1] += match[0]
-        at = match.end()
-    return found if at == len(code) else [*found, code[at:]]
+    return found
 
 
 @lru_cache(maxsize=512)

@@ -5,7 +5,7 @@ Contract: pure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from pourbook.cells import Value
@@ -50,6 +50,14 @@ def is_faint(ink: str | None, papers: tuple[str, ...]) -> bool:
         (False, False, False)
     """
     return bool(ink and papers) and all(is_close(ink or "", one) for one in papers)
+
+
+def lies_in(cell: PlannedCell, areas: Iterable[Area]) -> bool:
+    """Return whether a cell lies in one of some areas."""
+    return any(
+        top <= cell.row <= bottom and left <= cell.column <= right
+        for top, left, bottom, right in areas
+    )
 
 
 def seen_in(

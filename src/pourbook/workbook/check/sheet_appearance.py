@@ -15,7 +15,15 @@ from pourbook.formats.ooxml.addresses import LAST_COLUMN, LAST_ROW, a1, areas_na
 from pourbook.formats.ooxml.palette import BLACK, WHITE
 from pourbook.workbook.build.guards import Rule, SheetGuards, guards
 from pourbook.workbook.check.number_shown import hides
-from pourbook.workbook.check.seen import SMALLEST, Area, held, is_faint, planned_format, seen_in
+from pourbook.workbook.check.seen import (
+    SMALLEST,
+    Area,
+    held,
+    is_faint,
+    lies_in,
+    planned_format,
+    seen_in,
+)
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.layout.shown import WITHHELD
 from pourbook.workbook.read.drawings import OnSheet
@@ -208,19 +216,12 @@ def first_bare(plan: Layout, sheet: RawSheet, wanted: Iterable[str], areas: list
     if not missed:
         return ""
     for cell in plan.on_sheet[sheet.name]:
-        if cell.role in _LOOKED_AT and _lies_in(cell, missed) and not _lies_in(cell, areas):
+        if cell.role in _LOOKED_AT and lies_in(cell, missed) and not lies_in(cell, areas):
             return cell.address
     return ""
 
 
 _LOOKED_AT = {"entry", "formula", "fill", "check"}
-
-
-def _lies_in(cell: PlannedCell, areas: Iterable[Area]) -> bool:
-    return any(
-        top <= cell.row <= bottom and left <= cell.column <= right
-        for top, left, bottom, right in areas
-    )
 
 
 def areas_of(said: str) -> list[Area]:

@@ -205,12 +205,6 @@ class Layout:
         return found
 
     @cached_property
-    def limited(self) -> frozenset[str]:
-        """The sheets with entries that allow but some values."""
-        limits = {"choice", "date"}
-        return frozenset(c.sheet for c in self.entries if c.field and c.field.kind in limits)
-
-    @cached_property
     def chosen_from(self) -> dict[str, Field]:
         """A field for each list of the workbook that entries choose from, by its name."""
         found = (cell.field for cell in self.entries if cell.field is not None)
