@@ -13,7 +13,7 @@ from functools import cache
 from lxml import etree
 
 from pourbook.compiled import kept
-from pourbook.formats.ooxml.attributes import whole
+from pourbook.formats.ooxml.attributes import number_of, whole
 from pourbook.records import dataclass
 
 WHITE, BLACK = "FFFFFF", "000000"
@@ -98,11 +98,7 @@ def colour(said: etree._Element | None, known: Palette) -> str | None:
             plain = known.theme[theme] if theme < len(known.theme) else None
         else:
             plain = known.by_number(indexed)
-    tint = said.get("tint", "0")
-    try:
-        return tinted(plain, float(tint)) if plain else None
-    except ValueError:
-        return plain
+    return tinted(plain, number_of(said.get("tint"), 0.0)) if plain else None
 
 
 def tinted(plain: str, tint: float) -> str:
