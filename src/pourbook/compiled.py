@@ -14,7 +14,6 @@ import hashlib
 import os
 import pickle
 import sys
-import tempfile
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -90,6 +89,8 @@ def _read(place: Path) -> list[Any]:
 
 
 def _write(place: Path, made: object) -> None:
+    import tempfile  # noqa: PLC0415 - once in many starts
+
     packed = zlib.compress(pickle.dumps(made, pickle.HIGHEST_PROTOCOL), 1)
     with suppress(OSError):
         place.parent.mkdir(exist_ok=True)

@@ -11,12 +11,9 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import getpass
 import os
 import shutil
-import socket
 import sys
-import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -58,6 +55,8 @@ def unfinished(path: Path) -> bool:
 def scratch(path: Path) -> Path:
     """Make a folder to write a file in before it replaces ``path``, which must be held."""
     full = path.resolve()
+    import tempfile  # noqa: PLC0415 - a check writes nothing
+
     return Path(tempfile.mkdtemp(prefix=f"{full.name}.", dir=full.parent / WORK))
 
 
@@ -151,6 +150,9 @@ def _remove(work: Path, name: str) -> None:
 
 def _who() -> str:
     """Return who holds a file, in words: person, computer, command and since when."""
+    import getpass  # noqa: PLC0415 - a check holds nothing
+    import socket  # noqa: PLC0415
+
     try:
         person = getpass.getuser()
     except (OSError, KeyError):

@@ -8,7 +8,6 @@ all come from the same lines of ``workbook_templates``: a column is added there 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
@@ -59,6 +58,8 @@ def sheets(book: str) -> Mapping[str, Mapping[str, Any]]:
 
 
 def _declared(book: str) -> Mapping[str, Mapping[str, Any]]:
+    import tomllib  # noqa: PLC0415 - what it reads is kept
+
     found: dict[str, dict[str, Any]] = {}
     for path in sorted((folder("workbook_templates") / book).glob("*.toml")):
         try:

@@ -70,12 +70,18 @@ def code_of(formula: str, sheet: str) -> Code | None:
         return None
     names = ", ".join(f"p{number}" for number in range(len(rows)))
     try:
-        module = compile(f"lambda {names}: {words}", f"<{sheet} {formula}>", "eval")
+        module = compile(f"lambda {names}: {words}", "<a formula>", "eval")
     except (SyntaxError, RecursionError, MemoryError):  # deeper than Python reads
         return None
-    code = next(one for one in module.co_consts if isinstance(one, CodeType))
+    code = _small(next(one for one in module.co_consts if isinstance(one, CodeType)))
     reads = tuple(dict.fromkeys(writer.reads))
     return Code(code, tuple(sorted(writer.columns)), reads, writer.calls)
+
+
+def _small(code: CodeType) -> CodeType:
+    """Return code without the places of its words in a text that nobody has: a third of it."""
+    constants = (_small(one) if isinstance(one, CodeType) else one for one in code.co_consts)
+    return code.replace(co_linetable=b"", co_consts=tuple(constants))
 
 
 Node = Mapping[str, Any]

@@ -17,6 +17,9 @@ from pourbook.hosts.headless.formula_code import code_of
 from pourbook.hosts.headless.shapes import Code, shape_of
 from pourbook.records import dataclass
 
+Read = tuple[str, int, int]
+"""A column that code reads, by its name, and the places of its first and last row among the rows."""
+
 
 @dataclass(frozen=True)
 class Known:
@@ -59,9 +62,9 @@ class Program:
         return found
 
     @cached_property
-    def reads(self) -> tuple[tuple[tuple[str, int, int], ...], ...]:
+    def reads(self) -> tuple[tuple[Read, ...], ...]:
         """What the code of each shape reads; nothing of those that call a function of Pourbook."""
-        found: tuple[tuple[tuple[str, int, int], ...], ...] = marshal.loads(self.packed[1])  # noqa: S302
+        found: tuple[tuple[Read, ...], ...] = marshal.loads(self.packed[1])  # noqa: S302
         return found
 
 
@@ -87,7 +90,7 @@ def programmed(formulas: Iterable[tuple[str, str, str]]) -> Program:
             at[sheet][address] = Known(formula, number, rows)
             last = max(last, *rows, 0)
     packed = tuple(code.code if code else _NONE for code in codes)
-    reads = tuple(() if code is None or code.calls else code.reads for code in codes)
+    reads = _once(() if code is None or code.calls else code.reads for code in codes)
     calling = frozenset(number for number, code in enumerate(codes) if code and code.calls)
     columns = {name for code in codes if code for name in code.columns}
     return Program(
@@ -97,6 +100,18 @@ def programmed(formulas: Iterable[tuple[str, str, str]]) -> Program:
         tuple(sorted(columns)),
         last,
     )
+
+
+def _once(reads: Iterable[tuple[Read, ...]]) -> tuple[tuple[Read, ...], ...]:
+    """Return what codes read, with what is equal as one object, which is then kept once."""
+    alike: dict[Read, Read] = {}
+    known: dict[tuple[Read, ...], tuple[Read, ...]] = {}
+    found = []
+    for read in reads:
+        if read not in known:
+            known[read] = tuple(alike.setdefault(one, one) for one in read)
+        found.append(known[read])
+    return tuple(found)
 
 
 _NONE = compile("None", "<no code>", "eval")

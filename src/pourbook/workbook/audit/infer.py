@@ -11,8 +11,6 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache, reduce
 from typing import Any
 
-import formualizer
-
 from pourbook.records import dataclass
 from pourbook.workbook.audit.sorts import (
     ANY,
@@ -76,6 +74,8 @@ def infer(formula: str, reading: Reading) -> Sort:
 @lru_cache(maxsize=4096)
 def taken_apart(formula: str) -> Node:
     """Return the tree of a formula."""
+    import formualizer  # noqa: PLC0415 - of the formulas of a shop itself alone
+
     tree: Node = formualizer.parse(formula).to_dict()
     return tree
 

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import formualizer
-
 from pourbook.cells import Address
 from pourbook.formats.ooxml.addresses import a1, areas_named
 from pourbook.workbook.audit.book_units import field_sort
@@ -74,6 +72,8 @@ class _Own:
         cell = sheet.cells.get(at[1]) if sheet else None
         if cell is None or not cell.formula:
             return TEXT if cell is not None and isinstance(cell.value, str) else ANY
+        import formualizer  # noqa: PLC0415 - of the formulas of a shop itself alone
+
         reading = Reading(lambda name: self.area(at[0], name), lambda _, __: None, typed=ANY)
         try:
             return infer("=" + cell.formula.lstrip("="), reading)

@@ -8,7 +8,6 @@ The language itself is described in ``workbook_templates/README.md``.
 
 from __future__ import annotations
 
-import tomllib
 import zipfile
 from collections.abc import Mapping
 from dataclasses import MISSING, field, fields, replace
@@ -301,6 +300,8 @@ def _sheet_file(base: Folder, name: str) -> Folder:
 
 
 def _toml(path: Folder) -> dict[str, Any]:
+    import tomllib  # noqa: PLC0415 - what it reads is kept
+
     try:
         with path.open("rb") as stream:
             return tomllib.load(stream)
