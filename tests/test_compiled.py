@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 
 from pourbook import compiled
+from pourbook.hosts.headless.program import Known
 from pourbook.units import SYSTEMS
 from pourbook.workbook.layout import lay_out
+from pourbook.workbook.layout.laid_out import PlannedCell
 from pourbook.workbook.template.template import load_book
 
 
@@ -100,6 +102,9 @@ def test_a_layout_that_was_kept_is_the_one_that_is_made(place: Path) -> None:
         lay_out.lay_out.cache_clear()
         plan = lay_out.lay_out("job", "us", 20)
         assert plan.cells == made.cells
+        assert {type(cell) for cell in plan.cells} == {PlannedCell}
+        assert plan.program == made.program
+        assert {type(one) for ours in plan.program.at.values() for one in ours.values()} == {Known}
         assert plan.places == made.places
         assert plan.book == made.book
         assert plan.fingerprint == made.fingerprint
@@ -109,6 +114,7 @@ def test_a_layout_that_was_kept_is_the_one_that_is_made(place: Path) -> None:
 UNNEEDED = (
     *("pint", "scipy", "numpy", "openpyxl", "PIL", "dask", "tkinter"),
     *("ssl", "http.client", "urllib.request", "importlib.metadata"),
+    *("formualizer", "socket", "tempfile", "tomllib"),
     *("pourbook.hosts.calc.bundle", "pourbook.papers", "pourbook.commands.desk"),
 )
 

@@ -94,6 +94,8 @@ def test_they_are_replaced_copied_and_sent_to_other_processes() -> None:
     assert dataclasses.replace(pail, litres=3.0) == Pail(3.0, ("a",))
     sent = pickle.loads(pickle.dumps(pail))  # noqa: S301  # it is our own
     assert sent == copy.deepcopy(pail) == pail
+    assert sent.seen == 0
+    assert vars(sent) == {"litres": 2.0, "lids": ("a",)}, "what is usual is not sent"
 
 
 def test_other_kinds_are_the_standard_ones() -> None:

@@ -34,6 +34,9 @@ else:
         return made if cls is None else made(cls)
 
 
+_NO = object()
+
+
 def _quickly(cls: type) -> type:
     """Return a class as a record: with shared code for all that is not made of its own fields."""
     own = vars(cls)
@@ -49,10 +52,17 @@ def _quickly(cls: type) -> type:
     def hashed(self: object) -> int:
         return hash(taken(self))
 
-    for name, one in (("__eq__", equal), ("__hash__", hashed), ("__repr__", _shown)):
+    own_ways = {"__eq__": equal, "__hash__": hashed, "__repr__": _shown, "__getstate__": _kept}
+    for name, one in own_ways.items():
         if own.get(name) is None:
             setattr(cls, name, one)
     return cls
+
+
+def _kept(self: object) -> dict[str, object]:
+    """Return what of a record is kept: what is left out is as its class has it, and most is."""
+    usual = vars(type(self))
+    return {name: one for name, one in vars(self).items() if one is not usual.get(name, _NO)}
 
 
 def _shown(self: object) -> str:

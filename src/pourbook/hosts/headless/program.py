@@ -11,18 +11,19 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import field
 from functools import cached_property
+from itertools import repeat
 from types import CodeType
+from typing import Any, NamedTuple
 
 from pourbook.hosts.headless.formula_code import code_of
 from pourbook.hosts.headless.shapes import Code, shape_of
 from pourbook.records import dataclass
 
 Read = tuple[str, int, int]
-"""A column that code reads, by its name, and the places of its first and last row among the rows."""
+"""A column that code reads, by its name, and the places, among the rows, of its first and last."""
 
 
-@dataclass(frozen=True)
-class Known:
+class Known(NamedTuple):
     """A formula, the number of its code, and the rows it names."""
 
     formula: str
@@ -48,7 +49,14 @@ class Program:
     def __getstate__(self) -> dict[str, object]:
         """Return what is kept or sent elsewhere: code is unpacked where it is run."""
         here = {"codes", "mark", "reads"}
-        return {name: one for name, one in self.__dict__.items() if name not in here}
+        found = {name: one for name, one in self.__dict__.items() if name not in here}
+        found["at"] = {sheet: _as(tuple, formulas) for sheet, formulas in self.at.items()}
+        return found
+
+    def __setstate__(self, kept: dict[str, Any]) -> None:
+        """Take what was kept or sent: bare tuples, which are read in a third of the time."""
+        at = {sheet: _as(Known, formulas) for sheet, formulas in kept["at"].items()}
+        self.__dict__.update(kept, at=at)
 
     @cached_property
     def mark(self) -> object:
@@ -66,6 +74,11 @@ class Program:
         """What the code of each shape reads; nothing of those that call a function of Pourbook."""
         found: tuple[tuple[Read, ...], ...] = marshal.loads(self.packed[1])  # noqa: S302
         return found
+
+
+def _as(kind: type[tuple[Any, ...]], formulas: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
+    """Return formulas by their address as another kind of tuple."""
+    return dict(zip(formulas, map(tuple.__new__, repeat(kind), formulas.values()), strict=True))
 
 
 def programmed(formulas: Iterable[tuple[str, str, str]]) -> Program:

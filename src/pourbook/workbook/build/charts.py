@@ -47,7 +47,7 @@ def add(plan: Layout, sheet: Sheet, page: Worksheet) -> None:
                 bars = [(one.values.rpartition(".")[2][:-1], one.name) for one in block.series]
                 page.add_chart(calendar_chart.drawn(cells, bars), a1(place.first, place.left))
                 continue
-            at = PlannedCell(sheet.sheet, 1, 1, "chart", block=block.id)
+            at = PlannedCell.at(sheet.sheet, 1, 1, "chart", block=block.id)
             series = [
                 (_reference(plan, one.values, at), plan.text(one.name)) for one in block.series
             ]

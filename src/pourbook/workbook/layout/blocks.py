@@ -30,7 +30,7 @@ class _Spot:
 
     def cell(self, row: int, column: int, role: str, **more: object) -> PlannedCell:
         name = self.block.id
-        return PlannedCell(self.sheet.sheet, row, column, role, block=name, **more)  # type: ignore[arg-type]
+        return PlannedCell.at(self.sheet.sheet, row, column, role, block=name, **more)
 
     def heads(self, *words: str) -> Iterator[PlannedCell]:
         for column, word in enumerate(words, start=1):

@@ -155,7 +155,7 @@ def _place(result: Layout, sheet: Sheet) -> None:
 
 def _cells(result: Layout, sheet: Sheet) -> Iterator[PlannedCell]:
     def here(row: int, column: int, role: str, **more: object) -> PlannedCell:
-        return PlannedCell(sheet.sheet, row, column, role, **more)  # type: ignore[arg-type]
+        return PlannedCell.at(sheet.sheet, row, column, role, **more)
 
     home = result.book.sheets[0].sheet
     named = _badge(result.book)
