@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import tempfile
 import zipfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -36,6 +35,8 @@ def as_ours(path: Path) -> Iterator[Path]:
     if not path.is_file() or not zipfile.is_zipfile(path):
         yield path
         return
+    import tempfile  # noqa: PLC0415 - for files of Calc alone
+
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         copy = Path(folder) / path.name
         shutil.copyfile(path, copy)
