@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import os
 import re
 import tomllib
 from collections import Counter
@@ -215,3 +216,13 @@ def test_no_pattern_needs_a_python_of_its_own(path: Path) -> None:
     patterns = [one.pattern for one in vars(module).values() if isinstance(one, re.Pattern)]
     texts = [one.decode("latin-1") if isinstance(one, bytes) else one for one in patterns]
     assert not [one for one in texts if _POSSESSIVE.search(_CLASS.sub("x", one))]
+
+
+def test_a_file_goes_whole_to_one_worker(request: pytest.FixtureRequest) -> None:
+    """What a file's tests share is made once, and the plain engine reads a formula once.
+
+    Nothing fails where it does not, all just takes longer: so it was with pytest 9.2.
+    """
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        pytest.skip("one process runs all")
+    assert request.node.nodeid.endswith("@tests/test_house.py")
