@@ -778,6 +778,7 @@ def test_fault_is_found(fault: Fault, bench: Bench) -> None:
     assert sorted(p.name for p in path.parent.iterdir()) == [path.name]
 
 
+@pytest.mark.plain
 def test_clean_demo_has_no_finding_in_either_engine(demo_us: Path) -> None:
     before = _hash(demo_us)
     assert check_file(demo_us, ("fast", "plain")).findings == ()
