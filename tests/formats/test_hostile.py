@@ -52,6 +52,7 @@ def _first(pattern: str, new: str) -> Edit:
     return edit
 
 
+_NUMBER = r'(?: t="n")?(>(?:<f[^>]*>[^<]*</f>)?<v>)(\d[^<]*)'
 _SUM = r"(<f[^>]*>[^<]*SUM\([^<]*)</f>"
 
 
@@ -75,11 +76,34 @@ def _refused(path: Path) -> str:
         _first(r'(<c r="[A-Z]+\d+"[^>]*><v>\d)', r'<c r="B12"><v>9</v></c>\1'),
         _first(r"</sheetData>", r'</sheetData><sheetData><row r="9"><c r="B9"/></row></sheetData>'),
         _first(r"</sheetData>", r'</sheetData><x><c r="B12"><v>40</v></c></x>'),
+        _first(r"<is><t>([^<]+)</t></is>", r"<is><t>\1</t><t>\1</t></is>"),
+        _first(r"<is><t>([^<]+)</t></is>", r"<is><t>\1</t><r><t>\1</t></r></is>"),
+        _first(r"<is><t>([^<]+)</t></is>", r"<is><x:t xmlns:x='urn:x'>\1</x:t></is>"),
+        _first(r"<is><t>([^<]+)</t></is>", r"<is><x><t>\1</t></x></is>"),
+        _first(r"<is><t>([^<]+)</t></is>", r"<is><r><x/><t>\1</t></r></is>"),
+        _first(_NUMBER, r' t="array"\1\2'),
+        _first(_NUMBER, r' t="b"\1true'),
+        _first(_NUMBER, r' t="n"\g<1>1_0'),
+        _first(_NUMBER, ' t="n"\\1\u0661'),
+        _first(_NUMBER, r' t="n"\g<1>0x1'),
+        _first(_NUMBER, r' t="n"\g<1>1e400'),
+        _first(_NUMBER, r' t="n"\g<1>NaN'),
+        _first(_NUMBER, r' t="s"\g<1>99999'),
+        _first(r' s="(\d+)"([^>]*><v>)', r' s="\1.0"\2'),
+        _first(r' s="(\d+)"([^>]*><v>)', r' s="\1E+0"\2'),
+        _first(r' s="\d+"([^>]*><v>)', ' s="\u0661"\\1'),
+        _first(r'<row r="9"', r'<row r="I9"'),
+        _first(r'<row r="9"', r'<row r=""'),
+        _first(r'<c r="A9"', r'<c r=""'),
     ],
     ids=[
         *("comment in f", "element in f", "instruction in f", "two f", "comment in v", "two v"),
         "v of another kind",
         *("cell twice", "two sheetData", "cell elsewhere"),
+        *("two t", "t and parts", "t of another kind", "t wrapped", "element in a part"),
+        *("kind", "switch", "number of Python", "digits of others", "by 16", "too large", "none"),
+        *("text that is not there", "look 7.0", "look 7E+0", "look of other digits"),
+        *("row by a cell", "row by nothing", "cell by nothing"),
     ],
 )
 def test_what_programs_read_differently_is_refused(
@@ -96,6 +120,7 @@ def test_a_comment_in_a_shared_text_is_refused(file: Path, demo_us: Path, repack
     kind = f'<Relationship Id="rS" Type="{RELATION}/sharedStrings" Target="sharedStrings.xml"/>'
     edits: dict[str, Callable[[bytes], bytes | None]] = {
         LINKS: _swap("</Relationships>", f"{kind}</Relationships>"),
+        TYPES: _typed("xl/sharedStrings.xml", TEXTS),
         ROOMS: _first(r"</row>", r'<c r="AZ1" t="s"><v>0</v></c></row>'),
         "xl/sharedStrings.xml": lambda _: strings,
     }
@@ -115,13 +140,41 @@ def test_a_comment_in_a_shared_text_is_refused(file: Path, demo_us: Path, repack
                 "</Relationships>",
             ),
         ),
+        (LINKS, _swap(f'Type="{RELATION}/worksheet"', f'Type="-{RELATION}/worksheet"')),
+        (LINKS, _first(r"<Relationship ([^>]*sheet3[^>]*)/>", r"<x:Relationship xmlns:x='x' \1/>")),
+        (LINKS, _first(r"(<Relationship [^>]*sheet3[^>]*/>)", r"<x>\1</x>")),
+        (LINKS, _first(r"(<Relationship [^>]*sheet3)(\.xml[^>]*/>)", r"\1\2\1\2")),
+        (LINKS, _first(r"<Relationship [^>]*styles\.xml[^>]*/>", "")),
+        (TYPES, _first(r'(sheet3\.xml" ContentType="[^"]*)spreadsheetml.worksheet', r"\1drawing")),
+        (TYPES, _first(r"<Override [^>]*sheet3\.xml[^>]*/>", "")),
+        (TYPES, _first(r"<Override ([^>]*sheet3\.xml[^>]*)/>", r"<x:Override xmlns:x='x' \1/>")),
     ],
-    ids=["workbook", "marks", "texts"],
+    ids=[
+        *("workbook", "marks", "texts", "kind", "kind of another sort", "wrapped", "twice"),
+        *("looks not led to", "a sheet that is a drawing", "of no type", "types of another sort"),
+    ],
 )
 def test_a_decoy_is_refused(
     file: Path, demo_us: Path, repack: Repack, part: str, edit: Edit
 ) -> None:
     assert "other parts" in _refused(repack(demo_us, file, {part: edit}))
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        _first(r"(<sheet [^>]*/>)", r"\1\1"),
+        _first(r"(<sheet [^>]*/>)", r"<x>\1</x>"),
+        _first(r"(<sheet [^>]*/>)", r"\1<x:sheet xmlns:x='x'/>"),
+        _first(r'(<sheet [^>]*name="Rooms"[^>]*/>)', r"\1<x:sheets xmlns:x='x'/>"),
+        _first(r'name="Price"', 'name="rooms"'),
+    ],
+    ids=["twice", "wrapped", "of another sort", "two lists", "a name twice"],
+)
+def test_a_list_of_sheets_that_programs_read_differently_is_refused(
+    file: Path, demo_us: Path, repack: Repack, edit: Edit
+) -> None:
+    assert "lists a sheet" in _refused(repack(demo_us, file, {BOOK: edit}))
 
 
 def _macros() -> bytes:
@@ -144,6 +197,7 @@ def _led(kind: str, target: str, more: str = "") -> Edit:
 
 
 OFFICE = "http://schemas.microsoft.com/office"
+TEXTS = "application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
 LINK = "application/vnd.openxmlformats-officedocument.spreadsheetml.externalLink+xml"
 VBA = "application/vnd.ms-office.vbaProject"
 CARRIED: dict[str, tuple[str, dict[str, Edit]]] = {

@@ -75,18 +75,35 @@ _ENDS = {
     "officedocument": (WORKBOOK,),
     "custom-properties": ("docProps/custom.xml",),
     "sharedstrings": ("xl/sharedStrings.xml",),
+    "styles": ("xl/styles.xml",),
 }
 """Where the parts have to be that are read by their names, by the kind of what leads there."""
+_LED = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/"
+_FOLLOWED = {
+    "officedocument": BOOKS,
+    "custom-properties": (_OFFICE + "custom-properties+xml",),
+    "sharedstrings": (_SHEETML + "sharedstrings+xml",),
+    "styles": (_SHEETML + "styles+xml",),
+    "worksheet": (_SHEETML + "worksheet+xml",),
+    "theme": (_OFFICE + "theme+xml",),
+}
+"""The content types of the parts that are read, by the kind of what leads there."""
+_DECLARED = "{http://schemas.openxmlformats.org/package/2006/content-types}"
+_RELATION = "{http://schemas.openxmlformats.org/package/2006/relationships}Relationship"
 
 
 @dataclass(frozen=True)
 class Relation:
-    """What one part leads to: the last word of the kind, the part or address, whether outside."""
+    """What one part leads to: the last word of the kind, the part or address, whether outside.
+
+    One that is not ``plain`` is written as no program writes it: some follow it, and some do not.
+    """
 
     name: str
     kind: str
     target: str
     outside: bool
+    plain: bool
 
 
 @dataclass(frozen=True)
@@ -110,17 +127,20 @@ def relations(parts: Mapping[str, bytes], part: str = "", where: str = "") -> li
 
 @lru_cache(maxsize=128)
 def _relations(content: bytes, folder: str, where: str) -> tuple[Relation, ...]:
-    return tuple(
-        _relation(one.get("Id", ""), one.get("Type", ""), one.get("Target", ""), folder, outside)
-        for one in package.parse(content, where).iter("{*}Relationship")
-        for outside in (one.get("TargetMode", "").casefold() == "external",)
-    )
-
-
-def _relation(name: str, kind: str, target: str, folder: str, outside: bool) -> Relation:
-    if not outside:
-        target = posixpath.normpath(posixpath.join("/", folder, target)).lstrip("/")
-    return Relation(name, kind.rstrip("/").rpartition("/")[2].casefold(), target, outside)
+    root = package.parse(content, where)
+    known: set[str] = set()
+    found = []
+    for one in root.iter("{*}Relationship"):
+        name, kind, target = (one.get(mark, "") for mark in ("Id", "Type", "Target"))
+        outside = one.get("TargetMode", "").casefold() == "external"
+        if not outside:
+            target = posixpath.normpath(posixpath.join("/", folder, target)).lstrip("/")
+        last = kind.rstrip("/").rpartition("/")[2].casefold()
+        plain = one.tag == _RELATION and one.getparent() is root and name not in known
+        plain = plain and (last not in _FOLLOWED or kind.casefold() == _LED.casefold() + last)
+        known.add(name)
+        found.append(Relation(name, last, target, outside, plain))
+    return tuple(found)
 
 
 def types(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
@@ -143,11 +163,11 @@ def _types(content: bytes, where: str) -> tuple[dict[str, str], dict[str, str]]:
     root = package.parse(content, where)
     usual = {
         one.get("Extension", "").casefold(): one.get("ContentType", "").casefold()
-        for one in root.iter("{*}Default")
+        for one in root.findall(_DECLARED + "Default")
     }
     own = {
         one.get("PartName", "").lstrip("/").casefold(): one.get("ContentType", "").casefold()
-        for one in root.iter("{*}Override")
+        for one in root.findall(_DECLARED + "Override")
     }
     return own, usual
 
@@ -159,11 +179,16 @@ def refuse(parts: Mapping[str, bytes], where: str) -> None:
         FileUnreadableError: It opens another workbook, or other texts or marks, than are read.
     """
     found = [*relations(parts, "", where), *relations(parts, WORKBOOK, where)]
+    what = "it leads to other parts than a workbook of Pourbook"
     for kind, places in _ENDS.items():
         led = {one.target for one in found if one.kind == kind}
         here = {place for place in places if place in parts}
         if led - set(places) or (here and not led) or (kind == "officedocument" and not led):
-            what = "it leads to other parts than a workbook of Pourbook"
+            raise FileUnreadableError(what, package.SAVE_ANEW, where)
+    declared = types(parts, where)
+    for one in found:
+        kinds = _FOLLOWED.get(one.kind, ())
+        if kinds and not (one.plain and declared.get(one.target) in kinds):
             raise FileUnreadableError(what, package.SAVE_ANEW, where)
 
 

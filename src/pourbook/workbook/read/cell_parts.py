@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import isfinite
 
 from pourbook.cells import CellError, Value
 from pourbook.errors import FileUnreadableError
@@ -22,6 +23,9 @@ LONGEST_FORMULA, DEEPEST = 8_192, 64
 TOO_MANY = "it has far more cells than a job workbook"
 COUNT = re.compile(r"^[0-9]{1,6}$")
 """A number of something: of a text, a style or pieces."""
+NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
+"""A number as programs write it, and no text that Python alone reads as one."""
+_SWITCHES = {"0", "1"}
 _QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
 
@@ -90,21 +94,23 @@ def value_of(one: WrittenCell, shared: list[str]) -> Value:
 
 
 def meaning(kind: str, shown: str | None, said: str | None, shared: Sequence[str]) -> Value:
-    """Return what a cell of some kind means by its value, or by the text that stands in it."""
+    """Return what a cell of some kind means by its value, or by the text that stands in it.
+
+    Raises:
+        FileUnreadableError: Programs would not read the same.
+    """
     if kind == "inlineStr":
         return said
     if not shown:
         return "" if kind == "str" and shown is not None else None
-    if kind == "s":
-        index = int(shown) if COUNT.match(shown) else -1
-        return shared[index] if 0 <= index < len(shared) else None
-    if kind == "b":
+    if kind == "n" and NUMBER.fullmatch(shown) and isfinite(number := float(shown)):
+        return number
+    if kind in {"str", "d"}:
+        return shown
+    if kind == "s" and COUNT.fullmatch(shown) and int(shown) < len(shared):
+        return shared[int(shown)]
+    if kind == "b" and shown in _SWITCHES:
         return shown == "1"
     if kind == "e":
         return CellError(shown)
-    if kind in {"str", "d"}:
-        return shown
-    try:
-        return float(shown)
-    except ValueError:
-        return shown
+    raise FileUnreadableError(f"a cell of it holds '{shown:.20}' in a way no program writes", _ANEW)

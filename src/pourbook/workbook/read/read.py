@@ -7,12 +7,10 @@ Pourbook left in it. It computes nothing and changes nothing.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from functools import lru_cache
 from pathlib import Path
-
-from lxml import etree
 
 from pourbook.cells import Value
 from pourbook.errors import FileUnreadableError
@@ -37,13 +35,13 @@ from pourbook.workbook.read.cell_parts import (
 )
 from pourbook.workbook.read.copy_note import job_named
 from pourbook.workbook.read.drawings import OnSheet, charts_of, overlays
+from pourbook.workbook.read.settings import Listed
 from pourbook.workbook.read.sheet_lines import RawCell, sheet_lines, texts_of
 from pourbook.workbook.read.sheet_look import SheetLook
 from pourbook.workbook.read.visible import Looks, Style, TextRun
 from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
 MOST_PIECES = 5_000
 SHEETS_KEPT = 64
@@ -163,7 +161,8 @@ def _read(path: Path, where: str) -> RawBook:
         if one.kind == "worksheet" and not one.outside
     }
     try:
-        sheets = _sheets(book, parts, targets)
+        listed = settings.listed_sheets(book)
+        sheets = _sheets(listed, parts, targets)
         looks = _looks(
             parts.get("xl/styles.xml", b"<styleSheet/>"), parts.get(_theme(parts, where))
         )
@@ -179,13 +178,13 @@ def _read(path: Path, where: str) -> RawBook:
         (*contents.odd(parts, where, {ribbon.PART: ribbon.content()}), *odd),
         looks,
         settings.print_ranges(book),
-        _drawn(book, parts, targets, sheets, where),
+        _drawn(listed, parts, targets, sheets, where),
         _runs(parts.get(_TEXTS, b"")),
     )
 
 
 def _sheets(
-    book: etree._Element, parts: Mapping[str, bytes], targets: Mapping[str, str]
+    listed: Sequence[Listed], parts: Mapping[str, bytes], targets: Mapping[str, str]
 ) -> dict[str, RawSheet]:
     """Return the sheets of a workbook by their names, in order.
 
@@ -195,21 +194,19 @@ def _sheets(
     shared = parts.get(_TEXTS, b"")
     found: dict[str, RawSheet] = {}
     left = MOST_CELLS
-    for entry in book.iter(_Q + "sheet"):
-        name = str(entry.get("name"))
-        content = parts.get(targets.get(str(entry.get(_RELATION)), ""))
+    for one in listed:
+        content = parts.get(targets.get(one.led, ""))
         if content is None:
-            raise FileUnreadableError(f"the sheet '{name}' is missing inside it")
-        hidden = entry.get("state", "visible") != "visible"
-        found[name] = _sheet(name, hidden, content, shared)
-        left -= len(found[name].cells)
+            raise FileUnreadableError(f"the sheet '{one.name}' is missing inside it")
+        found[one.name] = _sheet(one.name, one.hidden, content, shared)
+        left -= len(found[one.name].cells)
         if left < 0:
             raise FileUnreadableError(TOO_MANY)
     return found
 
 
 def _drawn(
-    book: etree._Element,
+    listed: Sequence[Listed],
     parts: Mapping[str, bytes],
     targets: Mapping[str, str],
     sheets: Mapping[str, RawSheet],
@@ -217,8 +214,8 @@ def _drawn(
 ) -> dict[str, OnSheet]:
     """Return what is drawn on each sheet."""
     found = {}
-    for entry in book.iter(_Q + "sheet"):
-        part, sheet = targets[str(entry.get(_RELATION))], sheets[str(entry.get("name"))]
+    for one in listed:
+        part, sheet = targets[one.led], sheets[one.name]
         over = overlays(parts, part, sheet.look.sizes, where)
         found[sheet.name] = OnSheet(over, charts_of(parts, part, where))
     return found
@@ -239,7 +236,11 @@ def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
 def _shared_strings(content: bytes) -> list[str]:
     if not content:
         return []
-    return ["".join(texts_of(item)) for item in package.parse(content, "").findall(_Q + "si")]
+    root = package.parse(content, "")
+    items = root.findall(_Q + "si")
+    if len(items) < sum(1 for _ in root.iter("{*}si")):
+        raise FileUnreadableError("texts stand in it where no workbook has them", _ANEW)
+    return ["".join(texts_of(item)) for item in items]
 
 
 @lru_cache(maxsize=4)

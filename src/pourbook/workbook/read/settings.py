@@ -8,12 +8,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from lxml import etree
 
+from pourbook.errors import FileUnreadableError
+from pourbook.formats.ooxml.attributes import listed
 from pourbook.formats.ooxml.contents import Odd
+from pourbook.formats.ooxml.package import SAVE_ANEW
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _TEXT = re.compile(r'"[^"]*"')
 _AUTO = re.compile(r"^(_xlnm\.)?auto_?(open|close|activate|deactivate)", re.IGNORECASE)
 _OUTSIDE = re.compile(
@@ -26,6 +31,36 @@ _OTHER_BOOK = re.compile(r"(?<![\w\]])'?\[[^\[\]]+\]|'(?:[^']|'')*\[[^\]]+\][^']
 OURS = "PB_"
 """How the names of Pourbook's functions begin."""
 _YES, _NO = {"1", "true", "on"}, {"0", "false", "off"}
+
+
+class Listed(NamedTuple):
+    """A sheet as the workbook lists it: its name, what leads to its part, whether it is hidden."""
+
+    name: str
+    led: str
+    hidden: bool
+
+
+def listed_sheets(book: etree._Element) -> list[Listed]:
+    """Return the sheets of a workbook, in order.
+
+    Args:
+        book: The part ``xl/workbook.xml``.
+
+    Raises:
+        FileUnreadableError: Programs would not find the same sheets; the file is not named.
+    """
+    found = [
+        Listed(
+            one.get("name", ""), one.get(_RELATION, ""), one.get("state", "visible") != "visible"
+        )
+        for one in listed(book, "sheets", "sheet")
+    ]
+    names, led = {one.name.casefold() for one in found}, {one.led for one in found}
+    everywhere = sum(1 for _ in book.iter("{*}sheet", "{*}sheets"))
+    if not len(names) == len(led) == len(found) == everywhere - 1:
+        raise FileUnreadableError("it lists a sheet twice, or where no workbook does", SAVE_ANEW)
+    return found
 
 
 def odd(book: etree._Element) -> Iterator[Odd]:
@@ -62,7 +97,7 @@ def print_ranges(book: etree._Element) -> dict[str, str]:
     Args:
         book: The part ``xl/workbook.xml``.
     """
-    names = [sheet.get("name", "") for sheet in book.iter(_Q + "sheet")]
+    names = [sheet.name for sheet in listed_sheets(book)]
     found = {}
     for name in book.iter(_Q + "definedName"):
         place = name.get("localSheetId", "")

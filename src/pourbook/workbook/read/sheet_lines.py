@@ -44,6 +44,10 @@ from pourbook.workbook.read.sheet_look import SheetLook, sheet_look
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _FORMULA, _SHOWN, _INLINE = _Q + "f", _Q + "v", _Q + "is"
 _PARTS, _LATER = {_FORMULA, _SHOWN, _INLINE}, _Q + "extLst"
+_TEXT, _RUN = _Q + "t", _Q + "r"
+_HELD = {_TEXT, _RUN, _Q + "rPh", _Q + "phoneticPr", _LATER}
+_IN_RUN = {_TEXT, _Q + "rPr"}
+"""What a text and a part of it may hold."""
 _ROW = re.compile(r"^[0-9]{1,7}$")
 _EVERY_CELL = etree.XPath("count(//*[local-name()='c'])")
 _ANEW = package.SAVE_ANEW
@@ -205,8 +209,14 @@ def _line(
 
 @lru_cache(maxsize=1024)
 def _number(style: str) -> int:
-    """Return the number of a style; that of a plain one for what is none."""
-    return int(style) if COUNT.match(style) else 0
+    """Return the number of a style.
+
+    Raises:
+        FileUnreadableError: It is none.
+    """
+    if not COUNT.fullmatch(style):
+        raise FileUnreadableError("a cell of it names its look as no program does", _ANEW)
+    return int(style)
 
 
 def _cells(root: etree._Element) -> Iterator[WrittenCell]:
@@ -219,11 +229,13 @@ def _cells(root: etree._Element) -> Iterator[WrittenCell]:
     cells = 0
     row = column = 0
     for line in data[0].iterchildren(_Q + "row") if len(data) == 1 else ():
-        said = line.get("r", "")
-        row, column = int(said) if _ROW.match(said) else row + 1, 0
+        said = line.get("r")
+        if said is not None and not _ROW.fullmatch(said):
+            raise FileUnreadableError(f"it is damaged ('{said}' is no row)", _ANEW)
+        row, column = row + 1 if said is None else int(said), 0
         for cell in line.iterchildren(_Q + "c"):
             cells += 1
-            address = cell.get("r") or a1(row, column + 1)
+            address = cell.get("r", a1(row, column + 1))
             try:
                 at, column = split(address)
             except ValueError as error:
@@ -267,8 +279,21 @@ def _one_cell(cell: etree._Element, row: int, address: str) -> WrittenCell:
 
 
 def texts_of(item: etree._Element) -> list[str]:
-    """Return the runs of a text, leaving out the phonetic ones."""
-    runs = [item.find(_Q + "t"), *(r.find(_Q + "t") for r in item.findall(_Q + "r"))]
-    if any(run is not None and len(run) for run in runs):
+    """Return the runs of a text, leaving out the phonetic ones.
+
+    Raises:
+        FileUnreadableError: It is not written as a text is.
+    """
+    held = [one for one in item if isinstance(one.tag, str)]
+    parted = [run for one in held if one.tag == _RUN for run in one if isinstance(run.tag, str)]
+    runs = [one for one in (*held, *parted) if one.tag == _TEXT]
+    owners = {run.getparent() for run in runs}
+    if (
+        not {one.tag for one in held} <= _HELD
+        or not {one.tag for one in parted} <= _IN_RUN
+        or len(owners) < len(runs)
+        or (item in owners and len(runs) > 1)
+        or any(len(run) for run in runs)
+    ):
         raise FileUnreadableError("a text of it holds what programs read differently", _ANEW)
-    return [r.text or "" for r in runs if r is not None]
+    return [run.text or "" for run in runs]
