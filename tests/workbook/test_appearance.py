@@ -69,6 +69,19 @@ def test_a_format_that_is_right_for_one_field_is_not_for_another(
     assert [(f.id, f.cell) for f in found] == [(LOOK, money.address)]
 
 
+@pytest.mark.parametrize("code", ["General", "0.00", "@"])
+def test_a_day_or_a_share_shown_as_a_bare_number_is_told(
+    demo_us: Path, tmp_path: Path, plan_us: Layout, code: str
+) -> None:
+    book = openpyxl.load_workbook(demo_us)
+    share, day = _cell(plan_us, "rates", "overhead"), _cell(plan_us, "quote", "until")
+    for sheet, address in (share, day):
+        assert book[sheet][address].value, "it holds something to be misread"
+        book[sheet][address].number_format = code
+    found = _told(book, tmp_path / "job.xlsx")
+    assert {(f.id, f.sheet, f.cell) for f in found} == {(LOOK, *share), (LIES, *day)}
+
+
 def test_a_format_that_hides_an_entry_is_told(
     demo_us: Path, tmp_path: Path, plan_us: Layout
 ) -> None:

@@ -405,6 +405,20 @@ FAULTS = (
         ("'Room'", "'Chamber'", "type it again: Room"),
     ),
     Fault(
+        "structure.words",
+        "a caution rewritten",
+        paged("Layers", lambda page: page.put("A40", "Gloves are not needed")),
+        ("Layers", "A40"),
+        ("'Resins and hardeners can sensitise", "'Gloves are not needed'", "type it again: Resins"),
+    ),
+    Fault(
+        "structure.heading",
+        "what a client is told of the care rewritten",
+        paged("Care", lambda page: page.put("A27", "")),
+        ("Care", "A27"),
+        ("The safety data sheet of each product is kept", "changed to ''", "type it again: The"),
+    ),
+    Fault(
         "structure.below",
         "a row below the table",
         paged("Rooms", lambda page: page.put("B35", "Hall")),

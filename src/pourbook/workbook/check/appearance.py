@@ -13,7 +13,7 @@ from pourbook.formats.ooxml.addresses import areas_named
 from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on, told
 from pourbook.formats.ooxml.palette import WHITE
 from pourbook.workbook.check.findings import Finding
-from pourbook.workbook.check.number_shown import hides, inks
+from pourbook.workbook.check.number_shown import hides, inks, needs_own
 from pourbook.workbook.check.seen import SMALLEST, held, is_faint, is_shown, lies_in, planned_format
 from pourbook.workbook.check.sheet_appearance import of_the_whole
 from pourbook.workbook.layout.laid_out import Layout, PlannedCell
@@ -101,7 +101,9 @@ def _is_calm(
 
 def _is_plain(cell: PlannedCell, book: RawBook, style: Style) -> bool:
     """Return whether a look hides no value, whatever it is."""
-    return style.format in {"General", planned_format(cell)} and not _is_odd(book, style)
+    planned = planned_format(cell)
+    fits = style.format == planned or (style.format == "General" and not needs_own(planned))
+    return fits and not _is_odd(book, style)
 
 
 def _hidden(plan: Layout, book: RawBook, cell: PlannedCell, raw: RawCell) -> tuple[str, str] | None:

@@ -26,6 +26,7 @@ IDS = {
     "structure.moved": "rows or columns were inserted or deleted",
     "structure.formula": "a formula was typed over or changed",
     "structure.heading": "a heading or a fixed cell was changed",
+    "structure.words": "words that explain or warn were changed",
     "structure.below": "entries below the last row of a table",
     "structure.stray": "something typed where nothing belongs",
     "appearance.lies": "what prints, and looks otherwise than it is",
@@ -59,7 +60,7 @@ IDS = {
     "entry.worked": "a formula in a cell for typing: it counts by what it gives",
 }
 LOOK = "job.look"
-LOOKS = {LOOK, "appearance.look", "own.units"}
+LOOKS = {LOOK, "appearance.look", "structure.words", "own.units"}
 """What is to be looked at, and need not be mended."""
 NOTES = {"look.closed", "entry.worked", "package.macros.compiled"}
 """What is said, and is neither to mend nor to look at."""

@@ -17,6 +17,7 @@ from typing import Literal, NamedTuple
 
 from pourbook.cells import Value
 from pourbook.errors import InputError
+from pourbook.tables.limits import LEAST_BARE
 from pourbook.units import lengths
 
 Kind = Literal["digit", "point", "comma", "percent", "power", "stroke", "date", "general", "text",
@@ -24,6 +25,9 @@ Kind = Literal["digit", "point", "comma", "percent", "power", "stroke", "date", 
                "odd"]  # fmt: skip
 CLOSE = 0.02
 """How far what is shown may lie from what is held, as a share of it."""
+AS_IT_IS = {"general", "@"}
+"""Formats, in small letters, that show a number as it stands, and words too."""
+_NO_BARE: set[Kind] = {"date", "elapsed", "percent"}
 LONGEST = 255
 """Signs a number format may have."""
 _TOKENS = re.compile(
@@ -87,20 +91,44 @@ def hides(code: str, value: Value, planned: str = "General", unit: str = "") -> 
         (True, False, True)
         >>> hides('0.0" L"', 5.0, "0.0", "gal"), hides('0.0" gal"', 5.0, "0.0", "gal")
         (True, False)
+        >>> hides("General", 0.07), hides("General", 0.07, "0%"), hides("@", 46402.0, "yyyy-mm-dd")
+        (False, True, True)
     """
-    if isinstance(value, bool) or code == planned or code.casefold() == "general":
+    if isinstance(value, bool) or code == planned:
         return False
+    as_it_is = code.casefold() in AS_IT_IS
     sections = _sections(code)
     if isinstance(value, str):
-        return _hides_text(sections)
-    if code == "@":
-        return False  # as it is
+        return not as_it_is and _hides_text(sections)
     number = float(value or 0)
+    if as_it_is:
+        return _is_bare(number, planned)
     if len(code) > LONGEST or not isfinite(number):
         return True
     shown = list(_shown_by(sections, number))
     hidden = (_hides_number(section, number, own, planned, unit) for section, own in shown)
     return not shown or any(hidden)
+
+
+def needs_own(planned: str) -> bool:
+    """Return whether a bare number would be read as another value than the planned format shows.
+
+    Example:
+        >>> [needs_own(code) for code in ("yyyy-mm-dd", "0.0%", "#,##0.00", "General")]
+        [True, True, False, False]
+    """
+    return any(piece.kind in _NO_BARE for piece in _pieces(planned))
+
+
+def _is_bare(number: float, planned: str) -> bool:
+    """Return whether a number shown as it is hides a day, or a share of a hundred.
+
+    A share from 5 on can only mean per cent as it stands.
+    """
+    if not number or not needs_own(planned):
+        return False
+    shares = {piece.kind for piece in _pieces(planned)} & _NO_BARE == {"percent"}
+    return not shares or abs(number) < LEAST_BARE
 
 
 def _hides_text(sections: list[str]) -> bool:
@@ -161,7 +189,7 @@ def _hides_number(code: str, number: float, signed: bool, planned: str, unit: st
         usual = planned.casefold() in {"general", "@"}
         return not usual and (not of_days or _hides_day(pieces))
     if "general" in kinds:
-        return len(pieces) != 1 or (number < 0 and not signed)
+        return len(pieces) != 1 or (number < 0 and not signed) or _is_bare(number, planned)
     if number == 0 and _is_dash(pieces):
         return False
     if minus != (number < 0 and not signed):
@@ -244,6 +272,8 @@ def _hides_digits(pieces: list[Sign], number: float, planned: str) -> bool:
     kinds = [piece.kind for piece in shown_by]
     percents = kinds.count("percent")
     if percents > 1 or (percents and "%" not in planned):
+        return True
+    if not percents and _is_bare(number, planned):
         return True
     scaled = 100.0 if percents else 1.0
     shown = _rounded(kinds, number * scaled) / scaled

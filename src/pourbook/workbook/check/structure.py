@@ -19,13 +19,15 @@ from pourbook.formats.ooxml.lines import SheetLine, lines_of
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.planned_rows import as_planned, odd_lines
 from pourbook.workbook.layout import marks
-from pourbook.workbook.layout.laid_out import Layout, PlannedCell
+from pourbook.workbook.layout.laid_out import SAID, Layout, PlannedCell
 from pourbook.workbook.read.copy_note import is_copy_note
 from pourbook.workbook.read.read import RawBook, RawSheet
 from pourbook.workbook.read.settings import reaches_out
 from pourbook.workbook.read.sheet_lines import RawCell
 
 MOVED = 12
+MOST_SAID = 80
+_KINDS = {"fixed": "fixed cell"} | dict.fromkeys(SAID, "text")
 OURS = re.compile(r"\bPB_[A-Z]+\(", re.IGNORECASE)
 """A call of one of Pourbook's functions."""
 _COPY = "and copy the entries over"
@@ -224,20 +226,26 @@ def _one_cell(plan: Layout, book: RawBook, sheet: RawSheet, cell: PlannedCell) -
         yield Finding("structure.formula", file, sheet.name, cell.address, what, _array_mend(lead))
     else:
         now: Value = raw.value if raw else None
-        if _is_version(cell) and text(now) == book.marks.get("pourbook version", ""):
+        made_by = book.marks.get("pourbook version", __version__)
+        was = text(cell.value).replace(__version__, made_by)
+        if made_by != __version__ and text(now) == was != text(cell.value):
             return  # a job of another version says so itself; that is a finding of its own
-        kind = "fixed cell" if cell.role == "fixed" else "heading"
-        what = f"the {kind} '{text(cell.value)}' was changed to '{text(now)}'"
+        kind = _KINDS.get(cell.role, "heading")
+        what = f"the {kind} '{_short(cell.value)}' was changed to '{_short(now)}'"
         if text(now) == text(cell.value) or _same_number(now, cell.value):
             if isinstance(now, str) == isinstance(cell.value, str):
                 return
-            what = f"the {kind} '{text(cell.value)}' is stored as {_kind(now)}"
+            what = f"the {kind} '{_short(cell.value)}' is stored as {_kind(now)}"
         mend = f"type it again: {text(cell.value)}"
-        yield Finding("structure.heading", file, sheet.name, cell.address, what, mend)
+        prints = any(s.sheet == sheet.name and s.kind == "print" for s in plan.book.sheets)
+        told = "structure.words" if cell.role in SAID and not prints else "structure.heading"
+        yield Finding(told, file, sheet.name, cell.address, what, mend)
 
 
-def _is_version(cell: PlannedCell) -> bool:
-    return cell.field is not None and cell.field.default == "{version}"
+def _short(value: Value) -> str:
+    """Return the words of a cell, the beginning of long ones."""
+    words = text(value)
+    return words if len(words) <= MOST_SAID else f"{words[:MOST_SAID]}..."
 
 
 def _same_array(raw: RawCell, cell: PlannedCell) -> bool:

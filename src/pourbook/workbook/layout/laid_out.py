@@ -24,7 +24,9 @@ from pourbook.units import System
 from pourbook.workbook.template import released
 from pourbook.workbook.template.template import Block, Book, Field
 
-_FIXED = frozenset({"header", "label", "heading", "fixed", "unit"})
+SAID = frozenset({"title", "purpose", "note", "help", "text", "link"})
+"""The roles of cells whose words explain or warn."""
+_FIXED = SAID | {"header", "label", "heading", "fixed", "unit"}
 """The roles of cells whose words are those of the template."""
 _UNIT = re.compile(r"\{unit:([a-z_]+)\}")
 _ROLE = re.compile(r"@([a-z_]+)")
@@ -63,7 +65,7 @@ class PlannedCell(NamedTuple):
     @property
     def stands(self) -> bool:
         """Whether its formula or its words have to stand there."""
-        return bool(self.formula) or (self.role in _FIXED and self.value is not None)
+        return bool(self.formula) or (self.role in _FIXED and self.value not in {None, ""})
 
     @classmethod
     def at(cls, sheet: str, row: int, column: int, role: str, **more: Any) -> PlannedCell:

@@ -35,7 +35,7 @@ from pourbook.workbook.read.cell_parts import (
 )
 from pourbook.workbook.read.copy_note import job_named
 from pourbook.workbook.read.drawings import OnSheet, charts_of, overlays
-from pourbook.workbook.read.settings import Listed
+from pourbook.workbook.read.settings import SheetEntry
 from pourbook.workbook.read.sheet_lines import RawCell, sheet_lines, texts_of
 from pourbook.workbook.read.sheet_look import SheetLook
 from pourbook.workbook.read.visible import Looks, Style, TextRun
@@ -184,7 +184,7 @@ def _read(path: Path, where: str) -> RawBook:
 
 
 def _sheets(
-    listed: Sequence[Listed], parts: Mapping[str, bytes], targets: Mapping[str, str]
+    listed: Sequence[SheetEntry], parts: Mapping[str, bytes], targets: Mapping[str, str]
 ) -> dict[str, RawSheet]:
     """Return the sheets of a workbook by their names, in order.
 
@@ -206,7 +206,7 @@ def _sheets(
 
 
 def _drawn(
-    listed: Sequence[Listed],
+    listed: Sequence[SheetEntry],
     parts: Mapping[str, bytes],
     targets: Mapping[str, str],
     sheets: Mapping[str, RawSheet],

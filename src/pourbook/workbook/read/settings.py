@@ -33,7 +33,7 @@ OURS = "PB_"
 _YES, _NO = {"1", "true", "on"}, {"0", "false", "off"}
 
 
-class Listed(NamedTuple):
+class SheetEntry(NamedTuple):
     """A sheet as the workbook lists it: its name, what leads to its part, whether it is hidden."""
 
     name: str
@@ -41,7 +41,7 @@ class Listed(NamedTuple):
     hidden: bool
 
 
-def listed_sheets(book: etree._Element) -> list[Listed]:
+def listed_sheets(book: etree._Element) -> list[SheetEntry]:
     """Return the sheets of a workbook, in order.
 
     Args:
@@ -51,7 +51,7 @@ def listed_sheets(book: etree._Element) -> list[Listed]:
         FileUnreadableError: Programs would not find the same sheets; the file is not named.
     """
     found = [
-        Listed(
+        SheetEntry(
             one.get("name", ""), one.get(_RELATION, ""), one.get("state", "visible") != "visible"
         )
         for one in listed(book, "sheets", "sheet")
