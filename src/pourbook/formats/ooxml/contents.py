@@ -89,6 +89,7 @@ _FOLLOWED = {
 }
 """The content types of the parts that are read, by the kind of what leads there."""
 _DECLARED = "{http://schemas.openxmlformats.org/package/2006/content-types}"
+_NO_TYPES = f'<Types xmlns="{_DECLARED[1:-1]}"/>'.encode()
 _RELATION = "{http://schemas.openxmlformats.org/package/2006/relationships}Relationship"
 
 
@@ -127,7 +128,7 @@ def relations(parts: Mapping[str, bytes], part: str = "", where: str = "") -> li
 
 @lru_cache(maxsize=128)
 def _relations(content: bytes, folder: str, where: str) -> tuple[Relation, ...]:
-    root = package.parse(content, where)
+    root = package.parse(content, where, _RELATION + "s")
     known: set[str] = set()
     found = []
     for one in root.iter("{*}Relationship"):
@@ -149,7 +150,7 @@ def types(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
     Raises:
         FileUnreadableError: They cannot be read.
     """
-    own, usual = _types(parts.get(_TYPES, b"<Types/>"), where)
+    own, usual = _types(parts.get(_TYPES, _NO_TYPES), where)
     return {
         name: own.get(name.casefold(), usual.get(name.rpartition(".")[2].casefold(), ""))
         for name in parts
@@ -160,7 +161,7 @@ def types(parts: Mapping[str, bytes], where: str) -> dict[str, str]:
 @lru_cache(maxsize=4)
 def _types(content: bytes, where: str) -> tuple[dict[str, str], dict[str, str]]:
     """Return the content types by part and by how a name ends, all in small letters."""
-    root = package.parse(content, where)
+    root = package.parse(content, where, _DECLARED + "Types")
     usual = {
         one.get("Extension", "").casefold(): one.get("ContentType", "").casefold()
         for one in root.findall(_DECLARED + "Default")

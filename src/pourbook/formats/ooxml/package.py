@@ -136,11 +136,16 @@ def _refuse_odd_xml(name: str, content: bytes, where: str) -> None:
         raise FileUnreadableError("it has far more cells than a job workbook", "", where)
 
 
-def parse(content: bytes, where: str) -> etree._Element:
+def parse(content: bytes, where: str, called: str = "") -> etree._Element:
     """Read one part as XML; document types and entities are refused.
 
+    Args:
+        content: The part.
+        where: What the file is called.
+        called: What its outermost element has to be; anything if left out.
+
     Raises:
-        FileUnreadableError: The part is damaged or declares a document type.
+        FileUnreadableError: The part is damaged, another one, or declares a document type.
     """
     parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
     try:
@@ -149,4 +154,7 @@ def parse(content: bytes, where: str) -> etree._Element:
         raise FileUnreadableError(f"it is damaged ({error.msg})", "", where) from error
     if root.getroottree().docinfo.internalDTD is not None:
         raise FileUnreadableError("it declares a document type, as no workbook does", "", where)
+    if called and root.tag != called:
+        what = f"it is damaged (a part of it does not begin with {etree.QName(called).localname})"
+        raise FileUnreadableError(what, SAVE_ANEW, where)
     return root

@@ -25,6 +25,7 @@ COUNT = re.compile(r"^[0-9]{1,6}$")
 """A number of something: of a text, a style or pieces."""
 NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
 """A number as programs write it, and no text that Python alone reads as one."""
+_KINDS = {"n", "s", "str", "b", "e", "d"}
 _SWITCHES = {"0", "1"}
 _QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
@@ -101,8 +102,9 @@ def meaning(kind: str, shown: str | None, said: str | None, shared: Sequence[str
     """
     if kind == "inlineStr":
         return said
-    if not shown:
+    if kind in _KINDS and not shown:
         return "" if kind == "str" and shown is not None else None
+    shown = shown or ""
     if kind == "n" and NUMBER.fullmatch(shown) and isfinite(number := float(shown)):
         return number
     if kind in {"str", "d"}:

@@ -43,6 +43,7 @@ from pourbook.workbook.template import released
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _PROPERTY = "{http://schemas.openxmlformats.org/officeDocument/2006/custom-properties}property"
+_NO_STYLES = f'<styleSheet xmlns="{_Q[1:-1]}"/>'.encode()
 MOST_PIECES = 5_000
 SHEETS_KEPT = 64
 """Sheets remembered as they were read: those of two workbooks."""
@@ -154,7 +155,7 @@ def _read(path: Path, where: str) -> RawBook:
         what = "Calc saved it past Pourbook, as by Save a Copy or Export: no other program reads it"
         raise FileUnreadableError(what, f"put it right: pourbook recompute {path.name}", where)
     contents.refuse(parts, where)
-    book = package.parse(parts[contents.WORKBOOK], where)
+    book = package.parse(parts[contents.WORKBOOK], where, _Q + "workbook")
     targets = {
         one.name: one.target
         for one in contents.relations(parts, contents.WORKBOOK, where)
@@ -163,9 +164,7 @@ def _read(path: Path, where: str) -> RawBook:
     try:
         listed = settings.listed_sheets(book)
         sheets = _sheets(listed, parts, targets)
-        looks = _looks(
-            parts.get("xl/styles.xml", b"<styleSheet/>"), parts.get(_theme(parts, where))
-        )
+        looks = _looks(parts.get("xl/styles.xml", _NO_STYLES), parts.get(_theme(parts, where)))
     except FileUnreadableError as error:  # what is read by its content alone knows no file
         raise error.at(where) from error.__cause__
     marks = _marks(parts, where)
@@ -236,7 +235,7 @@ def _macros(projects: list[bytes], version: str) -> Iterator[Odd]:
 def _shared_strings(content: bytes) -> list[str]:
     if not content:
         return []
-    root = package.parse(content, "")
+    root = package.parse(content, "", _Q + "sst")
     items = root.findall(_Q + "si")
     if len(items) < sum(1 for _ in root.iter("{*}si")):
         raise FileUnreadableError("texts stand in it where no workbook has them", _ANEW)
@@ -250,7 +249,8 @@ def _runs(texts: bytes) -> tuple[TextRun, ...]:
 
 @lru_cache(maxsize=4)
 def _looks(styles: bytes, theme: bytes | None) -> Looks:
-    return visible.looks(package.parse(styles, ""), package.parse(theme, "") if theme else None)
+    root = package.parse(styles, "", _Q + "styleSheet")
+    return visible.looks(root, package.parse(theme, "") if theme else None)
 
 
 def _theme(parts: Mapping[str, bytes], where: str) -> str:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from lxml import etree
 
 from pourbook.errors import FileUnreadableError
-from pourbook.formats.ooxml.attributes import listed
+from pourbook.formats.ooxml.attributes import listed, whole
 from pourbook.formats.ooxml.contents import Odd
 from pourbook.formats.ooxml.package import SAVE_ANEW
 
@@ -60,7 +60,17 @@ def listed_sheets(book: etree._Element) -> list[SheetEntry]:
     everywhere = sum(1 for _ in book.iter("{*}sheet", "{*}sheets"))
     if not len(names) == len(led) == len(found) == everywhere - 1:
         raise FileUnreadableError("it lists a sheet twice, or where no workbook does", SAVE_ANEW)
+    if any(
+        not name.get("name") or not _is_of(name.get("localSheetId"), len(found))
+        for name in book.iter(_Q + "definedName")
+    ):
+        raise FileUnreadableError("it names cells of sheets that are not there", SAVE_ANEW)
     return found
+
+
+def _is_of(place: str | None, sheets: int) -> bool:
+    """Return whether a name is one of a sheet that is there, or of the whole workbook."""
+    return place is None or 0 <= whole(place) < sheets
 
 
 def odd(book: etree._Element) -> Iterator[Odd]:

@@ -99,7 +99,7 @@ def _either_way(content: bytes, texts: list[str]) -> tuple[SheetLook, Iterator[S
     look = None if plain is None else _look_of_rest(plain.left)
     if plain is not None and look is not None:
         return look, (_known_line(line, texts) for line in plain.lines if line.form.cells)
-    root = package.parse(content, "")
+    root = package.parse(content, "", _Q + "worksheet")
     shared = SharedFormulas()
     rows = groupby(_cells(root), key=attrgetter("row"))
     return sheet_look(root), (
