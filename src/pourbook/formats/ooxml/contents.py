@@ -174,7 +174,9 @@ def _types(content: bytes, where: str) -> tuple[dict[str, str], dict[str, str]]:
 
 
 def refuse(parts: Mapping[str, bytes], where: str) -> None:
-    """Refuse a package whose parts are not where a spreadsheet program finds them.
+    """Refuse a package whose parts are not where a spreadsheet program finds them, or not such.
+
+    One that is missing is told by whoever reads it.
 
     Raises:
         FileUnreadableError: It opens another workbook, or other texts or marks, than are read.
@@ -189,7 +191,7 @@ def refuse(parts: Mapping[str, bytes], where: str) -> None:
     declared = types(parts, where)
     for one in found:
         kinds = _FOLLOWED.get(one.kind, ())
-        if kinds and not (one.plain and declared.get(one.target) in kinds):
+        if kinds and not (one.plain and declared.get(one.target, kinds[0]) in kinds):
             raise FileUnreadableError(what, package.SAVE_ANEW, where)
 
 
