@@ -65,7 +65,7 @@ LONG_FILES = frozenset(
     for file in (
         *("workbook/test_bare_numbers", "workbook/test_check", "workbook/test_finishes"),
         *("workbook/test_planted_faults", "workbook/test_blank_entries", "functions/test_calls"),
-        "formats/test_hostile",
+        *("formats/test_hostile", "formats/test_read_apart"),
     )
 )
 

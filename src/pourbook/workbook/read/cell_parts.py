@@ -72,6 +72,8 @@ def formula_of(one: WrittenCell, shared: SharedFormulas) -> str:
             except Exception as error:
                 what = f"the formula of {one.address} cannot be read"
                 raise FileUnreadableError(what, _ANEW) from error
+    if not text:
+        raise FileUnreadableError(f"the formula of {one.address} cannot be read", _ANEW)
     _refuse_deep(text, one.address)
     return text
 
