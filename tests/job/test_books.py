@@ -181,6 +181,46 @@ def test_copy_says_values_only_and_that_is_no_fault(demo: Path, tmp_path: Path) 
     assert read_book(target).sheets[live.sheet].value(live.address) == "values only"
 
 
+def _told(book: openpyxl.Workbook, target: Path) -> set[tuple[str, str, str]]:
+    book.save(target)
+    found = check_file(target, copy=True).findings
+    return {(f.id, f.sheet, f.cell) for f in found if f.id.startswith("appearance.")}
+
+
+def test_what_looks_otherwise_than_it_is_is_told_of_a_copy_too(demo: Path, tmp_path: Path) -> None:
+    """The bookkeeper works with it, and the quote is printed from it."""
+    target = tmp_path / "copy.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    assert check_file(target, copy=True).findings == ()
+    assert _told(openpyxl.load_workbook(target), tmp_path / "saved.xlsx") == set()
+    plan = check_file(demo).plan
+    price, room = plan.cell("quote_price", "gross"), plan.cell("rooms", "room", 1)
+    book = openpyxl.load_workbook(target)
+    book[price.sheet][price.address].number_format = '"9,000.00"'
+    book[room.sheet].row_dimensions[room.row].hidden = True
+    assert _told(book, tmp_path / "other.xlsx") == {
+        ("appearance.lies", price.sheet, price.address),
+        ("appearance.look", room.sheet, room.address),
+    }
+
+
+def test_a_copy_that_prints_less_than_is_filled_is_told(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "copy.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    price = check_file(demo).plan.cell("quote_price", "gross")
+    book = openpyxl.load_workbook(target)
+    book[price.sheet].print_area = f"A1:H{price.row - 1}"
+    found = _told(book, tmp_path / "other.xlsx")
+    assert {(kind, sheet) for kind, sheet, _ in found} == {("appearance.lies", price.sheet)}
+
+
+@pytest.mark.libreoffice
+def test_a_copy_that_libreoffice_saved_is_still_ok(demo: Path, tmp_path: Path) -> None:
+    target = tmp_path / "copy.xlsx"
+    books.books_copy(demo, target, force=False, made=MADE)
+    assert check_file(saved_by_office(target, tmp_path), copy=True).findings == ()
+
+
 def test_copy_says_what_it_is_and_is_no_job(demo: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.xlsx"
     books.books_copy(demo, target, force=False, made=MADE)

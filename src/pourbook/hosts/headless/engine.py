@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from pourbook.hosts.headless.program import Program  # the add-in for Calc goes without it
 
 NEARLY = 1e-9
+LEAST = 5e-9
+"""Less than this is no difference: LibreOffice saves a day and time to 15 digits, so that hours
+worked out from two of them differ by 2.4e-9."""
 INTERNAL = "! Pourbook failed here: run pourbook check and send us what it says"
 
 
@@ -71,7 +74,7 @@ def same(a: Value, b: Value) -> bool:
     if isinstance(a, bool) or isinstance(b, bool):
         return a is b
     if isinstance(a, int | float) and isinstance(b, int | float):
-        return math.isclose(a, b, rel_tol=NEARLY, abs_tol=NEARLY)
+        return math.isclose(a, b, rel_tol=NEARLY, abs_tol=LEAST)
     return type(a) is type(b) and a == b
 
 

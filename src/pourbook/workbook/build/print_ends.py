@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 
 from lxml import etree
 
-from pourbook.workbook.layout.laid_out import Layout
+from pourbook.workbook.layout.laid_out import Layout, PlannedCell
 from pourbook.workbook.template.template import Block, Sheet
 
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -90,17 +90,21 @@ def _end(plan: Layout, sheet: Sheet, value: Callable[[str, str], object]) -> int
 def _used(plan: Layout, sheet: Sheet, block: Block, value: Callable[[str, str], object]) -> int:
     """Return the last row of a table or of cards that is in use."""
     place = plan.places[block.id]
-    cells = [cell for cell in plan.in_block[block.id] if cell.row >= place.first]
-    # Where one types, formulas number rows that are blank else.
-    typed = sheet.kind == "entry" and any(cell.role == "entry" for cell in cells)
     used = place.first
-    for cell in cells:
-        counts = cell.role in {"entry", "fill"} or (cell.formula and not typed)
-        if counts and value(cell.sheet, cell.address) not in {None, ""}:
+    for cell in counting(plan, sheet, block):
+        if value(cell.sheet, cell.address) not in {None, ""}:
             used = max(used, cell.row)
     if block.kind == "cards":  # whole cards only
         used = place.first + ((used - place.first) // place.step + 1) * place.step - 1
     return used
+
+
+def counting(plan: Layout, sheet: Sheet, block: Block) -> list[PlannedCell]:
+    """Return the cells of a table or of cards whose rows are in use where they show something."""
+    cells = [cell for cell in plan.in_block[block.id] if cell.row >= plan.places[block.id].first]
+    # Where one types, formulas number rows that are blank else.
+    typed = sheet.kind == "entry" and any(cell.role == "entry" for cell in cells)
+    return [c for c in cells if c.role in {"entry", "fill"} or (c.formula and not typed)]
 
 
 def hidden(root: etree._Element, rows: set[int]) -> None:

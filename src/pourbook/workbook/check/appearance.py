@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from pourbook.formats.ooxml.addresses import areas_named
+from pourbook.formats.ooxml.addresses import LAST_ROW, areas_named
 from pourbook.formats.ooxml.lines import lines_not, lines_of, resting_on, told
 from pourbook.formats.ooxml.palette import WHITE
+from pourbook.workbook.build.print_ends import counting, print_ends
 from pourbook.workbook.check.findings import Finding
 from pourbook.workbook.check.number_shown import hides, inks, needs_own
 from pourbook.workbook.check.seen import SMALLEST, held, is_faint, is_shown, lies_in, planned_format
@@ -31,27 +32,33 @@ _NAMED = 7
 def check_appearance(plan: Layout, book: RawBook) -> Iterator[Finding]:
     """Report what of a workbook looks otherwise than it is.
 
+    A books copy folds rows away that nothing is typed or worked out in, and prints none of them.
+
     Args:
         plan: Its layout.
         book: The workbook as read.
     """
+    ends = print_ends(plan, lambda sheet, at: book.sheets[sheet].value(at)) if book.copy_of else {}
     for declared in plan.book.sheets:
         sheet = book.sheets.get(declared.sheet)
         if sheet is None or declared.kind == "open":
             continue
         kind = "appearance.lies" if declared.kind == "print" else "appearance.look"
-        for address, what, mend in _of_sheet(plan, book, declared, sheet):
+        end = ends.get(declared.sheet, LAST_ROW)
+        for address, what, mend in _of_sheet(plan, book, declared, sheet, end):
             yield Finding(kind, book.path.name, sheet.name, address, what, mend)
 
 
 def _of_sheet(
-    plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet
+    plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet, end: int
 ) -> Iterator[tuple[str, str, str]]:
     first: dict[str, tuple[str, str, str]] = {}
     rows = plan.in_row[sheet.name]
     look, by = f"looks as planned {sheet.name}", resting_on(plan.mark, book.looks)
     folds = bool(sheet.look.rows or sheet.look.columns)
     plain: set[tuple[int, int]] = set()
+    copied = bool(book.copy_of) and folds
+    spared = _spared(plan, declared) if copied else set()
     for line in lines_of(sheet.cells) if folds else lines_not(sheet.cells, look, by):
         planned = rows.get(line.number, {})
         if not folds and told(line, look, by, _is_calm, planned, book, plain):
@@ -62,14 +69,15 @@ def _of_sheet(
             raw = line.cells.get(cell.address)
             if raw is None or not is_shown(cell, raw):
                 continue
-            said = _hidden(plan, book, cell, raw) or _folded(cell, sheet)
+            by_copy = copied and (raw.value is None or cell.address in spared)
+            said = _hidden(plan, book, cell, raw) or (None if by_copy else _folded(cell, sheet))
             if said:
                 calm = False
                 first.setdefault(said[0], (cell.address, *said))
         if calm and not folds:
             line.known[look] = by
     yield from first.values()
-    yield from _left_out(plan, book, declared, sheet)
+    yield from _left_out(plan, book, declared, sheet, end)
     yield from of_the_whole(plan, book, declared, sheet)
 
 
@@ -131,6 +139,18 @@ def _by_name(book: RawBook, ink: str) -> str | None:
     return book.looks.palette.by_number(_NAMED + int(ink)) if len(ink) < len(WHITE) else ink
 
 
+def _spared(plan: Layout, declared: Sheet) -> set[str]:
+    """Return the cells of a sheet's tables that a books copy may fold away with their rows."""
+    tables = [block for block in declared.blocks if block.kind == "table"]
+    below = {
+        cell.address
+        for block in tables
+        for cell in plan.in_block[block.id]
+        if cell.row > plan.places[block.id].first
+    }
+    return below - {cell.address for block in tables for cell in counting(plan, declared, block)}
+
+
 def _folded(cell: PlannedCell, sheet: RawSheet) -> tuple[str, str] | None:
     if cell.row in sheet.look.rows:
         return "a row that holds something is hidden", "show the row"
@@ -140,7 +160,7 @@ def _folded(cell: PlannedCell, sheet: RawSheet) -> tuple[str, str] | None:
 
 
 def _left_out(
-    plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet
+    plan: Layout, book: RawBook, declared: Sheet, sheet: RawSheet, end: int
 ) -> Iterator[tuple[str, str, str]]:
     """Give the first cell that should print and does not; only of a sheet to hand over."""
     said = book.prints.get(declared.sheet, "")
@@ -153,7 +173,7 @@ def _left_out(
         raw = sheet.cells.get(cell.address)
         if raw is None or not is_shown(cell, raw) or not lies_in(cell, should):
             continue
-        if not lies_in(cell, does):
+        if cell.row <= end and not lies_in(cell, does):
             mend = "set the print range back to all of the sheet's pages"
             yield cell.address, "the print range leaves something out", mend
             return

@@ -85,8 +85,7 @@ def check_file(
         # name the cause alone.
         causes = [f for f in findings if f.id in _CAUSES]
         return Checked(book, plan, {}, _placed(plan, causes))
-    if not book.copy_of:  # a copy folds blank rows away and prints no more than is filled
-        findings += check_appearance(plan, book)
+    findings += check_appearance(plan, book)
     step("checking entries")
     findings += check_entries(plan, book)
     done: list[Recomputed] = []

@@ -26,6 +26,8 @@ COUNT = re.compile(r"^[0-9]{1,6}$")
 NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
 """A number as programs write it, and no text that Python alone reads as one."""
 _KINDS = {"n", "s", "str", "b", "e", "d"}
+_FILLED = {"", "normal", "array", "shared"}
+"""What a formula fills: its cell, an area, or what others share with it."""
 _SWITCHES = {"0", "1"}
 _QUOTED = re.compile(r'"[^"]*"')
 _ANEW = package.SAVE_ANEW
@@ -72,7 +74,7 @@ def formula_of(one: WrittenCell, shared: SharedFormulas) -> str:
             except Exception as error:
                 what = f"the formula of {one.address} cannot be read"
                 raise FileUnreadableError(what, _ANEW) from error
-    if not text:
+    if not text or one.how not in _FILLED or (one.how == "array" and not one.area):
         raise FileUnreadableError(f"the formula of {one.address} cannot be read", _ANEW)
     _refuse_deep(text, one.address)
     return text
