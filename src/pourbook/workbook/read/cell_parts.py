@@ -26,6 +26,8 @@ COUNT = re.compile(r"^[0-9]{1,6}$")
 NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
 """A number as programs write it, and no text that Python alone reads as one."""
 _KINDS = {"n", "s", "str", "b", "e", "d"}
+_TRIED = "dataTable"
+"""What Excel fills with what a formula would give for other values: it has no text."""
 _FILLED = {"", "normal", "array", "shared"}
 """What a formula fills: its cell, an area, or what others share with it."""
 _SWITCHES = {"0", "1"}
@@ -57,6 +59,8 @@ class SharedFormulas:
 
 def formula_of(one: WrittenCell, shared: SharedFormulas) -> str:
     """Return the formula of a cell, with its equals sign, written out where many share it."""
+    if one.how == _TRIED:
+        return ""  # its values alone are there
     text = f"={one.formula}" if one.formula else ""
     if one.how == "shared":
         if text:
