@@ -59,7 +59,7 @@ class SharedFormulas:
 
 def formula_of(one: WrittenCell, shared: SharedFormulas) -> str:
     """Return the formula of a cell, with its equals sign, written out where many share it."""
-    if one.how == _TRIED:
+    if one.how == _TRIED and not one.formula:
         return ""  # its values alone are there
     text = f"={one.formula}" if one.formula else ""
     if one.how == "shared":
