@@ -88,6 +88,7 @@ def _refused(path: Path) -> str:
         _first(r"<is><t>([^<]+)</t></is>", r"<is><r><x/><t>\1</t></r></is>"),
         _first(_NUMBER, r' t="array"\1\2'),
         _first(r't="inlineStr"><is>', r't="inline"><is>'),
+        _first(r't="str"(><f>[^<]*</f><v>[^<]+</v>)', r't="d"\1'),
         _first(_NUMBER, r' t="b"\1true'),
         _first(_NUMBER, r' t="n"\g<1>1_0'),
         _first(_NUMBER, ' t="n"\\1\u0661'),
@@ -111,6 +112,7 @@ def _refused(path: Path) -> str:
         *(
             "kind",
             "kind of a text",
+            "kind of a day",
             "switch",
             "number of Python",
             "digits of others",
@@ -136,6 +138,18 @@ def test_a_table_of_values_tried_by_excel_is_what_it_holds(
     edit = _swap("</sheetData>", f'<row r="900">{made}</row></sheetData>')
     scratch = "xl/worksheets/sheet30.xml"
     assert check_file(repack(demo_us, file, {scratch: edit})).findings == ()
+
+
+@pytest.mark.parametrize("name", ["protection", "xf", "numFmt", "font"])
+def test_looks_that_programs_read_differently_are_refused(
+    file: Path, demo_us: Path, repack: Repack, name: str
+) -> None:
+    """LibreOffice showed a share of 6.25 % as 0.0625, and days as numbers."""
+    newer = "http://schemas.openxmlformats.org/markup-compatibility/2006"
+    wrap = rf'<m:AlternateContent xmlns:m="{newer}"><m:Choice>\1</m:Choice></m:AlternateContent>'
+    edit = _first(rf"(<{name} [^>]*/>|<{name}>.*?</{name}>)", wrap)
+    told = _refused(repack(demo_us, file, {"xl/styles.xml": edit}))
+    assert "programs read differently" in told
 
 
 def test_a_comment_in_a_shared_text_is_refused(file: Path, demo_us: Path, repack: Repack) -> None:

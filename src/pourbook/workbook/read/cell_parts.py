@@ -25,7 +25,7 @@ COUNT = re.compile(r"^[0-9]{1,6}$")
 """A number of something: of a text, a style or pieces."""
 NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
 """A number as programs write it, and no text that Python alone reads as one."""
-_KINDS = {"n", "s", "str", "b", "e", "d"}
+_KINDS = {"n", "s", "str", "b", "e"}
 _TRIED = "dataTable"
 """What Excel fills with what a formula would give for other values: it has no text."""
 _FILLED = {"", "normal", "array", "shared"}
@@ -115,7 +115,7 @@ def meaning(kind: str, shown: str | None, said: str | None, shared: Sequence[str
     shown = shown or ""
     if kind == "n" and NUMBER.fullmatch(shown) and isfinite(number := float(shown)):
         return number
-    if kind in {"str", "d"}:
+    if kind == "str":
         return shown
     if kind == "s" and COUNT.fullmatch(shown) and int(shown) < len(shared):
         return shared[int(shown)]

@@ -13,12 +13,15 @@ from typing import TypeVar
 from lxml import etree
 
 from pourbook.compiled import kept
+from pourbook.errors import FileUnreadableError
 from pourbook.formats.ooxml.attributes import is_on, listed, number_of, whole
+from pourbook.formats.ooxml.package import SAVE_ANEW
 from pourbook.formats.ooxml.palette import BLACK, WHITE, Palette, colour, palette
 from pourbook.records import dataclass
 
 T = TypeVar("T")
 _Q = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_LATER = _Q + "extLst"
 _SIGNS = ("dings", "symbol", "dingbat", "barcode", "code 39", "code39", "code128", "code 128",
           "marlett", "icon", "emoji", "mt extra")  # fmt: skip
 """What the names of fonts hold that show signs, or bars, in place of letters and figures."""
@@ -94,7 +97,14 @@ def looks(root: etree._Element, theme: etree._Element | None = None) -> Looks:
     Args:
         root: The part ``xl/styles.xml``.
         theme: Its theme, if it has one.
+
+    Raises:
+        FileUnreadableError: Something stands in it that some programs read and others do not.
     """
+    for one in root.iter():
+        other = isinstance(one.tag, str) and not one.tag.startswith(_Q)
+        if other and next(one.iterancestors(_LATER), None) is None:
+            raise FileUnreadableError("its looks hold what programs read differently", SAVE_ANEW)
     known = palette(root, theme)
     formats = {
         one.get("numFmtId", ""): one.get("formatCode", "")
