@@ -54,9 +54,9 @@ def unfinished(path: Path) -> bool:
 
 def scratch(path: Path) -> Path:
     """Make a folder to write a file in before it replaces ``path``, which must be held."""
-    full = path.resolve()
     import tempfile  # noqa: PLC0415 - a check writes nothing
 
+    full = path.resolve()
     return Path(tempfile.mkdtemp(prefix=f"{full.name}.", dir=full.parent / WORK))
 
 

@@ -23,7 +23,7 @@ LONGEST_FORMULA, DEEPEST = 8_192, 64
 TOO_MANY = "it has far more cells than a job workbook"
 COUNT = re.compile(r"^[0-9]{1,6}$")
 """A number of something: of a text, a style or pieces."""
-NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
+_NUMBER = re.compile(r"\s*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*", re.ASCII)
 """A number as programs write it, and no text that Python alone reads as one."""
 _KINDS = {"n", "s", "str", "b", "e"}
 _TRIED = "dataTable"
@@ -113,7 +113,7 @@ def meaning(kind: str, shown: str | None, said: str | None, shared: Sequence[str
     if kind in _KINDS and not shown:
         return "" if kind == "str" and shown is not None else None
     shown = shown or ""
-    if kind == "n" and NUMBER.fullmatch(shown) and isfinite(number := float(shown)):
+    if kind == "n" and _NUMBER.fullmatch(shown) and isfinite(number := float(shown)):
         return number
     if kind == "str":
         return shown

@@ -176,7 +176,7 @@ def _read(path: Path, where: str) -> RawBook:
         marks,
         (*contents.odd(parts, where, {ribbon.PART: ribbon.content()}), *odd),
         looks,
-        settings.print_ranges(book),
+        settings.print_ranges(book, listed),
         _drawn(listed, parts, targets, sheets, where),
         _runs(parts.get(_TEXTS, b"")),
     )

@@ -7,7 +7,7 @@ of a formula in a cell.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from lxml import etree
@@ -101,19 +101,19 @@ def odd(book: etree._Element) -> Iterator[Odd]:
             yield Odd("links", f"the name '{called}' reaches outside")
 
 
-def print_ranges(book: etree._Element) -> dict[str, str]:
+def print_ranges(book: etree._Element, sheets: Sequence[SheetEntry]) -> dict[str, str]:
     """Return the print range of every sheet that has one, by the sheet's name.
 
     Args:
         book: The part ``xl/workbook.xml``.
+        sheets: Its sheets, in order.
     """
-    names = [sheet.name for sheet in listed_sheets(book)]
     found = {}
     for name in book.iter(_Q + "definedName"):
         place = name.get("localSheetId", "")
-        number = int(place) if place.isdecimal() and len(place) < 5 else len(names)
-        if name.get("name") == "_xlnm.Print_Area" and number < len(names):
-            found[names[number]] = name.text or ""
+        number = int(place) if place.isdecimal() and len(place) < 5 else len(sheets)
+        if name.get("name") == "_xlnm.Print_Area" and number < len(sheets):
+            found[sheets[number].name] = name.text or ""
     return found
 
 
